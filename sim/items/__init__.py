@@ -1,0 +1,1 @@
+"""The item half of the world (rulebook section 3): stores, transfer nodes, furnaces."""

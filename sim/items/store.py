@@ -1,0 +1,92 @@
+"""Slots of a container: putting, taking, full, fill level (rulebook sections 3 and 4)."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+
+from sim.parts import Holds, Slot
+
+Limit = Callable[[str], int]
+"""The stack limit of an item kind."""
+
+
+class Store:
+    """A row of slots, each empty or holding one kind of item up to that kind's limit.
+
+    Putting scans the slots in order (all of them, or those named) and uses the first that works.
+    """
+
+    __slots__ = ("counts", "kinds", "limit")
+
+    def __init__(self, slots: int, limit: Limit, holds: Holds = ()) -> None:
+        self.kinds: list[str | None] = [None] * slots
+        self.counts: list[int] = [0] * slots
+        self.limit = limit
+        self.restore(holds)
+
+    def restore(self, holds: Holds) -> None:
+        """Hold these contents and nothing else; slots that are not listed are empty."""
+        for i in range(len(self.kinds)):
+            slot = holds[i] if i < len(holds) else None
+            self.kinds[i], self.counts[i] = slot or (None, 0)
+
+    def put(self, kind: str, slots: Iterable[int] | None = None) -> bool:
+        """Put one item into the first slot that takes it; False when none does."""
+        for i in range(len(self.kinds)) if slots is None else slots:
+            held = self.kinds[i]
+            if held is None:
+                self.kinds[i], self.counts[i] = kind, 1
+                return True
+            if held == kind and self.counts[i] < self.limit(kind):
+                self.counts[i] += 1
+                return True
+        return False
+
+    def take(self, slot: int) -> str:
+        """Take one item out of a slot that holds something."""
+        kind = self.kinds[slot]
+        assert kind is not None
+        self.counts[slot] -= 1
+        if not self.counts[slot]:
+            self.kinds[slot] = None
+        return kind
+
+    def accepts(self, kind: str, slots: Iterable[int] | None = None) -> bool:
+        """Some slot would take an item of that kind."""
+        return any(
+            self.kinds[i] is None or (self.kinds[i] == kind and self.counts[i] < self.limit(kind))
+            for i in (range(len(self.kinds)) if slots is None else slots)
+        )
+
+    def is_empty(self) -> bool:
+        """No slot holds anything."""
+        return not any(self.counts)
+
+    def is_full(self) -> bool:
+        """Every slot is at its limit."""
+        return all(kind is not None and n >= self.limit(kind) for kind, n in zip(self.kinds, self.counts, strict=True))
+
+    def count(self, kind: str) -> int:
+        """Items of that kind in all slots."""
+        return sum(n for held, n in zip(self.kinds, self.counts, strict=True) if held == kind)
+
+    def slots(self) -> tuple[Slot | None, ...]:
+        """The contents slot by slot."""
+        return tuple(None if kind is None else (kind, n) for kind, n in zip(self.kinds, self.counts, strict=True))
+
+    def fill_level(self, full: int) -> int:
+        """0 if empty, else floor(1 + (full - 1) * mean over all slots of count / limit), in whole numbers throughout.
+
+        ``full`` is the level of a full container (15 in practice, so that the mean is scaled by 14).
+        """
+        by_limit: dict[int, int] = defaultdict(int)
+        for kind, n in zip(self.kinds, self.counts, strict=True):
+            if kind is not None:
+                by_limit[self.limit(kind)] += n
+        if not by_limit:
+            return 0
+        numerator, denominator = 0, 1
+        for limit, n in by_limit.items():
+            numerator, denominator = numerator * limit + n * denominator, denominator * limit
+        return 1 + (full - 1) * numerator // (denominator * len(self.kinds))

@@ -1,0 +1,128 @@
+"""The numbers of the world, read from a rulebook file with their provenance (rulebook, preamble)."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+from typing import Any, Final
+
+from sim.datafiles import data_dir
+from sim.errors import InputError, nearest
+
+PROVENANCES: Final = ("practice", "memory")
+DEFAULT_RULEBOOK: Final = "default"
+MOST: Final = 1_000_000
+"""Largest value of any number of the world; larger ones are slips, and would only burn time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """The numbers in force. Ticks unless said otherwise; ``specs/rules/default.toml`` tells what each one means."""
+
+    ticks_per_second: int
+    period: int
+    handover: int
+    node_slots: int
+    bin_slots: int
+    stack: int
+    reach: int
+    inverter_delay: int
+    gauge_delay: int
+    relay_step: int
+    firing: int
+    retreat: int
+    overheat_count: int
+    overheat_window: int
+    settling_rounds: int
+
+    def with_overrides(self, overrides: Mapping[str, int]) -> Rules:
+        """These rules with some numbers replaced; the keys must be names of ``OVERRIDABLE``."""
+        return replace(self, **overrides) if overrides else self
+
+
+RULE_NAMES: Final = tuple(f.name for f in fields(Rules))
+OVERRIDABLE: Final = tuple(n for n in RULE_NAMES if n not in ("ticks_per_second", "retreat", "settling_rounds"))
+"""What a layout or a spec may override (formats, "Layout")."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of a rulebook file: the value, where it is from, what it means."""
+
+    name: str
+    value: int
+    provenance: str
+    about: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rulebook:
+    """A rulebook file: rules, the burn times of the fuels that it knows (ticks by kind), and every entry as it stands."""
+
+    title: str
+    rules: Rules
+    burns: Mapping[str, int]
+    entries: tuple[Entry, ...]
+
+
+def rulebook_files() -> dict[str, Path]:
+    """The rulebooks that come with splitwright, by name."""
+    return {path.stem: path for path in sorted(data_dir("rules").glob("*.toml"))}
+
+
+def load_rulebook(name: str = DEFAULT_RULEBOOK, *, beside: Path | None = None) -> Rulebook:
+    """The rulebook called ``name``: one that comes with splitwright, or a ``.toml`` file (relative to ``beside``).
+
+    Raises InputError when there is none such or the file breaks the form.
+    """
+    own = rulebook_files()
+    if name in own:
+        return _read(own[name], name)
+    if not name.endswith(".toml"):
+        raise InputError(f'no rulebook is called "{name}": {nearest(name, own)} (or name a .toml file)')
+    path = (beside / name) if beside else Path(name)
+    return _read(path, str(path))
+
+
+def default_rules() -> Rules:
+    """The numbers of the rulebook that holds unless another is named."""
+    return load_rulebook().rules
+
+
+def _read(path: Path, shown: str) -> Rulebook:
+    try:
+        document = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise InputError(f"cannot be read ({error.strerror})", file=shown) from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(f"is no TOML: {error}", file=shown) from error
+    if document.pop("format", None) != "splitwright-rules/1":
+        raise InputError('must be "splitwright-rules/1"', file=shown, field="format")
+    title = str(document.pop("title", path.stem))
+    burns = document.pop("burn", {})
+    for name in document:
+        if name not in RULE_NAMES:
+            raise InputError(f"unknown number; {nearest(name, RULE_NAMES)}", file=shown, field=name)
+    entries = [_entry(shown, name, document.get(name)) for name in RULE_NAMES]
+    if not isinstance(burns, dict):
+        raise InputError("must be a table of fuels", file=shown, field="burn")
+    fuels = [_entry(shown, f"burn.{kind}", entry) for kind, entry in burns.items()]
+    return Rulebook(
+        title=title,
+        rules=Rules(**{entry.name: entry.value for entry in entries}),
+        burns={entry.name.removeprefix("burn."): entry.value for entry in fuels},
+        entries=(*entries, *fuels),
+    )
+
+
+def _entry(shown: str, name: str, raw: Any) -> Entry:
+    if not isinstance(raw, dict):
+        raise InputError("is missing; give value, provenance and about", file=shown, field=name)
+    value, provenance = raw.get("value"), raw.get("provenance")
+    if type(value) is not int or not 1 <= value <= MOST:
+        raise InputError(f"must be a whole number from 1 to {MOST}", file=shown, field=f"{name}.value")
+    if provenance not in PROVENANCES:
+        raise InputError('must be "practice" or "memory"', file=shown, field=f"{name}.provenance")
+    return Entry(name, value, provenance, str(raw.get("about", "")))

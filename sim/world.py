@@ -1,0 +1,305 @@
+"""The running world: one mutable state, advanced tick by tick (rulebook sections 1, 3 and 4).
+
+In each tick first the signal phase, then the machine phase. Everything is deterministic: the file order of signal
+parts decides ties between changes, the update order decides turns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from sim.errors import InputError
+from sim.geometry import Cell, Direction, cell_text, step
+from sim.items.furnace import PRODUCT, Firing, FurnaceState
+from sim.items.node import NodeState
+from sim.items.store import Store
+from sim.layout import Layout
+from sim.parts import FURNACE_SLOTS, Bin, Furnace, Node
+from sim.rulebook import Rules, default_rules
+from sim.signals.field import Field
+from sim.signals.settling import settle
+from sim.signals.timing import Timing
+from sim.signals.wiring import Wiring, wiring_of
+
+Entered = Callable[[int, Cell, str], None]
+"""Told of every item that a node moves into a container: tick, the container's cell, item kind."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something a run or a design check reports. ``check`` names it; ``at`` and ``tick`` where they apply."""
+
+    check: str
+    text: str
+    at: Cell | None = None
+    tick: int | None = None
+
+
+class World:
+    """A layout with its contents and signals at the end of ``tick``.
+
+    ``order`` is the update order, a permutation of the cells of nodes and furnaces (default: the file order).
+    The signals settle with the starting contents in place; then the world stands at tick 0.
+    """
+
+    def __init__(
+        self,
+        layout: Layout,
+        rules: Rules | None = None,
+        order: Sequence[Cell] | None = None,
+        *,
+        wiring: Wiring | None = None,
+        entered: Entered | None = None,
+    ) -> None:
+        self.layout = layout
+        self.rules = layout.rules_in_force(rules or default_rules())
+        self.entered = entered
+        self.tick = 0
+        self.last_change = 0
+        limits = {kind: item.stack or self.rules.stack for kind, item in layout.items.items()}
+        self._limit: Callable[[str], int] = lambda kind: limits.get(kind, self.rules.stack)
+        self._firing = Firing.of(layout, self.rules)
+        self.stores: dict[Cell, Store] = {part.at: self._store(part) for part in layout.containers}
+        self.furnaces = {p.at: FurnaceState(self.stores[p.at]) for p in layout.parts if isinstance(p, Furnace)}
+        self.nodes = self._node_states()
+        self._turns = self._turns_in(order)
+        self.field = Field(wiring or wiring_of(layout), self.rules.reach)
+        self.timing = Timing(self.field, self.rules, self.reading)
+        self.settled = settle(self.field, self.reading, self.rules.settling_rounds)
+        self._started = False
+
+    def reading(self, cell: Cell) -> int:
+        """The fill level of the container in ``cell``."""
+        return self.stores[cell].fill_level(self.rules.reach)
+
+    def put(self, loads: Sequence[tuple[Cell, str, int]]) -> None:
+        """Put items (cell, kind, how many) into containers from outside; noticed at the present tick, once for all.
+
+        Raises InputError, with nothing put in, when a container has no room for its items.
+        """
+        before = [(self.stores[cell], self.stores[cell].slots()) for cell, _, _ in loads]
+        for cell, kind, count in loads:
+            done = 0
+            while done < count and self.stores[cell].put(kind):
+                done += 1
+            if done < count:
+                for store, holds in reversed(before):
+                    store.restore(holds)
+                part = self.layout.by_cell[cell].kind
+                raise InputError(f"the {part} at {cell_text(cell)} has room for {done} more {kind}, not for {count}")
+            if done:
+                self.last_change = self.tick
+        if self._started:
+            self._contents_changed([cell for cell, _, _ in loads])
+
+    def start(self) -> None:
+        """Let everything be noticed at tick 0, once the load before tick 1 is in place."""
+        if not self._started:
+            self._started = True
+            self.timing.notice(range(len(self.field.wiring.parts)), 0)
+
+    def advance(self) -> bool:
+        """Run one tick; True if a container or a signal part changed."""
+        self.start()
+        self.tick += 1
+        changed = self.timing.run_due(self.tick)
+        for turn in self._turns:
+            moved = self._node_turn(turn) if isinstance(turn, NodeState) else self._furnace_turn(turn)
+            if moved:
+                changed = True
+                self._contents_changed(moved)
+        if changed:
+            self.last_change = self.tick
+        return changed
+
+    def skip(self, ticks: int) -> None:
+        """Let ``ticks`` pass in which nothing can happen (``quiet_ticks``) but burning and progress."""
+        self.tick += ticks
+        for furnace in self.furnaces.values():
+            self._firing.pass_quietly(furnace, ticks)
+
+    def quiet_ticks(self) -> int | None:
+        """How many ticks from now nothing can happen in; None: for ever.
+
+        Something can happen when a change falls due, when the cooldown of an unlocked node that could move ends, or
+        when a furnace takes fuel or finishes. Time: linear in the machines.
+        """
+        events = [] if (due := self.timing.next_due()) is None else [due - self.tick - 1]
+        for node in self.nodes.values():
+            if not self.is_locked(node) and self._could_move(node):
+                events.append(max(0, node.ready_at - self.tick - 1))
+        for furnace in self.furnaces.values():
+            if (quiet := self._firing.quiet_ticks(furnace)) is not None:
+                events.append(quiet)
+        return min(events, default=None)
+
+    def is_at_rest(self) -> bool:
+        """Nothing can change any more but a fire burning down or progress running back (formats, "Commands")."""
+        return (
+            not any(self.timing.would_change(part) for part, due in enumerate(self.timing.due) if due is not None)
+            and not any(not self.is_locked(node) and self._could_move(node) for node in self.nodes.values())
+            and all(self._firing.quiet_ticks(furnace) is None for furnace in self.furnaces.values())
+        )
+
+    def is_locked(self, node: NodeState) -> bool:
+        """locked(n) at this instant."""
+        return self.field.locked[node.number]
+
+    def fingerprint(self) -> tuple[object, ...]:
+        """All that the future depends on, times relative to now: equal fingerprints have equal futures."""
+        due = self.timing.due
+        agenda = tuple(
+            (tick - self.tick, tuple(p for p in parts if due[p] == tick))
+            for tick, parts in sorted(self.timing.agenda.items())
+        )
+        return (
+            tuple(self.field.out),
+            agenda,
+            tuple((tuple(s.kinds), tuple(s.counts)) for s in self.stores.values()),
+            tuple(max(0, node.ready_at - self.tick) for node in self.nodes.values()),
+            tuple((furnace.fire, furnace.progress) for furnace in self.furnaces.values()),
+        )
+
+    def findings(self) -> list[Finding]:
+        """What the run has shown so far: signals that never settle, inverters that overheat."""
+        found = []
+        if not self.settled:
+            text = f"the signals do not settle within {self.rules.settling_rounds} rounds before tick 1"
+            found.append(Finding("never settles", text, tick=0))
+        for part, tick in self.timing.overheated:
+            at = self.field.wiring.parts[part].at
+            text = (
+                f"the inverter at {cell_text(at)} switches off {self.rules.overheat_count} times within "
+                f"{self.rules.overheat_window} ticks"
+            )
+            found.append(Finding("overheats", text, at=at, tick=tick))
+        return found
+
+    # -- the machine phase --------------------------------------------------------------------------------------------
+
+    def _node_turn(self, node: NodeState) -> tuple[Cell, ...]:
+        """A node's turn; the containers that it changed."""
+        if node.ready_at > self.tick or self.is_locked(node):
+            return ()
+        pushed = self._push(node)
+        pulled = self._pull(node)
+        if not (pushed or pulled):
+            return ()
+        node.ready_at = self.tick + self.rules.period
+        return (node.at, *((node.target,) if pushed else ()), *((node.above,) if pulled else ()))
+
+    def _push(self, node: NodeState) -> bool:
+        """One item through the outlet: the first slot whose item the other side takes."""
+        if node.target not in self.stores:
+            return False
+        for slot, kind in enumerate(node.store.kinds):
+            if kind is not None and self._enter(node.target, kind, node.outlet):
+                node.store.take(slot)
+                return True
+        return False
+
+    def _pull(self, node: NodeState) -> bool:
+        """One item from the container directly above: the first slot whose item finds room here."""
+        source = self.stores.get(node.above)
+        if source is None:
+            return False
+        for slot in self._exits(node.above):
+            kind = source.kinds[slot]
+            if kind is not None and node.store.put(kind):
+                source.take(slot)
+                self._tell(node.at, kind)
+                return True
+        return False
+
+    def _enter(self, cell: Cell, kind: str, moving: Direction) -> bool:
+        """An item pushed into a container; an empty node that takes it next moves ``handover`` ticks after this tick."""
+        store = self.stores[cell]
+        if cell in self.furnaces:
+            slot = self._firing.entry_slot(kind, moving)
+            entered = slot is not None and store.put(kind, (slot,))
+        else:
+            was_empty = store.is_empty()
+            entered = store.put(kind)
+            if entered and was_empty and cell in self.nodes:
+                self.nodes[cell].ready_at = self.tick + self.rules.handover
+        if entered:
+            self._tell(cell, kind)
+        return entered
+
+    def _exits(self, cell: Cell) -> Sequence[int]:
+        """The slots that a node below may pull from: of a furnace ``product`` only."""
+        return (PRODUCT,) if cell in self.furnaces else range(len(self.stores[cell].kinds))
+
+    def _furnace_turn(self, furnace: tuple[Cell, FurnaceState]) -> tuple[Cell, ...]:
+        """A furnace's turn; the container that it changed."""
+        return (furnace[0],) if self._firing.turn(furnace[1]) else ()
+
+    def _could_move(self, node: NodeState) -> bool:
+        """With its cooldown over and unlocked, the node would push or pull."""
+        target = self.stores.get(node.target)
+        if target is not None:
+            for kind in {kind for kind in node.store.kinds if kind is not None}:
+                if node.target not in self.furnaces:
+                    if target.accepts(kind):
+                        return True
+                elif (slot := self._firing.entry_slot(kind, node.outlet)) is not None and target.accepts(kind, (slot,)):
+                    return True
+        source = self.stores.get(node.above)
+        return source is not None and any(
+            kind is not None and node.store.accepts(kind)
+            for kind in {source.kinds[slot] for slot in self._exits(node.above)}
+        )
+
+    # -- plumbing -----------------------------------------------------------------------------------------------------
+
+    def _tell(self, cell: Cell, kind: str) -> None:
+        if self.entered is not None:
+            self.entered(self.tick, cell, kind)
+
+    def _contents_changed(self, cells: Sequence[Cell]) -> None:
+        """Gauges that read one of the containers notice at once."""
+        gauges = self.field.wiring.gauges_of_container
+        if any(cell in gauges for cell in cells):
+            self.timing.notice({gauge for cell in cells for gauge in gauges.get(cell, ())}, self.tick)
+
+    def _store(self, part: Bin | Node | Furnace) -> Store:
+        match part:
+            case Bin():
+                slots = self.rules.bin_slots
+            case Node():
+                slots = self.rules.node_slots
+            case Furnace():
+                slots = len(FURNACE_SLOTS)
+        return Store(slots, self._limit, part.holds)
+
+    def _node_states(self) -> dict[Cell, NodeState]:
+        parts = [part for part in self.layout.parts if isinstance(part, Node)]
+        return {
+            p.at: NodeState(i, p.at, p.outlet, step(p.at, "U"), step(p.at, p.outlet), self.stores[p.at])
+            for i, p in enumerate(parts)
+        }
+
+    def _turns_in(self, order: Sequence[Cell] | None) -> list[NodeState | tuple[Cell, FurnaceState]]:
+        """Nodes and furnaces in update order."""
+        cells = [part.at for part in self.layout.machines]
+        if order is not None:
+            check_order(self.layout, order)
+            cells = list(order)
+        return [self.nodes[c] if c in self.nodes else (c, self.furnaces[c]) for c in cells]
+
+
+def check_order(layout: Layout, order: Sequence[Cell]) -> None:
+    """Raise InputError unless ``order`` is a permutation of the cells of all nodes and furnaces."""
+    machines = {part.at for part in layout.machines}
+    seen: set[Cell] = set()
+    for cell in order:
+        if cell not in machines:
+            raise InputError(f"{cell_text(cell)} holds neither a node nor a furnace", field="order")
+        if cell in seen:
+            raise InputError(f"{cell_text(cell)} is listed twice", field="order")
+        seen.add(cell)
+    if missing := sorted(machines - seen):
+        raise InputError(f"{cell_text(missing[0])} is missing; list every node and furnace once", field="order")
+
+
