@@ -19,7 +19,7 @@ CYCLE_SEARCH_FROM: Final = 4096
 """Ticks worked through before a run is searched for a cycle, so that ordinary runs pay nothing for it."""
 
 Watcher = Callable[[World], None]
-"""Called at tick 0, once the load is in, and after every tick that was worked through."""
+"""Called at tick 0 and after every tick that was worked through, once the load due then is in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,18 +147,21 @@ class Trial:
             if end is None and not coming and (world.is_at_rest() or cycle.closed):
                 break
             if last is not None and world.tick >= last:
-                return self.result(stopped=True)
+                return self.result(stopped=True, awaiting=bool(coming))
             changed = world.advance()
-            self._watch()
-            if self.skip and not changed:
-                self._skip_quiet(coming, end, last)
             self._put(coming, world.tick, end)
+            self._watch()
             if end is None and not coming:
                 cycle.look()
-        return self.result(ticks=end, cycle=cycle.period)
+            if self.skip and not changed:
+                self._skip_quiet(coming, end, last)
+        return self.result(ticks=end, cycle=cycle.period, awaiting=bool(coming))
 
-    def result(self, *, ticks: int | None = None, cycle: int | None = None, stopped: bool = False) -> TrialResult:
-        """The state as it stands. ``ticks``: the tick to report (default: that of the last change)."""
+    def result(
+        self, *, ticks: int | None = None, cycle: int | None = None, stopped: bool = False, awaiting: bool = False
+    ) -> TrialResult:
+        """The state as it stands. ``ticks``: the tick to report (default: that of the last change); ``awaiting``: load
+        is still to come, so that this is no rest."""
         world, wiring = self.world, self.world.field.wiring
         findings = world.findings()
         if cycle is not None:
@@ -168,7 +171,7 @@ class Trial:
         signals |= dict(zip(wiring.lines, world.field.level, strict=True))
         return TrialResult(
             tick=world.last_change if ticks is None and not stopped else world.tick,
-            at_rest=world.is_at_rest(),
+            at_rest=not awaiting and world.is_at_rest(),
             streams=tuple(self._stream_result(tally) for tally in self.tallies.values()),
             contents={cell: store.slots() for cell, store in world.stores.items()},
             signals={part.at: signals[part.at] for part in self.layout.parts if part.at in signals},
@@ -178,11 +181,12 @@ class Trial:
         )
 
     def _skip_quiet(self, coming: Mapping[int, object], end: int | None, last: int | None) -> None:
+        """Pass over the ticks in which nothing can happen, up to the next arrival and the end at most."""
         world = self.world
         quiet = world.quiet_ticks()
-        bounds = [tick - world.tick for tick in (end, last, min(coming, default=None)) if tick is not None]
-        if quiet is not None:
-            bounds.append(quiet)
+        bounds = [tick - world.tick for tick in (end, last) if tick is not None]
+        bounds += [min(coming) - world.tick - 1] if coming else []
+        bounds += [quiet] if quiet is not None else []
         if bounds and min(bounds) > 0:
             world.skip(min(bounds))
 

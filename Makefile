@@ -1,0 +1,49 @@
+# One environment, .venv, built from requirements.lock; every target builds it first when it is missing or out of date.
+
+BIN := .venv/bin
+STAMP := .venv/.built
+# The first interpreter that is there and is new enough (a name on the path may be a shim for nothing).
+PYTHON ?= $(shell for name in python3.11 python3; do \
+	$$name -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1 && { echo $$name; break; }; done)
+
+.PHONY: help demo test lint bench clean venv
+.DEFAULT_GOAL := help
+
+help:
+	@echo 'make demo   propose layouts for specs/three-kilns.toml, into build/demo'
+	@echo 'make test   lint, then every test (the slow ones too)'
+	@echo 'make lint   ruff and mypy --strict'
+	@echo 'make bench  run the benchmarks'
+	@echo 'make venv   only build .venv'
+	@echo 'make clean  remove build results and caches (.venv stays)'
+
+venv: $(STAMP)
+	@:
+
+$(STAMP): requirements.lock pyproject.toml
+	@test -n '$(PYTHON)' || { echo 'make: no Python 3.11 or newer found; install one or name it: make PYTHON=/path/to/python3' >&2; exit 1; }
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null \
+		|| { echo 'make: $(PYTHON) is not Python 3.11 or newer' >&2; exit 1; }
+	@echo 'building .venv from requirements.lock (once, a minute or two)'
+	@rm -rf .venv
+	@$(PYTHON) -m venv .venv
+	@$(BIN)/python -m pip -qq --disable-pip-version-check install --require-hashes -r requirements.lock
+	@$(BIN)/python -m pip -qq --disable-pip-version-check install --no-deps --no-build-isolation -e .
+	@touch $@
+
+demo: $(STAMP)
+	@$(BIN)/splitwright propose specs/three-kilns.toml --time-limit 60 --out build/demo
+
+lint: $(STAMP)
+	@$(BIN)/ruff check --quiet --output-format concise .
+	@$(BIN)/mypy --strict --no-error-summary sim synth splitwright
+
+test: lint
+	@$(BIN)/python -m pytest --no-header -n 2 --dist worksteal
+
+bench: $(STAMP)
+	@$(BIN)/python -m benchmarks
+
+clean:
+	@rm -rf build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	@find . -name __pycache__ -not -path './.venv/*' -prune -exec rm -rf {} +

@@ -1,0 +1,1 @@
+"""The layout files (formats, "Layout" and "Plan"): JSON and text in, JSON, text and pictures out."""

@@ -1,0 +1,106 @@
+"""``splitwright laws``: the rulebook in force."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+import typer
+from rich.table import Table
+
+from sim.files.places import printable
+from sim.files.reading import load_layout
+from sim.layout import Layout
+from sim.rulebook import DEFAULT_RULEBOOK, Entry, Rulebook, load_rulebook
+from splitwright.failures import DONE
+from splitwright.options import AsJson, Quiet
+from splitwright.output import emit_json, show
+from splitwright.tables import plain_table
+
+EXAMPLE: Final = "Example: splitwright laws kilns.plan"
+FORMAT: Final = "splitwright-laws/1"
+BY_LAYOUT: Final = "layout"
+"""Provenance of a number that a layout sets in place of the rulebook's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """A number in force; ``layout_value``: what a layout puts in its place (None: nothing)."""
+
+    entry: Entry
+    layout_value: int | None = None
+
+    @property
+    def value(self) -> int:
+        """What counts."""
+        return self.entry.value if self.layout_value is None else self.layout_value
+
+    @property
+    def provenance(self) -> str:
+        """Where it is from."""
+        return self.entry.provenance if self.layout_value is None else BY_LAYOUT
+
+
+def laws(
+    layout: Annotated[
+        Path | None, typer.Argument(metavar="[LAYOUT]", help="A layout whose overrides count too.", show_default=False)
+    ] = None,
+    rules: Annotated[
+        str, typer.Option("--rules", metavar="NAME-or-FILE", help="A rulebook by name, or a .toml file.")
+    ] = DEFAULT_RULEBOOK,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> int:
+    """Print the numbers of the world: value, provenance and meaning.
+
+    Provenance: practice is a fact of the trade with no published source, memory is recalled with no source, layout is
+    an override that the LAYOUT states. Exit status: 0 done, 2 bad input.
+    """
+    book = load_rulebook(rules)
+    overrides = {} if layout is None else overrides_of(load_layout(layout, book.rules))
+    found = [Law(entry, overrides.get(entry.name)) for entry in book.entries]
+    if as_json:
+        emit_json(laws_document(book, found))
+    elif quiet:
+        show(*(f"{law.entry.name} {law.value}" for law in found))
+    else:
+        show(laws_table(book, found), *_closing_line(found))
+    return DONE
+
+
+def overrides_of(layout: Layout) -> Mapping[str, int]:
+    """What a layout puts in the place of the rulebook's numbers; a fuel that it lists counts as ``burn.KIND``."""
+    burns = {f"burn.{kind}": item.burn for kind, item in layout.items.items()}
+    return {**layout.rules, **burns}
+
+
+def laws_document(book: Rulebook, found: list[Law]) -> dict[str, Any]:
+    """``splitwright-laws/1``."""
+    return {"format": FORMAT, "title": book.title, "laws": [_law_document(law) for law in found]}
+
+
+def laws_table(book: Rulebook, found: list[Law]) -> Table:
+    """A row a number; one that a layout overrides is marked and tells the rulebook's too."""
+    table = plain_table("law", "value", "provenance", "meaning", right=("value",), title=printable(book.title))
+    for law in found:
+        meaning = printable(law.entry.about)
+        if law.layout_value is None:
+            table.add_row(law.entry.name, str(law.value), law.provenance, meaning)
+        else:
+            instead = f"{law.provenance} (rulebook: {law.entry.value}, {law.entry.provenance})"
+            table.add_row(f"{law.entry.name} *", str(law.value), instead, meaning, style="bold")
+    return table
+
+
+def _closing_line(found: list[Law]) -> list[str]:
+    overridden = any(law.layout_value is not None for law in found)
+    return ["* set by the layout in place of the rulebook"] if overridden else []
+
+
+def _law_document(law: Law) -> dict[str, Any]:
+    document: dict[str, Any] = {"name": law.entry.name, "value": law.value, "provenance": law.provenance}
+    if law.layout_value is not None:
+        document["rulebook"] = {"value": law.entry.value, "provenance": law.entry.provenance}
+    return {**document, "about": law.entry.about}

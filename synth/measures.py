@@ -1,0 +1,111 @@
+"""What a confirmed layout is measured by, and the ranking that a spec asks for."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from sim.layout import Layout
+from sim.rulebook import Rules
+from sim.trial import StreamResult
+from synth.confirm import LOADS, Confirmation
+from synth.spec import Spec
+
+LATENCY_LOAD: Final = 1
+"""Items a target of the trial that latency is taken from."""
+THROUGHPUT_LOAD: Final = 18
+"""Items a target of the trial that throughput is taken from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """Figures of one layout.
+
+    ``box``: width, depth, height of what is built; ``volume`` in cells; ``footprint`` x times y; ``parts`` in all and
+    ``by_kind``; ``first_arrival`` and ``latency`` (last arrival) in ticks for one item a target;
+    ``throughput`` in items an hour over a load of 18 a target; ``spread`` by load ("18N", "18N twice", ...);
+    ``handovers`` under which every trial passed.
+    """
+
+    box: tuple[int, int, int]
+    volume: int
+    footprint: int
+    height: int
+    parts: int
+    by_kind: Mapping[str, int]
+    price: int
+    first_arrival: int
+    latency: int
+    throughput: float
+    spread: Mapping[str, int]
+    handovers: tuple[int, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """The measures as they stand in ``--json`` documents."""
+        return {
+            "box": list(self.box),
+            "volume": self.volume,
+            "footprint": self.footprint,
+            "height": self.height,
+            "parts": self.parts,
+            "by_kind": dict(self.by_kind),
+            "price": self.price,
+            "first_arrival": self.first_arrival,
+            "latency": self.latency,
+            "throughput": round(self.throughput, 1),
+            "spread": dict(self.spread),
+            "handovers": list(self.handovers),
+        }
+
+
+def box_of(layout: Layout) -> tuple[int, int, int]:
+    """Width, depth and height of the smallest box around the parts."""
+    cells = [part.at for part in layout.parts]
+    w, d, h = (max(c[axis] for c in cells) - min(c[axis] for c in cells) + 1 for axis in range(3))
+    return w, d, h
+
+
+def measured(layout: Layout, confirmation: Confirmation, spec: Spec) -> Measures:
+    """The measures of a layout that was confirmed under the handover in force."""
+    rules = spec.rules
+    w, d, h = box_of(layout)
+    by_kind = Counter(part.kind for part in layout.parts)
+    short = confirmation.record(rules.handover, LATENCY_LOAD).result
+    long = confirmation.record(rules.handover, THROUGHPUT_LOAD).result
+    spreads = {
+        load_text(per, times): max(s.spread for s in confirmation.record(rules.handover, per, times).result.streams)
+        for per, times in LOADS
+    }
+    return Measures(
+        box=(w, d, h),
+        volume=w * d * h,
+        footprint=w * d,
+        height=h,
+        parts=len(layout.parts),
+        by_kind=dict(sorted(by_kind.items())),
+        price=sum(spec.limit(kind).price * n for kind, n in by_kind.items()),
+        first_arrival=min(s.first_arrival or 0 for s in short.streams),
+        latency=max(s.last_arrival or 0 for s in short.streams),
+        throughput=_items_an_hour(long.streams, rules),
+        spread=spreads,
+        handovers=confirmation.handovers,
+    )
+
+
+def load_text(per_target: int, times: int) -> str:
+    """"18N", or "18N twice"."""
+    count = "N" if per_target == 1 else f"{per_target}N"
+    return count if times == 1 else f"{count} twice"
+
+
+def _items_an_hour(streams: Sequence[StreamResult], rules: Rules) -> float:
+    """The slowest stream's items over the time to its last arrival."""
+    hour = rules.ticks_per_second * 3600
+    return min(sum(s.delivered) * hour / max(1, s.last_arrival or 1) for s in streams)
+
+
+def rank_key(measures: Measures, order: tuple[str, ...]) -> tuple[float, ...]:
+    """Sort key: the measures of the spec's order, smaller first; throughput larger first."""
+    return tuple(-measures.throughput if name == "throughput" else getattr(measures, name) for name in order)

@@ -1,0 +1,168 @@
+"""The signal field of one row of the truth table (rulebook section 4, "Definitions"), causes both ways.
+
+A full source delivers the full level, a gauge that reads a watched node that holds something delivers 1 (a few items
+in a node read 1). Levels of lines are order-encoded: ``at_least[cell][k]``. A level needs a neighbour one higher, so
+no run can hold itself up and the least solution is the only one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sim.geometry import HORIZONTAL, OPPOSITE, SIDES, Cell, Direction, neighbours, step
+from sim.parts import MOUNTS, OUTPUTS
+from synth.model.clauses import FALSE, Lit
+from synth.model.links import Links
+from synth.model.vocabulary import ENDS, LINE, Vocabulary, back, gauge, inverter
+
+Reads = Mapping[tuple[int, str], bool]
+"""For each stream and end of its row: the watched node holds something."""
+
+
+class RowField:
+    """The variables of one row: what is on, strong, energised, and the levels."""
+
+    def __init__(self, v: Vocabulary, links: Links) -> None:
+        self.v, self.links = v, links
+        new, cells = v.clauses.new, v.cells
+        self.levels = range(1, v.question.levels + 1)
+        self._inverter = {c: new() for c in cells}
+        self._relay = {(c, d): new() for c in cells for d in OUTPUTS}
+        self._gauge = {(c, d): new() for c in cells for d in OUTPUTS}
+        self._strong_full = {c: new() for c in cells}
+        self._strong_low = {c: new() for c in cells}
+        self._energised = {c: new() for c in cells}
+        self._at_least = {(c, k): new() for c in cells for k in self.levels}
+        self._into = {
+            (c, d): v.clauses.both(links.points_into[c, d], self._at_least[c, 1]) for c in cells for d in HORIZONTAL
+        }
+
+    def lit(self, cell: Cell) -> Lit:
+        """A lit inverter stands in the cell."""
+        return self._inverter.get(cell, FALSE)
+
+    def relay_on(self, cell: Cell, output: Direction) -> Lit:
+        """A relay with that output that is on."""
+        return self._relay.get((cell, output), FALSE)
+
+    def gauge_on(self, cell: Cell, output: Direction) -> Lit:
+        """A gauge with that output above 0."""
+        return self._gauge.get((cell, output), FALSE)
+
+    def energised(self, cell: Cell) -> Lit:
+        """A solid cell that is energised. (The ground below a line is, but no part can read it.)"""
+        return self._energised.get(cell, FALSE)
+
+    def at_least(self, cell: Cell, level: int) -> Lit:
+        """A line whose level is at least that."""
+        return self._at_least.get((cell, level), FALSE)
+
+    def points_live_into(self, cell: Cell, side: Direction) -> Lit:
+        """A line above level 0 that points into that side."""
+        return self._into.get((cell, side), FALSE)
+
+    def inputs_of_relay(self, cell: Cell, output: Direction) -> list[Lit]:
+        """Signal behind: an energised cell, a line above 0, a lit inverter, a relay or gauge facing the same way."""
+        behind = back(cell, output)
+        return [
+            self.energised(behind),
+            self.at_least(behind, 1),
+            self.lit(behind),
+            self.relay_on(behind, output),
+            self.gauge_on(behind, output),
+        ]
+
+    def high_side_inputs(self, cell: Cell, output: Direction) -> list[Lit]:
+        """Side inputs above a reading of 1: a line of level 2 or more, or a relay that is on and faces the gauge."""
+        sides = [(step(cell, side), OPPOSITE[side]) for side in SIDES[output]]
+        return [lit for other, facing in sides for lit in (self.at_least(other, 2), self.relay_on(other, facing))]
+
+    def lock_causes(self, cell: Cell) -> list[Lit]:
+        """What would lock a node in the cell."""
+        around = neighbours(cell)
+        facing = [(back(cell, d), d) for d in HORIZONTAL]
+        return [
+            *(self.energised(q) for q in around),
+            *(self.lit(c) for c in around),
+            *(self.relay_on(c, d) for c, d in facing),
+            *(self.gauge_on(c, d) for c, d in facing),
+            *(self.points_live_into(c, d) for c, d in facing),
+        ]
+
+    # -- the laws -----------------------------------------------------------------------------------------------------
+
+    def state(self, reads: Reads) -> None:
+        """Tie every part, solid and line of this row to its causes."""
+        for cell in self.v.cells:
+            self._inverter_law(cell)
+            for output in OUTPUTS:
+                self._relay_law(cell, output)
+                self._gauge_law(cell, output, reads)
+            self._strong_law(cell)
+            self._energised_law(cell)
+            self._level_law(cell)
+
+    def _inverter_law(self, cell: Cell) -> None:
+        """lit = mount cell not energised."""
+        v, on = self.v, self._inverter[cell]
+        v.clauses.add(-on, v.is_inverter(cell))
+        for mount in MOUNTS:
+            here, energised = v.is_(cell, inverter(mount)), self.energised(step(cell, mount))
+            v.clauses.add(-here, -energised, -on)
+            v.clauses.add(-here, energised, on)
+
+    def _relay_law(self, cell: Cell, output: Direction) -> None:
+        """on = signal behind."""
+        self._given(self._relay[cell, output], self.v.is_relay(cell, output), self.inputs_of_relay(cell, output))
+
+    def _gauge_law(self, cell: Cell, output: Direction, reads: Reads) -> None:
+        """above 0 = the node read holds something and no side input is above the reading."""
+        v, on, high = self.v, self._gauge[cell, output], self.high_side_inputs(cell, output)
+        reading = [v.is_(cell, gauge(output, s, end)) for s in v.streams for end in ENDS if reads[s, end]]
+        v.clauses.add(-on, *reading)
+        for side in high:
+            v.clauses.add(-on, -side)
+        for here in reading:
+            v.clauses.add(-here, on, *high)
+
+    def _strong_law(self, cell: Cell) -> None:
+        """strong(q): full from a relay in whose front q is or an inverter directly below q; 1 from a gauge."""
+        solid, feeding = self.v.is_solid(cell), [(back(cell, d), d) for d in HORIZONTAL]
+        full = [*(self.relay_on(c, d) for c, d in feeding), self.lit(step(cell, "D"))]
+        self._given(self._strong_full[cell], solid, full)
+        self._given(self._strong_low[cell], solid, [self.gauge_on(c, d) for c, d in feeding])
+
+    def _energised_law(self, cell: Cell) -> None:
+        """energised: strong, or weak by a line on top or one that points into the cell."""
+        weak = [self.at_least(step(cell, "U"), 1), *(self.points_live_into(back(cell, d), d) for d in HORIZONTAL)]
+        causes = [self._strong_full[cell], self._strong_low[cell], *weak]
+        self._given(self._energised[cell], self.v.is_solid(cell), causes)
+
+    def _level_law(self, cell: Cell) -> None:
+        """level(p): fed in full, fed 1 by a gauge, or one less than a linked line."""
+        line, top = self.v.is_(cell, LINE), self.levels[-1]
+        feeding = [(back(cell, d), d) for d in HORIZONTAL]
+        full = [
+            *(self.relay_on(c, d) for c, d in feeding),
+            *(self.lit(c) for c in neighbours(cell)),
+            *(self._strong_full.get(q, FALSE) for q in neighbours(cell)),
+        ]
+        low = [
+            *(self.gauge_on(c, d) for c, d in feeding),
+            *(self._strong_low.get(q, FALSE) for q in neighbours(cell)),
+        ]
+        level, sloping = self.links.level_neighbours(cell), self.links.sloping(cell)
+        self._given(self._at_least[cell, top], line, full)
+        for k in self.levels[:-1]:
+            higher = [self._at_least[other, k + 1] for other in level]
+            higher += [self.v.clauses.both(link, self._at_least[other, k + 1]) for link, other in sloping]
+            fed = [self._at_least[cell, k + 1], *higher, *(low if k == 1 else ())]
+            self._given(self._at_least[cell, k], line, fed)
+
+    def _given(self, defined: Lit, condition: Lit, causes: list[Lit]) -> None:
+        """``defined`` = ``condition`` and one of ``causes``."""
+        add = self.v.clauses.add
+        add(-defined, condition)
+        add(-defined, *causes)
+        for cause in causes:
+            add(-condition, -cause, defined)

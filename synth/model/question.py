@@ -1,0 +1,51 @@
+"""The question that one model answers: which box, which streams, which truth table, which delays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from sim.geometry import Cell, Direction
+from synth.model.grid import Grid
+from synth.spec import Face
+
+
+@dataclass(frozen=True, slots=True)
+class DelayWindow:
+    """Delays on the way from a gauge to the locks that the scheme allows, in ticks."""
+
+    least: int
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class StreamQuestion:
+    """One split in the box's own coordinates. ``source_cells``: where the source bin may stand (None: anywhere)."""
+
+    name: str
+    face: Face
+    source_cells: frozenset[Cell] | None = None
+    outputs_at: tuple[Cell, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked of one box.
+
+    ``windows``: for each watched end of the row ("head" = T0, "tail" = TN), the delays from its gauge to every lock.
+    ``stages``: ticks that the longest chain of parts may take. ``straight``: pin the row to one direction.
+    """
+
+    grid: Grid
+    outputs: int
+    streams: tuple[StreamQuestion, ...]
+    reach: int
+    inverter_delay: int
+    gauge_delay: int
+    relay_step: int
+    stages: int
+    windows: Mapping[str, DelayWindow]
+    most: Mapping[str, int] = field(default_factory=dict)
+    straight: Direction | None = None
+    levels: int = 15
+    break_symmetry: bool = True

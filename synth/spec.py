@@ -1,0 +1,68 @@
+"""What a person asks for: the split, the site, the streams, the preferences (formats, "Spec")."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from sim.geometry import Cell, Direction
+from sim.layout import ItemKind
+from sim.rulebook import Rulebook, Rules
+
+EvenFor = Literal["burst", "stream"]
+Leftovers = Literal["deliver", "hold"]
+Face = Literal["top", "side"]
+MEASURES: Final = ("volume", "footprint", "height", "parts", "price", "latency", "throughput")
+"""What layouts can be ranked by; smaller is better for all but throughput."""
+DEFAULT_ORDER: Final = ("volume", "parts", "latency")
+
+
+@dataclass(frozen=True, slots=True)
+class StreamSpec:
+    """One split: ``item`` from one source bin into every furnace through its ``enters`` face.
+
+    ``source``: None (anywhere), a cell, or a side of the site (the bin stands in the outermost cells on that side).
+    ``outputs_at``: cells of the furnaces, in order, where the spec pins them.
+    """
+
+    name: str
+    item: str
+    enters: Face = "top"
+    source: Cell | Direction | None = None
+    outputs_at: tuple[Cell, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PartLimit:
+    """``most``: how many parts of the kind a layout may use (None: any number); ``price`` of one."""
+
+    most: int | None = None
+    price: int = 1
+
+
+@dataclass(frozen=True)
+class Spec:
+    """A spec as read, checked and completed. ``size`` is the site's width, depth, height; nothing stands outside."""
+
+    title: str
+    outputs: int
+    size: tuple[int, int, int]
+    streams: tuple[StreamSpec, ...]
+    rulebook: Rulebook
+    even_for: EvenFor = "burst"
+    leftovers: Leftovers = "deliver"
+    blocked: frozenset[Cell] = frozenset()
+    order: tuple[str, ...] = DEFAULT_ORDER
+    limits: Mapping[str, PartLimit] = field(default_factory=dict)
+    items: Mapping[str, ItemKind] = field(default_factory=dict)
+    overrides: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def rules(self) -> Rules:
+        """The numbers in force: the rulebook's with the spec's overrides."""
+        return self.rulebook.rules.with_overrides(self.overrides)
+
+    def limit(self, kind: str) -> PartLimit:
+        """The limit and price of one kind of part."""
+        return self.limits.get(kind, PartLimit())

@@ -1,0 +1,103 @@
+"""What a schema cannot say of a spec: cells inside the site, pins that agree, fuel that burns.
+
+Whether anything *exists* that fulfils the spec is the proposer's question, not theirs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sim.errors import InputError
+from sim.files.places import Place, counted, json_place, one_of, shown
+from sim.geometry import Cell
+from synth.spec import Spec, StreamSpec
+from synth.spec_schema import cell_of, outside_fault
+
+Faults = Iterator[tuple[Place, str]]
+
+
+def check_spec(document: dict[str, Any], spec: Spec) -> None:
+    """Raises InputError for the first fault of ``spec``, made of ``document``, which follows the published schema.
+
+    Linear in the number of cells that the spec names.
+    """
+    for check in (_cells_outside, _faces_shared, _fuel_that_is_none, _pins_at_odds, _cells_taken):
+        for place, fault in check(document, spec):
+            raise InputError(fault, field=json_place(place))
+
+
+def _cells_outside(document: dict[str, Any], spec: Spec) -> Faults:
+    for place, cell in _named_cells(document):
+        fault = outside_fault(cell, spec.size)
+        if fault:
+            yield place, fault
+
+
+def _named_cells(document: dict[str, Any]) -> Iterator[tuple[Place, Cell]]:
+    for i, cell in enumerate(document["site"].get("blocked", [])):
+        yield ("site", "blocked", i), cell_of(cell)
+    for name, stream in document["streams"].items():
+        if isinstance(stream.get("source"), list):
+            yield ("streams", name, "source"), cell_of(stream["source"])
+        for i, cell in enumerate(stream.get("outputs_at", [])):
+            yield ("streams", name, "outputs_at", i), cell_of(cell)
+
+
+def _faces_shared(_document: dict[str, Any], spec: Spec) -> Faults:
+    """All streams go into the same furnaces, and a face takes one of them."""
+    first_into: dict[str, StreamSpec] = {}
+    for stream in spec.streams:
+        first = first_into.setdefault(stream.enters, stream)
+        if first is not stream:
+            face = shown(stream.enters)
+            yield (
+                ("streams", stream.name, "enters"),
+                f'is {face}, as is that of {_named(first)}; at most one stream for each face ("top", "side")',
+            )
+
+
+def _fuel_that_is_none(_document: dict[str, Any], spec: Spec) -> Faults:
+    fuels = sorted(kind for kind, item in spec.items.items() if item.burn)
+    for stream in spec.streams:
+        item = spec.items.get(stream.item)
+        if stream.enters == "top" or (item and item.burn):
+            continue
+        burn, table = spec.rulebook.burns.get(stream.item, "TICKS"), json_place(("items", stream.item))
+        mend = f"add burn = {burn} to [{table}]" + (f", or name a fuel ({one_of(fuels)})" if fuels else "")
+        yield (
+            ("streams", stream.name, "item"),
+            f"{shown(stream.item)} does not burn, and only fuel enters from the side; {mend}",
+        )
+
+
+def _pins_at_odds(_document: dict[str, Any], spec: Spec) -> Faults:
+    pinning = [stream for stream in spec.streams if stream.outputs_at]
+    for stream in pinning:
+        place: Place = ("streams", stream.name, "outputs_at")
+        pins, first = len(stream.outputs_at), pinning[0]
+        if pins != spec.outputs:
+            listed = f"{counted(pins, 'cell')} for {counted(spec.outputs, 'furnace')} (split.outputs)"
+            yield place, f"lists {listed}; give one for each"
+        if set(stream.outputs_at) != set(first.outputs_at):
+            yield place, f"pins other furnaces than {_named(first)}; all streams go into the same furnaces"
+
+
+def _cells_taken(_document: dict[str, Any], spec: Spec) -> Faults:
+    taken = dict.fromkeys(spec.blocked, "blocked")
+    for stream in spec.streams:
+        for i, cell in enumerate(stream.outputs_at):
+            place: Place = ("streams", stream.name, "outputs_at", i)
+            if taken.get(cell) == "blocked":
+                yield place, f"{shown(cell)} is blocked; pin the furnace to a free cell"
+    taken |= {cell: "the place of a furnace" for stream in spec.streams for cell in stream.outputs_at}
+    for stream in spec.streams:
+        if isinstance(stream.source, tuple):
+            if stream.source in taken:
+                fault = f"{shown(stream.source)} is {taken[stream.source]}; put the bin into a free cell"
+                yield ("streams", stream.name, "source"), fault
+            taken[stream.source] = f"the source of {_named(stream)}"
+
+
+def _named(stream: StreamSpec) -> str:
+    return json_place(("streams", stream.name))

@@ -1,0 +1,108 @@
+"""A spec file (formats, "Spec: TOML") to a spec: read, held against the published schema, completed, checked."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+from sim.errors import InputError
+from sim.files.places import shown
+from sim.files.reading import read_text
+from sim.geometry import Cell, Direction
+from sim.layout import ItemKind
+from sim.rulebook import DEFAULT_RULEBOOK, Rulebook, load_rulebook
+from synth.spec import DEFAULT_ORDER, PartLimit, Spec, StreamSpec
+from synth.spec_checks import check_spec
+from synth.spec_schema import cell_of, check_schema
+from synth.spec_toml import parse_toml
+
+
+def load_spec(path: str | os.PathLike[str]) -> Spec:
+    """The spec in the TOML file at ``path``.
+
+    A rulebook that it names is looked up beside it. Raises InputError, one line with file, field and fault.
+    """
+    name = os.fspath(path)
+    try:
+        return spec_from_toml(_text(name), beside=Path(name).parent, untitled=Path(name).stem)
+    except InputError as error:
+        raise error.within(name) from None
+
+
+def spec_from_toml(text: str, *, beside: Path | None = None, untitled: str = "") -> Spec:
+    """The spec that a TOML text states; ``beside``: the folder from which paths in it are seen.
+
+    ``untitled``: its title where it states none. Raises InputError with field and fault.
+    """
+    document = parse_toml(text)
+    check_schema(document)
+    rulebook = _rulebook(document.get("rules", {}).get("file", DEFAULT_RULEBOOK), beside)
+    spec = _completed(document, rulebook, untitled)
+    check_spec(document, spec)
+    return spec
+
+
+def _text(name: str) -> str:
+    try:
+        return read_text(name)
+    except InputError as error:
+        # the reader is made for layouts, and says so where a file is no text at all
+        fault, _, form = error.fault.partition("; a layout is")
+        raise InputError(f"{fault}; a spec is TOML text" if form else fault) from None
+
+
+def _rulebook(name: str, beside: Path | None) -> Rulebook:
+    try:
+        return load_rulebook(name, beside=beside)
+    except InputError as error:
+        if error.field:  # a fault inside the rulebook's own file
+            raise
+        fault = f"{shown(error.file)} {error.fault}" if error.file else error.fault
+        raise InputError(fault, field="rules.file") from None
+    except (ValueError, RecursionError):  # a name that no file can have, numbers and nests without an end
+        raise InputError("names no rulebook file that can be read", field="rules.file") from None
+
+
+def _completed(document: dict[str, Any], rulebook: Rulebook, untitled: str) -> Spec:
+    """The spec of a document that follows the schema, with what it leaves out."""
+    split, site = document["split"], document["site"]
+    width, depth, height = site["size"]
+    overrides = {name: value for name, value in document.get("rules", {}).items() if name != "file"}
+    return Spec(
+        title=document.get("title", untitled),
+        outputs=split["outputs"],
+        size=(width, depth, height),
+        streams=tuple(_stream(name, stream) for name, stream in document["streams"].items()),
+        rulebook=rulebook,
+        even_for=split.get("even_for", "burst"),
+        leftovers=split.get("leftovers", "deliver"),
+        blocked=frozenset(map(cell_of, site.get("blocked", []))),
+        order=tuple(document.get("prefer", {}).get("order", DEFAULT_ORDER)),
+        limits={kind: PartLimit(**limit) for kind, limit in document.get("parts", {}).items()},
+        items=_items(document.get("items", {}), rulebook),
+        overrides=overrides,
+    )
+
+
+def _items(listed: dict[str, Any], rulebook: Rulebook) -> dict[str, ItemKind]:
+    """The kinds that the spec lists, as it states them, then the fuels that only the rulebook knows."""
+    fuels = {kind: ItemKind(burn=burn) for kind, burn in rulebook.burns.items() if kind not in listed}
+    return {kind: ItemKind(**item) for kind, item in listed.items()} | fuels
+
+
+def _stream(name: str, stream: dict[str, Any]) -> StreamSpec:
+    return StreamSpec(
+        name=name,
+        item=stream["item"],
+        enters=stream.get("enters", "top"),
+        source=_source(stream.get("source", "any")),
+        outputs_at=tuple(map(cell_of, stream.get("outputs_at", []))),
+    )
+
+
+def _source(stated: Any) -> Cell | Direction | None:
+    if isinstance(stated, list):
+        return cell_of(stated)
+    side: Direction | None = None if stated == "any" else stated
+    return side

@@ -1,0 +1,96 @@
+"""The published schema of specs, and its faults in the words of TOML."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any, Final
+
+from sim.errors import InputError
+from sim.files.consistency import outside
+from sim.files.places import Place, json_place
+from sim.files.schema import Fault, StrictValidator, first_fault, published, validator
+from sim.geometry import Cell
+
+SCHEMA: Final = "splitwright-spec-1"
+
+
+def check_schema(document: dict[str, Any]) -> None:
+    """Raises InputError with the first fault's field, as in ``split.outputs``, unless the published schema holds."""
+    try:
+        fault = first_fault(_but_for_repeats(), document) or first_fault(validator(SCHEMA), document)
+    except RecursionError:
+        # only a deep nest where none belongs: the validator writes it into its own message
+        raise InputError("is nested too deeply") from None
+    if fault:
+        place, told = _told_in_toml(document, _told_of_site(document, fault))
+        raise InputError(told, field=json_place(place))
+
+
+@cache
+def _but_for_repeats() -> Any:
+    """Validator that lets repeats pass: of ``blocked = [1, 0, 0]`` it is no help to hear that 0 stands twice."""
+    return StrictValidator(_without(published(SCHEMA), "uniqueItems"))
+
+
+def _without(schema: Any, keyword: str) -> Any:
+    if isinstance(schema, list):
+        return [_without(entry, keyword) for entry in schema]
+    if isinstance(schema, dict):
+        return {key: _without(value, keyword) for key, value in schema.items() if key != keyword}
+    return schema
+
+
+def _told_of_site(document: dict[str, Any], fault: Fault) -> Fault:
+    """A cell of which only a number is out of range is told as what it is: a cell outside the site."""
+    place = _cell_place(fault[0])
+    cell = _value_at(document, place)
+    if not place or not _is_triple(cell):
+        return fault
+    size = document["site"]["size"]
+    size_fault = first_fault(validator(SCHEMA, "site"), {"size": size})
+    if size_fault:
+        return ("site", *size_fault[0]), size_fault[1]
+    width, depth, height = size
+    told = outside_fault(cell_of(cell), (width, depth, height))
+    return (place, told) if told else fault
+
+
+def _cell_place(place: Place) -> Place:
+    """The place of the cell in which, or at which, ``place`` lies; () when it lies in none."""
+    match place:
+        case ("site", "blocked", int(), *_) | ("streams", _, "source", *_):
+            return place[:3]
+        case ("streams", _, "outputs_at", int(), *_):
+            return place[:4]
+    return ()
+
+
+def _is_triple(value: Any) -> bool:
+    return isinstance(value, list) and len(value) == 3 and all(type(number) is int for number in value)
+
+
+def _told_in_toml(document: dict[str, Any], fault: Fault) -> Fault:
+    """``fault`` with what JSON calls an object called a table."""
+    place, told = fault
+    plain = told.removesuffix("not an object")
+    if plain == told:
+        return fault
+    return place, plain + ("not a table" if _value_at(document, place) else "not an empty table")
+
+
+def outside_fault(cell: Cell, size: tuple[int, int, int]) -> str | None:
+    """What is wrong with a cell that lies outside a site of that size; None when it lies inside."""
+    inside = all(0 <= number < cells for number, cells in zip(cell, size, strict=True))
+    return None if inside else outside(cell, size)
+
+
+def _value_at(document: Any, place: Place) -> Any:
+    for way in place:
+        document = document[way]
+    return document
+
+
+def cell_of(numbers: list[int]) -> Cell:
+    """A cell that the schema has found in order."""
+    x, y, z = numbers
+    return x, y, z
