@@ -15,7 +15,8 @@ class Interrupted(Exception):
 class Interruption:
     """While entered, the first Ctrl-C is only noted; the second one interrupts at once, as ever.
 
-    ``asked``: it has come. Outside of the main thread, where signals cannot be handled, nothing changes.
+    ``asked``: it has come. Nothing changes outside of the main thread, where signals cannot be handled, nor where the
+    signal is ignored, as in a shell's background.
     """
 
     def __init__(self) -> None:
@@ -28,7 +29,8 @@ class Interruption:
             raise Interrupted
 
     def __enter__(self) -> Interruption:
-        if threading.current_thread() is threading.main_thread():
+        ignored = signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+        if threading.current_thread() is threading.main_thread() and not ignored:
             self._before = signal.signal(signal.SIGINT, self._note)
         return self
 

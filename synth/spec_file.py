@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.errors import InputError
-from sim.files.places import shown
+from sim.files.places import printable, shown
 from sim.files.reading import read_text
 from sim.geometry import Cell, Direction
 from sim.layout import ItemKind
@@ -27,7 +27,7 @@ def load_spec(path: str | os.PathLike[str]) -> Spec:
     try:
         return spec_from_toml(_text(name), beside=Path(name).parent, untitled=Path(name).stem)
     except InputError as error:
-        raise error.within(name) from None
+        raise error.within(printable(name)) from None
 
 
 def spec_from_toml(text: str, *, beside: Path | None = None, untitled: str = "") -> Spec:

@@ -17,7 +17,9 @@ SCHEMA: Final = "splitwright-spec-1"
 def check_schema(document: dict[str, Any]) -> None:
     """Raises InputError with the first fault's field, as in ``split.outputs``, unless the published schema holds."""
     try:
-        fault = first_fault(_but_for_repeats(), document) or first_fault(validator(SCHEMA), document)
+        fault = first_fault(validator(SCHEMA), document)
+        if fault:
+            fault = first_fault(_but_for_repeats(), document) or fault
     except RecursionError:
         # only a deep nest where none belongs: the validator writes it into its own message
         raise InputError("is nested too deeply") from None

@@ -10,8 +10,10 @@ from typing import Any, Final
 from sim.errors import InputError
 from sim.files.places import Place, json_place
 
-CHARACTERS_MOST: Final = 1_000_000
+CHARACTERS_MOST: Final = 200_000
 """Longest text that is read as a spec: a bound on time."""
+DOTS_MOST: Final = 300
+"""Dots in one line. A key of n dotted names costs the parser time and memory of the order of n squared."""
 BITS_MOST: Final = 3000
 """Bits of a number that are looked at; whoever has more is far out of every range."""
 
@@ -33,6 +35,9 @@ def parse_toml(text: str) -> dict[str, Any]:
     """
     if len(text) > CHARACTERS_MOST:
         raise InputError(f"is longer than {CHARACTERS_MOST} characters, the most that a spec may have")
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.count(".") > DOTS_MOST:
+            raise InputError(f"has more than {DOTS_MOST} dots; no key of a spec is that long", field=f"line {number}")
     try:
         document = tomllib.loads(text)
         fault = _unfit(document, ())

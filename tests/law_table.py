@@ -23,8 +23,10 @@ class Settled:
 
 @dataclass(frozen=True)
 class Run:
-    """Every change of a run until rest (or in the first ``ticks``), parted by ``;``. ``loads``: items by tick and stream;
-    a load shows at the tick after which it is put in."""
+    """Every change of a run until rest (or in the first ``ticks``), parted by ``;``.
+
+    ``loads``: items by tick and stream; a load shows at the tick after which it is put in.
+    """
 
     law: str
     drawing: str
@@ -36,7 +38,7 @@ class Run:
 
 
 def level(reading: int, at: str = "0,0,0", more: str = "") -> str:
-    """A bin that reads 2 to 15: one slot of 14, so that n items give 1 + 14 n/14. ``more``: cell and reading of others."""
+    """A bin that reads 2 to 15: one slot of 14, so that n items give 1 + 14 n/14. ``more``: others, ``1,0,0=4``."""
     others = [f"holds {word.split('=')[0]} clay {int(word.split('=')[1]) - 1}" for word in more.split()]
     return "\n".join(["rule bin_slots 1", "item clay stack 14", f"holds {at} clay {reading - 1}", *others])
 
@@ -94,22 +96,31 @@ LEVEL: Final = (
 
 LINK: Final = (
     Settled("lines link to the line in a horizontal neighbour cell", "- - . ; iD . -", "15 14 . ; 1 . 0"),
-    Settled("up: the line on top of q, when q is solid", "iD - # / . . -", "1 15 * / . . 14"),
-    Settled("up: ... a furnace is solid", "iD - F / . . -", "1 15 * / . . 14"),
-    Settled("up: ... when q is solid, not over a bin", "- B # / . - iD", "0 . . / . 15 1"),
-    Settled("up: ... and the cell above p is not", "iD - # / . # -", "1 15 * / . . 0"),
-    Settled("up: one step", "iD - # / . . # / . . -", "1 15 * / . . . / . . 0"),
-    Settled("down: the line below q, when q is not solid", "# # - - / iD - . .", ". * 14 13 / 1 15 . ."),
-    Settled("down: ... a node in q is not solid", "# # - / iD - nE", ". * 14 / 1 15 L"),
-    Settled("down: ... not when q is solid", "# # - / iD - #", ". * 0 / 1 15 *"),
+    # p is the lower line, and the source is above
+    Settled("up: the line on top of q, when q is solid", "- # # / . - iD", "14 * . / . 15 1"),
+    Settled("up: ... a furnace is solid", "- F # / . - iD", "14 * . / . 15 1"),
+    Settled("up: ... when q is solid: not over a bin", "- B # / . - iD", "0 . . / . 15 1"),
+    Settled("up: ... and the cell above p is not", "- # # / # - iD", "0 * . / * 15 1"),
+    Settled("up: ... a node above p is not solid", "- # # / nE - iD", "14 * . / L 15 1"),
+    Settled("up: one step", "- # # / . # # / . - iD", "0 . . / . * . / . 15 1"),
+    # p is the upper line, and the source is below
+    Settled("down: the line below q, when q is not solid", "iD - # - / . . - .", "1 15 * 13 / . . 14 ."),
+    Settled("down: ... a node in q is not solid", ". # - iD / . - nE .", ". * 15 1 / . 14 L ."),
+    Settled("down: ... not when q is solid", ". # - iD / . - # .", ". * 15 1 / . 0 . ."),
+    Settled("down: one step", ". # - iD / . # . . / . - . .", ". * 15 1 / . . . . / . 0 . ."),
+    Settled("down: ... whatever p stands on", "iD - B / . . -", "1 15 . / . . 14"),
 )
 
 POINTS_INTO: Final = (
     Settled("points into a side when a line connects there", ". # . ; iD - - ; . # .", ". . . ; 1 15 14 ; . . ."),
-    Settled("points into: a corner points into its two sides only", ". - . ; iD - # ; . # .", ". 14 . ; 1 15 . ; . . ."),
+    Settled("points into: a corner: its two sides only", ". - . ; iD - # ; . # .", ". 14 . ; 1 15 . ; . . ."),
     Settled("points into: three sides", ". - . ; iD - - ; . # .", ". 14 . ; 1 15 14 ; . . ."),
     Settled("points into: ... a line one step up", ". # . ; iD - # / . - . ; . . .", ". * . ; 1 15 . / . 14 . ; . . ."),
-    Settled("points into: ... a line one step down", ". - . ; # # . / . . . ; iD - #", ". 14 . ; . * . / . . . ; 1 15 ."),
+    Settled(
+        "points into: ... a line one step down",
+        ". - . ; # # . / . . . ; iD - #",
+        ". 14 . ; . * . / . . . ; 1 15 .",
+    ),
     Settled("points into: an inverter, however mounted", ". # . ; . iN . ; iD - #", ". . . ; . 1 . ; 1 15 ."),
     Settled("points into: ... mounted on the line", ". iS . ; iD - #", ". 1 . ; 1 15 ."),
     Settled("points into: a gauge (any side of it)", "B gE . ; iD - #", ". 0 . ; 1 15 ."),
@@ -169,7 +180,12 @@ WANTS: Final = (
     Settled("relay: a line beside it is no signal behind", "iD - . ; . r1E .", "1 15 . ; . 0 ."),
     Settled("gauge: the container directly behind it", "nW gE", ". 1", "holds 0,0,0 clay 1"),
     Settled("gauge: ... a furnace", "F gE", ". 5", "item clay stack 14\nholds 0,0,0 clay 14"),
-    Settled("gauge: if a support is directly behind, of a container right behind that", "B # gE -", ". . 5 5", level(5)),
+    Settled(
+        "gauge: if a support is directly behind, of a container right behind that",
+        "B # gE -",
+        ". . 5 5",
+        level(5),
+    ),
     Settled("gauge: ... right behind", "B # # gE", ". . . 0", level(5)),
     Settled("gauge: ... a support, not a furnace", "B F gE", ". . 0", level(5)),
     Settled("gauge: no container to read: 0", ". gE -", ". 0 0"),
@@ -232,7 +248,7 @@ WANTS: Final = (
     ),
     Settled("relay: ... faces one of its sides", ". iD ; . r1N ; iD r1E", ". 1 ; . 0 ; 1 1"),
     Settled(
-        "relay: latched while a gauge above 0 faces one of its sides: keeps its state (settling starts from relays off)",
+        "relay: latched while a gauge above 0 faces one of its sides: keeps its state, off at the start",
         ". B ; . gS ; iD r1E",
         ". . ; . 5 ; 1 0",
         level(5, "1,2,0"),
@@ -250,7 +266,7 @@ TWO_INVERTERS: Final = "# iW - # ; - . . iN ; - - - -"
 
 SETTLING: Final = (
     Settled(
-        "settling: a part takes the state that it wants at once, and the next one sees that: the first in file order goes out",
+        "settling: a part takes the state that it wants at once, and the next one sees that: the first goes out",
         TWO_INVERTERS,
         "* 0 0 . ; 11 . . 1 ; 12 13 14 15",
     ),
@@ -261,13 +277,13 @@ SETTLING: Final = (
         "order 3,1,0 1,2,0",
     ),
     Settled(
-        "settling: the gauges, then the relays: the latch is there before the relay can come on, whatever the file order",
+        "settling: the gauges, then the relays: the latch is there before the relay can come on",
         ". B ; . gS ; iD r1E",
         ". . ; . 5 ; 1 0",
         level(5, "1,2,0") + "\norder 1,0,0 0,0,0 1,1,0",
     ),
     Settled(
-        # The inverter at 3,0,0 starts lit and goes out in the first round; by then the relay is on, and its ring holds it.
+        # The inverter at 3,0,0 starts lit and goes out in the first round; by then the relay is on, held by its ring.
         "settling: starts from inverters lit; the relays, then the inverters",
         ". . . . - - - ; iD - # iW - r1E -",
         ". . . . 12 13 14 ; 1 15 * 0 11 1 15",
@@ -374,7 +390,7 @@ TURNS: Final = (
         ONE,
     ),
     Run(
-        # The western node holds an item from 1 to 9, so its gauge locks the eastern one from 3 to 11; that one moved at 1.
+        # The western node holds an item from 1 to 9, so its gauge locks the eastern one (moved at 1) from 3 to 11.
         "the cooldown keeps running while locked; first the signal phase, then the machine phase",
         "B nW gE nE B / . B . B .",
         "1: 1,0,0 clay 1 ; 1: 3,0,0 clay 1 ; 1: 1,0,1 . ; 1: 3,0,1 . ; 3: 2,0,0 = 1 ; 9: 0,0,0 clay 1 ; 9: 1,0,0 . ; "
@@ -429,7 +445,7 @@ HANDOVER: Final = (
         "rule handover 7\nholds 0,0,0 clay 1\nholds 1,0,0 clay 1",
     ),
     Run(
-        # The receiver comes first: it has pushed its item and is empty when the giver's lands; its cooldown had 8 to run.
+        # The receiver comes first: it has pushed its item and is empty when the giver's lands, with 8 of cooldown left.
         "handover: ... whatever its cooldown was (longer)",
         "nE nE B",
         "1: 0,0,0 . ; 1: 2,0,0 clay 1 ; 8: 1,0,0 . ; 8: 2,0,0 clay 2",
@@ -582,13 +598,13 @@ TIMING: Final = (
         ONE,
     ),
     Run(
-        # On at 4 with its input gone since 3, the relay schedules its switch-off for 6 before the inverter schedules its
-        # change for 6; at 6 the relay goes off first, and the inverter finds its mount cell as it was.
+        # On at 4 with its input gone since 3, the relay schedules its switch-off for 6 before the inverter schedules
+        # its change for 6; at 6 the relay goes off first, and the inverter finds its mount cell as it was.
         "a relay that comes on too late schedules its own switch-off before the others notice",
         "B nW gE r1E # iW / . B . . . .",
         "1: 1,0,0 clay 1 ; 1: 1,0,1 . ; 2: 0,0,0 clay 1 ; 2: 1,0,0 . ; 2: 2,0,0 = 1 ; 3: 2,0,0 = 0 ; 4: 3,0,0 = 1 ; "
         "6: 3,0,0 = 0",
-        PULSED + "rule period 1\nrule gauge_delay 1",
+        PULSED + "rule period 1\nrule gauge_delay 1\norder 5,0,0",
         ONE,
     ),
     Run(
@@ -619,8 +635,8 @@ TIMING: Final = (
         # The relay's change, scheduled at 2, is due at 10; the gauge beside it latches it from 6 to 15.
         "latched: a change that falls due is dropped, and scheduled anew when the latch ends",
         ". . nE B ; . . # . ; . # # . / . . B . ; . . gS . ; B gE r4E .",
-        "2: 1,0,1 = 1 ; 4: 2,2,1 clay 2 ; 5: 2,2,0 clay 1 ; 5: 2,2,1 clay 1 ; 6: 2,1,1 = 1 ; 13: 3,2,0 clay 1 ; 13: 2,2,1 . ; "
-        "15: 2,1,1 = 0 ; 21: 2,2,0 . ; 21: 3,2,0 clay 2 ; 23: 2,0,1 = 1",
+        "2: 1,0,1 = 1 ; 4: 2,2,1 clay 2 ; 5: 2,2,0 clay 1 ; 5: 2,2,1 clay 1 ; 6: 2,1,1 = 1 ; 13: 3,2,0 clay 1 ; "
+        "13: 2,2,1 . ; 15: 2,1,1 = 0 ; 21: 2,2,0 . ; 21: 3,2,0 clay 2 ; 23: 2,0,1 = 1",
         "stream latch clay from 2,2,1 to 3,2,0\nstream signal clay from 0,0,1 to 3,2,0",
         {0: {"signal": 1}, 4: {"latch": 2}},
     ),
@@ -647,7 +663,7 @@ TIMING: Final = (
         "holds 0,0,0 clay 1 charcoal 1",
     ),
     Run(
-        # The inverter energises its own mount cell. After 200 rounds it is lit; it goes out at 2, 6, .., 30 for the 8th time.
+        # The inverter energises its own mount cell. After 200 rounds it is lit; out at 2, 6, .., 30 the 8th time.
         "never settles, and the run starts from there; overheats at the 8th, one finding a part; it goes on working",
         "- - - ; - . - ; # iW -",
         " ; ".join(f"{tick}: 1,0,0 = {int(tick % 4 == 0)}" for tick in range(2, 81, 2)),

@@ -59,12 +59,12 @@ def test_skipping_quiet_ticks_changes_nothing_in_the_table(row: Run) -> None:
 
 
 @pytest.mark.parametrize("row", SETTLED, ids=law_id)
-@pytest.mark.parametrize("symmetry", list(all_symmetries())[1:], ids=str)
-def test_settled_signals_turned(row: Settled, symmetry: Symmetry) -> None:
+def test_settled_signals_turned_and_mirrored(row: Settled) -> None:
     layout = drawn(row.drawing, row.lines)
     _, straight = traced(layout, ticks=0)
-    _, turned = traced(symmetry.layout(layout), ticks=0)
-    assert turned == symmetry.result(straight, layout.size)
+    for symmetry in all_symmetries():
+        _, turned = traced(symmetry.layout(layout), ticks=0)
+        assert turned == symmetry.result(straight, layout.size), symmetry
 
 
 # -- numbers -----------------------------------------------------------------------------------------------------------
@@ -87,9 +87,9 @@ def test_settled_signals_turned(row: Settled, symmetry: Symmetry) -> None:
         ("item clay stack 1\nholds 0,0,0 clay 1", 3),
         ("item clay stack 1\nholds 0,0,0 clay 1 brick 64", 6),
         ("item clay stack 1\nholds 0,0,0 clay 1 brick 64 charcoal 32", 8),
-        # Exactly 1 + 14·(1/7 + 3/7 + 3/7)/1/5 = 3.8; thirds: 1 + 14·(1/3 + 1/6 + 1/2)/2 = 8, where rounded sums may fall short.
-        ("item clay stack 7\nholds 0,0,0 clay 1 3 3", 3),
+        # 1 + 14·(2/3 + 2/6)/2 = 8; 1 + 14·(1/7 + 4/7)/2 = 6, where binary fractions fall short of 6.
         ("rule node_slots 2\nitem clay stack 3\nitem brick stack 6\nholds 0,0,0 clay 2 brick 2", 8),
+        ("rule node_slots 2\nitem clay stack 7\nholds 0,0,0 clay 1 4", 6),
     ],
 )
 def test_fill_level_is_exact(lines: str, reading: int) -> None:
@@ -213,7 +213,7 @@ def burnt_in_one_tick(world: World) -> int:
     return sum(furnace.fire > max(0, before[cell] - 1) for cell, furnace in world.furnaces.items())
 
 
-@settings(max_examples=60)
+@settings(max_examples=150)
 @given(SEEDS)
 def test_items_are_conserved_but_by_firing(seed: int) -> None:
     """Firing changes kinds within a family, and each fire lit takes one item that burns; nothing else changes."""
@@ -257,10 +257,10 @@ def test_a_locked_node_moves_nothing(seed: int) -> None:
 
 def test_the_properties_are_about_something() -> None:
     """Random builds do lock nodes, light fires and move items; else the properties above would say nothing."""
-    worlds = [started(seed) for seed in range(40)]
-    burnt = sum(burnt_in_one_tick(world) for world in worlds for _ in range(TICKS))
-    moved = sum(any(node.ready_at for node in world.nodes.values()) for world in worlds)
-    looked = sum(moved_by_locked_nodes(seed)[0] for seed in range(40))
-    assert burnt >= 3
-    assert moved >= 20
-    assert looked >= 1000
+    worlds = [started(seed) for seed in range(120)]
+    burnt = [sum(burnt_in_one_tick(world) for _ in range(TICKS)) > 0 for world in worlds]
+    moved = [any(node.ready_at for node in world.nodes.values()) for world in worlds]
+    looked = [moved_by_locked_nodes(seed)[0] > 0 for seed in range(40)]
+    assert sum(burnt) >= 5
+    assert sum(moved) >= 60
+    assert sum(looked) >= 10

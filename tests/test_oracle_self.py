@@ -205,16 +205,81 @@ def test_latch_drops_what_falls_due() -> None:
     assert shown == [(0, 0, 0)] * 2 + [(1, 0, 0)] + [(1, 1, 0)] * 16 + [(1, 0, 0)] * 8 + [(1, 0, 1)]
 
 
-@pytest.mark.parametrize(("above", "level"), [("support", 0), ("bin", 14)])
-def test_a_solid_cell_above_cuts_the_step(above: str, level: int) -> None:
+@pytest.mark.parametrize(("above", "lower", "upper"), [("support", 15, 0), ("bin", 15, 14)])
+@pytest.mark.parametrize("from_above", [False, True])
+def test_a_solid_cell_above_cuts_the_step(above: str, lower: int, upper: int, from_above: bool) -> None:
+    source = (3, 0, 1) if from_above else (0, 0, 0)
     build = layout(
-        part("inverter", (0, 0, 0), mount="D"),
+        part("inverter", source, mount="D"),
         part("line", (1, 0, 0)),
         part(above, (1, 0, 1)),
         part("support", (2, 0, 0)),
         part("line", (2, 0, 1)),
+        part("support", (3, 0, 0)),
     )
-    assert naive.run(build)["signals"] == {"0,0,0": 1, "1,0,0": 15, "2,0,1": level}
+    signals = naive.run(build)["signals"]
+    assert (signals["1,0,0"], signals["2,0,1"]) == ((upper, lower) if from_above else (lower, upper))
+
+
+@pytest.mark.parametrize(("second", "shown"), [(50, 0), (60, 14), (64, 15)])
+def test_gauge_against_its_side_input(second: int, shown: int) -> None:
+    """A bin of two slots, read through a support, against a line of level 14 at the side.
+
+    Filled 64 and 50: 1 + 14 * 114/128 = 13.47; 64 and 60: 14.56; only a side input above the reading holds it down.
+    """
+    build = layout(
+        part("bin", (0, 0, 0), holds=[["clay", 64], ["clay", second]]),
+        part("support", (1, 0, 0)),
+        part("gauge", (2, 0, 0), output="E"),
+        part("line", (2, 1, 0)),
+        part("line", (2, 2, 0)),
+        part("inverter", (2, 3, 0), mount="D"),
+        rules={"bin_slots": 2},
+    )
+    assert naive.run(build)["signals"] == {"2,0,0": shown, "2,1,0": 14, "2,2,0": 15, "2,3,0": 1}
+
+
+def test_inverter_gives_nothing_to_its_mount_side() -> None:
+    build = layout(
+        part("inverter", (0, 0, 0), mount="E"),
+        part("node", (1, 0, 0), outlet="D"),
+        part("node", (0, 1, 0), outlet="D"),
+        part("node", (0, 0, 1), outlet="E"),
+    )
+    assert naive.run(build)["locked"] == ["0,1,0", "0,0,1"]
+
+
+def test_faces_of_a_furnace() -> None:
+    """From a side only what burns, past the clay in the slot before it; to below only the product."""
+    build = layout(
+        part("furnace", (1, 0, 1), holds=[["sand", 1], None, ["brick", 1]]),
+        part("node", (0, 0, 1), outlet="E", holds=[["clay", 1], ["charcoal", 1]]),
+        part("node", (1, 0, 0), outlet="D"),
+        items={"charcoal": {"burn": 9}},
+    )
+    document = naive.run(build)
+    assert document["contents"] == {
+        "1,0,1": [["sand", 1], ["charcoal", 1], None],
+        "0,0,1": [["clay", 1], None, None, None, None],
+        "1,0,0": [["brick", 1], None, None, None, None],
+    }
+    assert document["tick"] == 1
+
+
+def test_progress_runs_back() -> None:
+    """Fuel enters at 3 and 9. Progress: 1 to 5 at 3 to 7, then 3 at 8; with fire again 4 at 9, and 8 at 13: an item."""
+    build = layout(
+        part("bin", (0, 0, 1)),
+        part("node", (0, 0, 0), outlet="E"),
+        part("furnace", (1, 0, 0), holds=[["clay", 1]]),
+        items={"clay": {"fires_to": "brick"}, "charcoal": {"burn": 5}},
+        rules={"firing": 8, "period": 2},
+        outputs=[(1, 0, 0)],
+    )
+    build["streams"][0]["item"] = "charcoal"
+    document = naive.run(build, {"feed": 2}, every=6)
+    assert (document["tick"], document["contents"]["1,0,0"]) == (13, [None, None, ["brick", 1]])
+    assert document["streams"][0]["last_arrival"] == 9
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import Node
 from sim.trial import StreamResult, Trial, TrialResult, arrivals_for, run_trial
+from sim.world import World
 
 LAYOUTS = Path(__file__).resolve().parent.parent / "specs" / "layouts"
 EVEN_ROWS = {2: "burst-row-of-two", 3: "burst-row-of-three", 5: "burst-row-of-five"}
@@ -105,8 +106,9 @@ def test_3_ticks() -> None:
 @pytest.mark.parametrize(
     ("targets", "handover", "load", "first", "last"),
     [
-        # T0 pulls at 1 and pushes at 9, 17, ..; with handover 8 an item reaches TN at 1 + 8N, with handover 7 at 9 + 7(N-1);
-        # 4 ticks later (5 targets: 6) the B nodes pull, and they push at the next unlocking, 8N later, or in the drain 8 later.
+        # T0 pulls at 1 and pushes at 9, 17, ..; with handover 8 an item reaches TN at 1 + 8N, with handover 7 at
+        # 9 + 7(N-1); 4 ticks later (5 targets: 6) the B nodes pull, and they push at the next unlocking, 8N later, or
+        # in the drain 8 later.
         (2, 8, 2, 29, 29),
         (2, 8, 36, 37, 301),
         (2, 7, 36, 36, 300),
@@ -139,16 +141,13 @@ def test_4_no_t_is_ever_locked(targets: int) -> None:
     read = layout(EVEN_ROWS[targets])
     row = [(x, 1, 2) for x in range(targets + 1)]
     locked: set[Cell] = set()
-    trial = Trial(read, watchers=[lambda world: locked.update(world.nodes[c].at for c in _locked(world))])
+    trial = Trial(read, watchers=[lambda world: locked.update(_locked(world))])
     trial.run(arrivals_for(read, {"feed": 4 * targets}), limit=1000)
     assert set(row) <= {part.at for part in read.parts if isinstance(part, Node)}
     assert locked == {(x, 1, 1) for x in range(1, targets + 1)}
 
 
-def _locked(world: object) -> list[Cell]:
-    from sim.world import World
-
-    assert isinstance(world, World)
+def _locked(world: World) -> list[Cell]:
     return [cell for cell, node in world.nodes.items() if world.is_locked(node)]
 
 
@@ -192,7 +191,7 @@ def test_6_a_relay_carries_it_on() -> None:
 
 @pytest.mark.parametrize("handover", [8, 7])
 @pytest.mark.parametrize("rounds", [1, 2, 18])
-def test_7_one_relay_at_its_lowest_delay_may_be_added_on_the_way_from_t0_to_the_lock(handover: int, rounds: int) -> None:
+def test_7_one_relay_at_its_lowest_delay_may_be_added_between_t0_and_the_lock(handover: int, rounds: int) -> None:
     name = "burst-row-of-three-one-relay-more"
     result = run(name, handover, feed=3 * rounds)
     assert feed_of(result).delivered == (rounds,) * 3

@@ -1,7 +1,8 @@
 """Small worlds for tests: a layout drawn as text, what its signals show, and the whole trace of what changes in it.
 
-A drawing lists layers from the ground up, parted by ``/``; in a layer, rows from north to south, parted by ``;``; in a row,
-cells as in a plan: ``. # B B* F - nE iS r2W gN``. So ``"B gE - / nE . ."`` is one row of three cells, two layers high.
+A drawing lists layers from the ground up, parted by ``/``; in a layer, rows from north to south, parted by ``;``; in
+a row, cells as in a plan: ``. # B B* F - nE iS r2W gN``. So ``"B gE - / nE . ."`` is one row of three cells, two layers
+high.
 """
 
 from __future__ import annotations
@@ -26,9 +27,7 @@ MOST_TICKS = 20_000
 
 def drawn(drawing: str, lines: str = "") -> Layout:
     """The layout of a drawing. ``lines``: further lines of a plan (holds, rule, stream, item, order)."""
-    layers = [
-        f"layer {z}\n" + "\n".join(row.strip() for row in layer.split(";")) for z, layer in enumerate(drawing.split("/"))
-    ]
+    layers = [f"layer {z}\n" + layer.replace(";", "\n") for z, layer in enumerate(drawing.split("/"))]
     items = "\n".join(line for line in BRICKYARD.splitlines() if line.rpartition(" stack")[0] not in lines)
     return layout_from_plan("\n".join(["splitwright-plan/1", items, lines, *layers]))
 
@@ -71,8 +70,8 @@ def normal(drawing: str) -> str:
 
 
 Change = tuple[int, Cell, str]
-"""Tick, cell and what is then there: ``clay 2 | . | brick 1`` for contents (slot by slot, without empty ones at the end),
-``= 15`` for a signal part (a gauge's level, else 1 or 0)."""
+"""Tick, cell and what is then there: ``clay 2 | . | brick 1`` for contents (slot by slot, without empty ones at the
+end), ``= 15`` for a signal part (a gauge's level, else 1 or 0)."""
 
 
 @dataclass

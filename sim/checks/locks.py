@@ -60,8 +60,9 @@ def _narrowed(least: Field, most: Field, i: int, part: SignalPart) -> tuple[int,
         case Gauge():
             return 0, full if most.wiring.reads[i] is not None else 0
         case _:
-            low = full if relay_input(least, i) and not is_latched(most, i) else 0
-            return low, full if relay_input(most, i) else 0
+            if is_latched(most, i):  # a latch may keep whatever the relay was while the signals settled
+                return 0, full
+            return full if relay_input(least, i) else 0, full if relay_input(most, i) else 0
 
 
 def _cause(field: Field, node: int) -> str:

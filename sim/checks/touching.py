@@ -55,7 +55,7 @@ def _meeting_lines(influence: Influence, run: int) -> tuple[Cell, Cell | None]:
     wiring = influence.wiring
     taken: dict[int, str] = {}
     for line in influence.runs[run]:
-        streams = _fed_by(influence, line)
+        streams = _fed_by(influence, line, run)
         if len(streams) > 1:
             return wiring.lines[line], None
         taken |= dict.fromkeys([line] if streams else [], next(iter(streams), ""))
@@ -70,8 +70,12 @@ def _meeting_lines(influence: Influence, run: int) -> tuple[Cell, Cell | None]:
     return wiring.lines[influence.runs[run][0]], None
 
 
-def _fed_by(influence: Influence, line: int) -> set[str]:
-    """The streams whose parts feed the line itself, straight or through a solid cell beside it."""
-    wiring = influence.wiring
+def _fed_by(influence: Influence, line: int, run: int) -> set[str]:
+    """The streams whose parts feed the line itself, straight or through a solid cell beside it.
+
+    Parts that all the streams of the run drive do not tell where they met: the run drives them itself.
+    """
+    wiring, whole = influence.wiring, len(influence.marks["run", run])
     parts = [*wiring.line_sources[line], *(p for s in wiring.solids_of_line[line] for p in wiring.strong_sources[s])]
-    return {stream for part in parts for stream in influence.marks["part", part]}
+    marks = [influence.marks["part", part] for part in parts]
+    return {stream for streams in marks if len(streams) < whole for stream in streams}

@@ -47,10 +47,11 @@ def influence(parts: dict[Cell, Part]) -> nx.DiGraph:
             case Line():
                 for way in (*COMPASS, DOWN):
                     near = plus(cell, way)
+                    beside = parts.get(near)
                     if solid(near):
                         graph.add_edge(runs[cell], ("energised", near))
-                    elif isinstance(parts.get(near), (Relay, Gauge)):
-                        graph.add_edge(runs[cell], ("part", near))
+                    elif isinstance(beside, (Relay, Gauge)) and plus(near, TOWARDS[beside.output]) != cell:
+                        graph.add_edge(runs[cell], ("part", near))  # unless the part delivers into this very line
     for _, q in [vertex for vertex in graph if vertex[0] == "strong"]:
         graph.add_edge(("strong", q), ("energised", q))
         for way in SIX:

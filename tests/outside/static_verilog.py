@@ -54,13 +54,14 @@ class StaticVerilog:
     # -- the text ----------------------------------------------------------------------------------------------------
 
     def module(self, name: str) -> str:
-        """The module; it shows ``<name> s <cell> <value>`` for each signal part, ``n`` for each node (1: locked) and
-        ``l`` for each relay (1: latched)."""
+        """The module. It shows ``<name> s <cell> <value>`` for each signal part, ``e`` for each solid cell that is a
+        part or beside one (1: energised), ``n`` for each node (1: locked) and ``l`` for each relay (1: latched)."""
         equations = [equation for cell in self._solids() for equation in self._solid_equations(cell)]
         equations += [equation for part in self.layout.parts for equation in self._part_equations(part)]
         body = [f"wire {wire};" for wire, _ in equations]
         body += [f"assign {wire.split()[-1]} = {value};" for wire, value in equations]
-        shows = [show for part in self.layout.parts for show in _shows(part)]
+        shows = [("e", cell, f"e{_id(cell)}") for cell in self._solids()]
+        shows += [show for part in self.layout.parts for show in _shows(part)]
         body += ["initial begin #1", *(self._display(name, *show) for show in shows)]
         return "\n  ".join([f"module {name};", HEIGHT, *body, "end"]) + "\nendmodule\n"
 

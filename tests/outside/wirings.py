@@ -13,30 +13,39 @@ from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Sl
 ITEMS = {"clay": ItemKind(64), "slab": ItemKind(16), "tile": ItemKind(1)}
 LIMITS = {"clay": 64, "slab": 16, "tile": 1}
 LETTER = {EAST: "E", WEST: "W", NORTH: "N", SOUTH: "S", DOWN: "D"}
-ATTEMPTS = (40, 120)
+BATCHES = (8, 20)
 
 Build = dict[Cell, Part]
 
 
 def wiring_without_loops(seed: int) -> Layout:
-    """The random wiring of a seed, grown piece by piece; a piece that could close a loop is rejected.
+    """The random wiring of a seed, grown piece by piece; what could close a loop is rejected.
 
     Its parts stand in a random file order.
     """
     rng = random.Random(seed)
     size = (rng.randint(4, 20), rng.randint(3, 8), rng.randint(1, 4))
     build: Build = {}
-    for _ in range(rng.randint(*ATTEMPTS)):
-        piece = rng.choices(list(PIECES), list(PIECES.values()))[0]
-        at = tuple(rng.randrange(n) for n in size)
-        if build and rng.random() < 0.85:
-            at = plus(rng.choice(list(build)), rng.choice(SIX))
-        grown = _with(build, piece(at, build, rng), size, rng)
-        if grown is not None and not has_loops(grown):
-            build = grown
+    for _ in range(rng.randint(*BATCHES)):
+        grown = build
+        for _ in range(8):
+            grown = _grown(grown, size, rng)
+        while has_loops(grown):  # take back half of what was added, at random, until no loop is left
+            added = [at for at in grown if at not in build]
+            grown = build | {at: grown[at] for at in rng.sample(added, len(added) // 2)}
+        build = grown
     order = list(build.values())
     rng.shuffle(order)
     return Layout(f"wiring {seed}", size, ITEMS, tuple(order))
+
+
+def _grown(build: Build, size: Cell, rng: random.Random) -> Build:
+    """The build with one more piece, mostly beside what is there; the same one when the piece does not fit."""
+    piece = rng.choices(list(PIECES), list(PIECES.values()))[0]
+    at = tuple(rng.randrange(n) for n in size)
+    if build and rng.random() < 0.85:
+        at = plus(rng.choice(list(build)), rng.choice(SIX))
+    return _with(build, piece(at, build, rng), size, rng) or build
 
 
 def _with(build: Build, piece: list[Part], size: Cell, rng: random.Random) -> Build | None:
@@ -135,7 +144,7 @@ PIECES: dict[Callable[[Cell, Build, random.Random], list[Part]], int] = {
     _relay: 22,
     _inverter: 20,
     _gauge: 12,
-    _gauge_and_run: 8,
+    _gauge_and_run: 12,
     lambda at, _, rng: [Support(at)]: 24,
     lambda at, _, rng: [_node(at, rng)]: 10,
 }
