@@ -62,6 +62,20 @@ def handovers_to_try(rules: Rules) -> tuple[int, ...]:
     return tuple(dict.fromkeys((rules.handover, *HANDOVERS)))
 
 
+def works_at_all(layout: Layout, rules: Rules, handovers: Sequence[int]) -> bool:
+    """A quick screen: the two smallest loads pass under each handover."""
+    wiring = wiring_of(layout)
+    return all(
+        _one_trial(Trial(_under(layout, handover), rules, wiring=wiring), handover, per_target, 1).passed
+        for handover in handovers
+        for per_target in (1, 2)
+    )
+
+
+def _under(layout: Layout, handover: int) -> Layout:
+    return replace(layout, rules={**layout.rules, "handover": handover})
+
+
 def confirm(layout: Layout, rules: Rules, *, needed: Sequence[int]) -> Confirmation:
     """Run the trials of ``layout``; stops at the first failure under a ``needed`` handover, which decides.
 
@@ -70,7 +84,7 @@ def confirm(layout: Layout, rules: Rules, *, needed: Sequence[int]) -> Confirmat
     records: list[TrialRecord] = []
     wiring = wiring_of(layout)
     for handover in handovers_to_try(rules):
-        under = replace(layout, rules={**layout.rules, "handover": handover})
+        under = _under(layout, handover)
         for per_target, times in LOADS:
             trial = Trial(under, rules, wiring=wiring)
             record = _one_trial(trial, handover, per_target, times)

@@ -498,6 +498,14 @@ FURNACE: Final = (
         "6: 0,0,0 . | . | brick 3",
         "rule firing 2\nitem charcoal stack 64 burn 3\nholds 0,0,0 clay 3 charcoal 2",
     ),
+    Run(
+        # Fire from 1 to 30 and from 31 to 60, an item every 20 ticks.
+        "firing: ... in the midst of an item",
+        "F",
+        "1: 0,0,0 clay 4 | charcoal 1 ; 20: 0,0,0 clay 3 | charcoal 1 | brick 1 ; 31: 0,0,0 clay 3 | . | brick 1 ; "
+        "40: 0,0,0 clay 2 | . | brick 2 ; 60: 0,0,0 clay 1 | . | brick 3",
+        "rule firing 20\nitem charcoal stack 64 burn 30\nholds 0,0,0 clay 4 charcoal 2",
+    ),
     Run("firing: fuel is consumed only if the feed item fires to something", "F", "", "holds 0,0,0 brick 1 charcoal 1"),
     Run("firing: ... the product slot has room for that", "F", "", "holds 0,0,0 clay 1 charcoal 1 brick 64"),
     Run("firing: ... room for that kind", "F", "", "holds 0,0,0 clay 1 charcoal 1 clay 1"),

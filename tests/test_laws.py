@@ -116,6 +116,14 @@ def test_overheats_at_the_8th_switch_off_within_60_ticks(last: int, overheats_at
     assert found == ([("overheats", (4, 0, 1), overheats_at)] if overheats_at else [])
 
 
+@pytest.mark.parametrize(("burn", "at_rest"), [(40, False), (39, True), (30, True)])
+def test_a_furnace_is_at_rest_when_its_fire_can_finish_no_further_item(burn: int, at_rest: bool) -> None:
+    """Two items of 20 ticks each, at tick 25: a fire of 40 ticks finishes the second, a shorter one only burns down."""
+    lines = f"rule firing 20\nitem charcoal stack 64 burn {burn}\nholds 0,0,0 clay 2 charcoal 1"
+    _, result = traced(drawn("F", lines), ticks=25)
+    assert result.at_rest == at_rest
+
+
 # -- properties of any build -------------------------------------------------------------------------------------------
 
 SEEDS = st.integers(min_value=0, max_value=2**32 - 1)

@@ -18,6 +18,7 @@ from synth.model.links import Links
 from synth.model.locks import nodes_obey
 from synth.model.placement import every_part_supported, one_part_per_cell
 from synth.model.question import Question
+from synth.model.repetition import columns_repeat
 from synth.model.separation import streams_do_not_couple
 from synth.model.symmetry import bin_in_canonical_part
 from synth.model.timing import chains_are_bounded, locks_answer_in_time
@@ -57,6 +58,7 @@ def model_of(question: Question) -> Vocabulary:
         for end, window in question.windows.items():
             locks_answer_in_time(v, influences, s, end, window)
     streams_do_not_couple(v, influences)
+    columns_repeat(v)
     # what the spec limits; one of each set of mirror images
     part_limits(v)
     bin_in_canonical_part(v)

@@ -34,6 +34,7 @@ class Question:
 
     ``windows``: for each watched end of the row ("head" = T0, "tail" = TN), the delays from its gauge to every lock.
     ``stages``: ticks that the longest chain of parts may take. ``straight``: pin the row to one direction.
+    ``repeat``: first and last of the columns along a straight row that are to be alike.
     """
 
     grid: Grid
@@ -47,5 +48,6 @@ class Question:
     windows: Mapping[str, DelayWindow]
     most: Mapping[str, int] = field(default_factory=dict)
     straight: Direction | None = None
+    repeat: tuple[int, int] | None = None
     levels: int = 15
     break_symmetry: bool = True

@@ -32,8 +32,8 @@ def fill_level(items: int) -> int:
     return 1 + 14 * items // SLOT if items else 0
 
 
-def chain_layout(tokens: Sequence[Token], period: int = 8) -> Layout:
-    """The chain as a build; token number i stands at x = i + 1."""
+def chain_layout(tokens: Sequence[Token], period: int = 8, *, westward: bool = False) -> Layout:
+    """The chain as a build; token number i stands at x = i + 1. ``westward``: the file order is from east to west."""
     parts: list[Part] = [Bin((0, 0, 2)), Node((0, 0, 1), "W")]
     for x, token in enumerate(tokens, 1):
         parts.append(Support((x, 0, 1)))
@@ -53,7 +53,7 @@ def chain_layout(tokens: Sequence[Token], period: int = 8) -> Layout:
         " ".join(tokens),
         (len(tokens) + 1, 1, 3),
         {"clay": ItemKind(SLOT)},
-        tuple(parts),
+        tuple(reversed(parts) if westward else parts),
         (Stream("feed", "clay", (0, 0, 2), ((0, 0, 1),)),),
         {"bin_slots": 1, "period": period},
     )

@@ -16,6 +16,7 @@ with the source above T0, the B nodes below T1.. and a kiln below each B node.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sim.geometry import Cell
@@ -62,16 +63,20 @@ class Model:
 # -- tandem line -----------------------------------------------------------------------------------------------------
 
 
-def line_layout(nodes: int, numbers: Numbers, *, into: str = "bin") -> Layout:
-    """``nodes`` nodes in a row; the last pushes down into a ``bin`` or a ``furnace`` (its feed slot, one stack)."""
+def line_layout(nodes: int, numbers: Numbers, *, into: str = "bin", held: Sequence[int] = ()) -> Layout:
+    """``nodes`` nodes in a row; the last pushes down into a ``bin`` or a ``furnace`` (its feed slot, one stack).
+
+    ``held``: the items, one stack at most, that the first nodes start with.
+    """
+    holds = [(("clay", count),) if count else () for count in held] + [()] * (nodes - len(held))
     parts: list[Part] = [Bin((0, 0, 2))]
-    parts += [Node((x, 0, 1), "E" if x < nodes - 1 else "D") for x in range(nodes)]
+    parts += [Node((x, 0, 1), "E" if x < nodes - 1 else "D", holds[x]) for x in range(nodes)]
     parts.append(Bin((nodes - 1, 0, 0)) if into == "bin" else Furnace((nodes - 1, 0, 0)))
     stream = Stream("feed", "clay", (0, 0, 2), ((nodes - 1, 0, 0),))
     return Layout("line", (nodes, 1, 3), {}, tuple(parts), (stream,), numbers.rules())
 
 
-def line_model(nodes: int, numbers: Numbers, *, into: str = "bin") -> Model:
+def line_model(nodes: int, numbers: Numbers, *, into: str = "bin", held: Sequence[int] = ()) -> Model:
     world = numbers.simpy_world()
     source = Container(BIN_SLOTS * numbers.stack)
     following: Container = Container(numbers.stack * (BIN_SLOTS if into == "bin" else 1))
@@ -79,6 +84,8 @@ def line_model(nodes: int, numbers: Numbers, *, into: str = "bin") -> Model:
     for x in reversed(range(nodes)):
         following = containers[x, 0, 1] = world.node(source if x == 0 else None, following)
     world.nodes.reverse()
+    for node, count in zip(world.nodes, held, strict=False):
+        node.items = count
     return Model(world, source, dict(reversed(containers.items())))
 
 

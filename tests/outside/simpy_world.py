@@ -73,7 +73,7 @@ class Node(Container):
         super().__init__(capacity)
         self.world, self.above, self.target = world, above, target
         self.locked_by: list[Gate] = []
-        self.ready = 0
+        self.ready = 1  # there is no machine phase in tick 0
         self.slot = 0
         self.wakes_at = 0
         self.stirred = world.env.event()

@@ -70,16 +70,18 @@ def test_every_item_is_where_the_simpy_line_has_it(nodes: int, handover: int) ->
 
 @pytest.mark.parametrize("seed", range(60))
 def test_lines_that_block_in_any_update_order(seed: int) -> None:
-    """Small slots, so that full nodes hold up those before them; random numbers, arrivals and update orders."""
+    """Small slots, so that full nodes hold up those before them; random numbers, starts, arrivals and update orders."""
     rng = random.Random(seed)
     numbers = Numbers(rng.randint(1, 10), rng.randint(1, 10), rng.randint(1, 2), rng.randint(1, 3))
     nodes, into = rng.randint(1, 6), rng.choice(["bin", "furnace"])
-    layout = line_layout(nodes, numbers, into=into)
+    held = [rng.choice((0, 0, 1, numbers.stack)) for _ in range(nodes)]
+    layout = line_layout(nodes, numbers, into=into, held=held)
     order = [part.at for part in layout.machines]
     rng.shuffle(order)
     loads = [(tick, rng.randint(1, 2)) for tick in sorted(rng.sample(range(80), rng.randint(1, 6)))]
-    assert simulated(layout, loads, order) == modelled(line_model(nodes, numbers, into=into), loads, order)
-    assert simulated(layout, loads, order, skip=False) == modelled(line_model(nodes, numbers, into=into), loads, order)
+    expected = modelled(line_model(nodes, numbers, into=into, held=held), loads, order)
+    assert simulated(layout, loads, order) == expected
+    assert simulated(layout, loads, order, skip=False) == expected
 
 
 @pytest.mark.parametrize("handover", [7, 8])

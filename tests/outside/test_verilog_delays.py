@@ -151,16 +151,21 @@ def test_a_pending_change_takes_what_is_wanted_when_it_falls_due(tmp_path: Path)
     assert traces[1] == [(0, 0)]
 
 
-def test_a_stretched_pulse_ends_before_the_next_part_looks() -> None:
-    """Changes due in one tick run in the order in which they were scheduled, and a relay that comes on too late
-    schedules its switch-off before the others notice: an inverter as slow as that pulse never sees it.
+@pytest.mark.parametrize("westward", [False, True])
+def test_a_stretched_pulse_is_handed_on(westward: bool) -> None:
+    """A pulse of 3 ticks, by arithmetic from the rulebook's text, in either file order of the parts.
 
-    By arithmetic from the rulebook's text; simultaneous events of different processes have no order in Verilog.
+    A relay of delay 4 (8 ticks) makes it 8 long, and the next one falls due in the very tick in which it ends: that one
+    comes on all the same, for its own 8 ticks. Simultaneous events of different processes have no order in Verilog.
     """
-    fast = simulated_traces(chain_layout(["g", "r2", "s", "i"], PERIOD), one_pulse(3), 120)
-    assert fast[2] == [(0, 0), (44, 1), (48, 0)]
-    assert fast[4] == [(0, 1), (46, 0), (50, 1)]
-    # A relay of delay 4 behind one of delay 4: the stretched pulse is exactly as long as the second relay's delay.
-    slow = simulated_traces(chain_layout(["g", "r4", "r4"], PERIOD), one_pulse(3), 120)
-    assert slow[2] == [(0, 0), (48, 1), (56, 0)]
-    assert slow[3] == [(0, 0), (56, 1), (64, 0)]
+
+    def traces(*tokens: str) -> dict[int, Changes]:
+        return simulated_traces(chain_layout(tokens, PERIOD, westward=westward), one_pulse(3), 120)
+
+    longer = traces("g", "r2", "s", "i")
+    assert longer[1] == [(0, 0), (2 + PULSE_AT - 3, 1), (2 + PULSE_AT, 0)]
+    assert longer[2] == [(0, 0), (44, 1), (48, 0)]
+    assert longer[4] == [(0, 1), (46, 0), (50, 1)]
+    tie = traces("g", "r4", "r4")
+    assert tie[2] == [(0, 0), (48, 1), (56, 0)]
+    assert tie[3] == [(0, 0), (56, 1), (64, 0)]

@@ -1,0 +1,135 @@
+"""The boxes of a site: which shapes there are, in which order, and what each one asks of the model."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import product
+
+from sim.geometry import HORIZONTAL, Cell, Direction
+from synth.model.grid import Grid
+from synth.model.question import DelayWindow, Question, StreamQuestion
+from synth.scheme import head_window, tail_window
+from synth.spec import Spec, StreamSpec
+
+Size = tuple[int, int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """A box at a place in the site. Every box stands on the ground (a build that floats can be let down)."""
+
+    origin: Cell
+    size: Size
+
+    def local(self, cell: Cell) -> Cell:
+        """A cell of the site in the box's coordinates."""
+        x, y, z = (c - o for c, o in zip(cell, self.origin, strict=True))
+        return x, y, z
+
+    def __contains__(self, cell: Cell) -> bool:
+        return all(0 <= c < s for c, s in zip(self.local(cell), self.size, strict=True))
+
+
+def is_open(spec: Spec) -> bool:
+    """Nothing in the site tells one place or direction from another: no blocked cell, no pin."""
+    return not spec.blocked and all(s.source is None and not s.outputs_at for s in spec.streams)
+
+
+def fewest_layers(spec: Spec) -> int:
+    """Layers that the item network takes: bin, T, B, and a furnace below B where it is fed from the top."""
+    return 4 if any(stream.enters == "top" for stream in spec.streams) else 3
+
+
+def sizes(spec: Spec, measure: Callable[[Size], float]) -> list[Size]:
+    """Every shape that fits the site and has room for the row, by ``measure``, then volume, then shape.
+
+    On an open site a shape and the one turned by a right angle are the same: the wider one stands for both.
+    """
+    width, depth, height = spec.size
+    found = []
+    for w, d, h in product(range(1, max(width, depth) + 1), range(1, max(width, depth) + 1), range(1, height + 1)):
+        fits = (w <= width and d <= depth) or (is_open(spec) and d <= width and w <= depth)
+        roomy = w * d >= spec.outputs + 1 and h >= fewest_layers(spec)
+        if fits and roomy and (w >= d or not is_open(spec)):
+            found.append((w, d, h))
+    return sorted(found, key=lambda s: (measure(s), s[0] * s[1] * s[2], s))
+
+
+def plots(spec: Spec, size: Size) -> list[Plot]:
+    """The places of a box of that size that differ: one on an open site."""
+    if is_open(spec):
+        return [Plot((0, 0, 0), size)]
+    w, d, _ = size
+    places = [
+        Plot((x, y, 0), size) for x, y in product(range(spec.size[0] - w + 1), range(spec.size[1] - d + 1))
+    ]
+    different: dict[object, Plot] = {}
+    for plot in places:
+        if _holds_pins(spec, plot):
+            pinned = tuple((_source_cells(spec, s, plot), tuple(map(plot.local, s.outputs_at))) for s in spec.streams)
+            different.setdefault((_blocked_in(spec, plot), pinned), plot)
+    return list(different.values())
+
+
+def question_for(spec: Spec, plot: Plot, window: DelayWindow, straight: Direction | None = None) -> Question:
+    """What the spec asks of one box."""
+    rules = spec.rules
+    return Question(
+        grid=Grid(plot.size, _blocked_in(spec, plot)),
+        outputs=spec.outputs,
+        streams=tuple(
+            StreamQuestion(s.name, s.enters, _source_cells(spec, s, plot), tuple(map(plot.local, s.outputs_at)))
+            for s in spec.streams
+        ),
+        reach=rules.reach,
+        inverter_delay=rules.inverter_delay,
+        gauge_delay=rules.gauge_delay,
+        relay_step=rules.relay_step,
+        stages=head_window(rules).most,
+        windows={"tail": window},
+        most={kind: limit.most for kind, limit in spec.limits.items() if limit.most is not None},
+        straight=straight,
+        levels=rules.reach,
+        break_symmetry=is_open(spec),
+    )
+
+
+def windows(spec: Spec, handovers: tuple[int, ...]) -> DelayWindow:
+    """The delays from TN to the locks with which the split works under all of ``handovers`` (may be empty)."""
+    each = [tail_window(spec.rules, spec.outputs, handover) for handover in handovers]
+    return DelayWindow(max(w.least for w in each), min(w.most for w in each))
+
+
+def rows_of(plot: Plot, outputs: int) -> Iterator[Direction]:
+    """The directions in which a straight row fits the box, one of each pair of opposite ones."""
+    for direction in HORIZONTAL[::2]:
+        if plot.size[0 if direction == "E" else 1] >= outputs + 1:
+            yield direction
+
+
+def _blocked_in(spec: Spec, plot: Plot) -> frozenset[Cell]:
+    return frozenset(plot.local(cell) for cell in spec.blocked if cell in plot)
+
+
+def _holds_pins(spec: Spec, plot: Plot) -> bool:
+    pinned = [cell for stream in spec.streams for cell in stream.outputs_at]
+    sourced = [_source_cells(spec, stream, plot) for stream in spec.streams]
+    return all(cell in plot for cell in pinned) and all(cells is None or cells for cells in sourced)
+
+
+def _source_cells(spec: Spec, stream: StreamSpec, plot: Plot) -> frozenset[Cell] | None:
+    """Where the source may stand, in the box's coordinates; None: anywhere."""
+    if stream.source is None:
+        return None
+    if isinstance(stream.source, tuple):
+        return frozenset({plot.local(stream.source)} if stream.source in plot else ())
+    axis, edge = _edge(spec, stream.source)
+    cells = product(*(range(o, o + s) for o, s in zip(plot.origin, plot.size, strict=True)))
+    return frozenset(plot.local((x, y, z)) for x, y, z in cells if (x, y, z)[axis] == edge)
+
+
+def _edge(spec: Spec, side: Direction) -> tuple[int, int]:
+    """The axis of a side of the site, and the coordinate of its outermost cells."""
+    axis = {"E": 0, "W": 0, "N": 1, "S": 1, "U": 2, "D": 2}[side]
+    return axis, spec.size[axis] - 1 if side in "ENU" else 0

@@ -1,0 +1,92 @@
+"""What a search answers with: proposals, and claims about boxes with their scope."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from sim.files.layout_json import layout_to_json
+from sim.layout import Layout
+from synth.measures import Measures
+
+Verdict = Literal["found", "none exists", "open"]
+"""``none exists`` only after a proof of infeasibility; ``open``: stopped by a limit, or candidates were refused."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A layout that the simulator has confirmed."""
+
+    layout: Layout
+    measures: Measures
+
+    def as_json(self) -> dict[str, Any]:
+        """``{"layout": ..., "measures": ...}``."""
+        return {"layout": layout_to_json(self.layout), "measures": self.measures.as_json()}
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """What was shown of one box. ``parts``: the verdict is about layouts with at most that many parts (None: any).
+
+    ``admitted`` candidates came from the model, ``refused`` of them failed in the simulator. ``note`` says what
+    limits the verdict.
+    """
+
+    box: tuple[int, int, int]
+    verdict: Verdict
+    seconds: float
+    parts: int | None = None
+    admitted: int = 0
+    refused: int = 0
+    note: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        """The claim as it stands in ``--json`` documents."""
+        return {
+            "box": list(self.box),
+            "verdict": self.verdict,
+            "seconds": round(self.seconds, 2),
+            "parts": self.parts,
+            "admitted": self.admitted,
+            "refused": self.refused,
+            "note": self.note,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Obstacle:
+    """One limit of the spec that was relaxed alone; ``helps``: True shown, False shown not to, None unknown."""
+
+    limit: str
+    relaxed: str
+    helps: bool | None
+
+
+@dataclass(slots=True)
+class Answer:
+    """All that one search has come to. ``complete``: it ended by itself, not by a limit or Ctrl-C."""
+
+    proposals: list[Proposal] = field(default_factory=list)
+    claims: list[Claim] = field(default_factory=list)
+    obstacles: list[Obstacle] = field(default_factory=list)
+    scope: Sequence[str] = ()
+    solver: str = ""
+    seconds: float = 0.0
+    complete: bool = True
+
+    def as_json(self) -> dict[str, Any]:
+        """The document of ``propose --json``."""
+        return {
+            "format": "splitwright-proposals/1",
+            "layouts": [proposal.as_json() for proposal in self.proposals],
+            "claims": [claim.as_json() for claim in self.claims],
+            "obstacles": [
+                {"limit": o.limit, "relaxed": o.relaxed, "helps": o.helps} for o in self.obstacles
+            ],
+            "scope": list(self.scope),
+            "solver": self.solver,
+            "seconds": round(self.seconds, 2),
+            "complete": self.complete,
+        }

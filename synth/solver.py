@@ -1,0 +1,138 @@
+"""The adapter to CP-SAT: clauses in, a verdict out. "None exists" and "stopped by a limit" are different answers."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from importlib.metadata import version
+from typing import Final, Literal
+
+from ortools.sat.python import cp_model
+
+from synth.model.clauses import Clauses, Lit
+
+SOLVER: Final = f"ortools CP-SAT {version('ortools')}"
+Outcome = Literal["found", "none exists", "stopped"]
+WORKERS_PER_CORE: Final = 4
+"""With one worker a core CP-SAT runs one complete subsolver only; more of them prove small cases many times faster."""
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How hard to try: seconds of wall time, parallel workers, seed. ``stop`` ends a solve early when it is set."""
+
+    limit_s: float
+    workers: int
+    seed: int = 0
+    stop: threading.Event | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """``found`` with the solution's values, ``none exists`` with a proof of infeasibility, or ``stopped`` by a limit.
+
+    ``best_possible``: the objective is proved least (only where there was one).
+    """
+
+    outcome: Outcome
+    seconds: float
+    values: tuple[bool, ...] = ()
+    objective: int | None = None
+    bound: int | None = None
+
+    def holds(self, lit: Lit) -> bool:
+        """The value of a literal in the solution."""
+        return self.values[lit] if lit > 0 else not self.values[-lit]
+
+    @property
+    def best_possible(self) -> bool:
+        """No solution has a smaller objective."""
+        return self.objective is not None and self.objective == self.bound
+
+
+class CpSat:
+    """One model, loaded once; clauses may be added between solves."""
+
+    def __init__(self, clauses: Clauses) -> None:
+        self.model = cp_model.CpModel()
+        self._vars = [self.model.new_bool_var("") for _ in range(clauses.count + 1)]
+        for clause in clauses.clauses:
+            self.forbid_not(clause)
+        for group in clauses.exactly_one_groups:
+            self.model.add_exactly_one([self._lit(lit) for lit in group])
+        for total in clauses.sums:
+            terms = sum(weight * self._lit(lit) for lit, weight in total.terms)
+            self.model.add_linear_constraint(terms, total.low, total.high)
+
+    def forbid_not(self, clause: Sequence[Lit]) -> None:
+        """At least one of the literals holds."""
+        self.model.add_bool_or([self._lit(lit) for lit in clause])
+
+    def minimise(self, terms: Sequence[tuple[Lit, int]]) -> None:
+        """Ask for the least weighted count."""
+        self.model.minimize(sum(weight * self._lit(lit) for lit, weight in terms))
+
+    def at_most(self, terms: Sequence[tuple[Lit, int]], most: int) -> None:
+        """The weighted count is at most ``most``."""
+        self.model.add(sum(weight * self._lit(lit) for lit, weight in terms) <= most)
+
+    def solve(self, effort: Effort, improved: Callable[[int, int], None] | None = None) -> Answer:
+        """Solve under ``effort``; ``improved(objective, bound)`` is told of better solutions as they come."""
+        solver = cp_model.CpSolver()
+        solver.parameters.max_time_in_seconds = max(0.01, effort.limit_s)
+        solver.parameters.num_workers = effort.workers * WORKERS_PER_CORE
+        solver.parameters.random_seed = effort.seed
+        solver.parameters.catch_sigint_signal = False
+        watch = _Watch(effort.stop, improved)
+        with watch.over(solver):
+            status = solver.solve(self.model, watch)
+        seconds = solver.wall_time
+        if status == cp_model.INFEASIBLE:
+            return Answer("none exists", seconds)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return Answer("stopped", seconds)
+        values = tuple(bool(solver.value(var)) for var in self._vars)
+        if not self.model.has_objective():
+            return Answer("found", seconds, values)
+        return Answer("found", seconds, values, round(solver.objective_value), round(solver.best_objective_bound))
+
+    def _lit(self, lit: Lit) -> cp_model.LiteralT:
+        var = self._vars[abs(lit)]
+        return var if lit > 0 else ~var
+
+
+class _Watch(cp_model.CpSolverSolutionCallback):
+    """Reports better solutions, and stops the search when asked to."""
+
+    def __init__(self, stop: threading.Event | None, improved: Callable[[int, int], None] | None) -> None:
+        super().__init__()
+        self._stop, self._improved = stop, improved
+
+    def on_solution_callback(self) -> None:
+        if self._improved is not None:
+            self._improved(round(self.objective_value), round(self.best_objective_bound))
+
+    def over(self, solver: cp_model.CpSolver) -> _Stopper:
+        """A context in which the stop event ends the solve."""
+        return _Stopper(solver, self._stop)
+
+
+class _Stopper:
+    def __init__(self, solver: cp_model.CpSolver, stop: threading.Event | None) -> None:
+        self._solver, self._stop, self._over = solver, stop, threading.Event()
+        self._thread = threading.Thread(target=self._wait, daemon=True)
+
+    def __enter__(self) -> None:
+        if self._stop is not None:
+            self._thread.start()
+
+    def __exit__(self, *_: object) -> None:
+        self._over.set()
+
+    def _wait(self) -> None:
+        assert self._stop is not None
+        while not self._over.wait(0.1):
+            if self._stop.is_set():
+                self._solver.stop_search()
+                return
