@@ -31,6 +31,8 @@ FIRST_SLICE_S: Final = 20.0
 """Seconds for one box in the first round of the search for a first layout; each round doubles it."""
 LONG_ROW: Final = 5
 """Outputs from which straight rows with repeating columns are tried before free ones."""
+OBSTACLES_SHARE: Final = 0.3
+"""Share of the time that is kept, while nothing is found, for telling what stands in the way."""
 TIGHTER_SHARE: Final = 0.6
 """Share of the time left that goes into tighter boxes before the best box is worked on."""
 
@@ -57,6 +59,14 @@ class Request:
 def propose(spec: Spec, request: Request) -> Answer:
     """Ranked layouts for ``spec``, each confirmed in the simulator, and claims on the boxes searched."""
     return _Search(spec, request).run()
+
+
+def first_layout(spec: Spec, request: Request) -> Answer:
+    """Only the first stage: any confirmed layout, or a proof that the site holds none, or neither in the time given."""
+    search = _Search(spec, request)
+    if not search.first():
+        search.whole_site()
+    return search.answer
 
 
 def needed_handovers(spec: Spec) -> tuple[int, ...]:
@@ -89,6 +99,7 @@ class _Search:
         self.window = windows(spec, self.handovers)
         self.answer = Answer(scope=scope_of(spec, self.window, self.handovers), solver=SOLVER)
         self.measure = _size_measure(spec.order[0])
+        self._limit_s = request.limit_s
         self._keys: set[object] = set()
         self._ruled_out: set[Size] = set()
 
@@ -96,8 +107,10 @@ class _Search:
 
     def run(self) -> Answer:
         """The three stages, as far as time and Ctrl-C let them."""
-        if not self._first():
-            self._whole_site()
+        self._limit_s = self.request.limit_s * (1 - OBSTACLES_SHARE)
+        if not self.first():
+            self.whole_site()
+        self._limit_s = self.request.limit_s
         if self.answer.proposals:
             self._tighter()
             self._better()
@@ -107,7 +120,7 @@ class _Search:
         self.answer.complete = not self._over()
         return self.answer
 
-    def _first(self) -> bool:
+    def first(self) -> bool:
         """Stage 1; True when a layout was found."""
         slice_s = FIRST_SLICE_S
         attempts = list(self._attempts())
@@ -123,7 +136,8 @@ class _Search:
                     self._keep(proposal)
                     return True
                 free = question.straight is None
-                if outcome == "none exists" and free and not search.counts.refused:
+                alone = len(plots(self.spec, size)) == 1
+                if outcome == "none exists" and free and alone and not search.counts.refused:
                     self._claim(size, "none exists", search.seconds, search.counts)
                     self._ruled_out.add(size)
                 elif outcome == "stopped":
@@ -157,15 +171,15 @@ class _Search:
         chosen = enough[:2] + every[-1:]
         return list(dict.fromkeys(chosen))
 
-    def _whole_site(self) -> None:
+    def whole_site(self) -> None:
         """Nothing found: is there a proof that nothing fits the site? (Empty cells around a build change nothing.)"""
         whole = sizes(self.spec, lambda size: -size[0] * size[1] * size[2])
         if not whole:
             note = "the row and what hangs on it need more cells than the site has"
             self.answer.claims.append(Claim(self.spec.size, "none exists", 0.0, note=note))
             return
-        for size in [s for s in whole if s not in self._ruled_out][:1]:
-            self._search_box(size, 1e9)
+        if whole[0] not in self._ruled_out and not self._over():
+            self._search_box(whole[0], self._left())
 
     def _tighter(self) -> None:
         """Stage 2."""
@@ -266,7 +280,7 @@ class _Search:
         return Effort(min(seconds, self._left()), request.workers, request.seed, request.stop)
 
     def _left(self) -> float:
-        return max(0.0, self.request.limit_s - (time.monotonic() - self.began))
+        return max(0.0, self._limit_s - (time.monotonic() - self.began))
 
     def _over(self) -> bool:
         return self.request.stop.is_set() or self._left() <= 0

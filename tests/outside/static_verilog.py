@@ -42,8 +42,8 @@ def back(way: Cell) -> Cell:
 class StaticVerilog:
     """The static laws of one layout as equations between wires.
 
-    ``kept``: the state of each relay that is latched. The static laws leave it open ("keeps its state"), so it is an
-    input of the module; a relay that is not latched never looks at it.
+    ``kept``: the state of each relay that is latched. Where the static laws leave it open ("keeps its state"), it is an
+    input of the module; a relay that is not latched never looks at it, nor does one that was latched from the start.
     """
 
     def __init__(self, layout: Layout, kept: Mapping[Cell, bool] | None = None) -> None:
@@ -80,7 +80,7 @@ class StaticVerilog:
                 mount = self._energised(plus(part.at, TOWARDS[part.mount]))
                 return [(f"q{here}", f"~{mount}"), (f"[15:1] p{here}", f"{{15{{q{here}}}}}")]
             case Relay():
-                kept = int(self.kept.get(part.at, False))
+                kept = int(self.kept.get(part.at, False) and not self.latched_throughout(part))
                 state = f"h{here} ? 1'b{kept} : ({_any(self.relay_input(part))})"
                 latched = _any(self.latching(part))
                 return [(f"h{here}", latched), (f"q{here}", state), (f"[15:1] p{here}", f"{{15{{q{here}}}}}")]
@@ -168,6 +168,12 @@ class StaticVerilog:
     def latching(self, relay: Relay) -> Iterable[str]:
         """A relay that is on, or a gauge above 0, faces one of its sides."""
         return (f"p{_id(other.at)}[1]" for other in self._facing_a_side(relay))
+
+    def latched_throughout(self, relay: Relay) -> bool:
+        """A gauge that nothing can hold down latches the relay from the first round of settling on, which goes through
+        the gauges before the relays: the relay keeps the state that settling starts from, off."""
+        gauges = [other for other in self._facing_a_side(relay) if isinstance(other, Gauge)]
+        return any(self.reading(gauge) > 0 and not list(self.side_input(gauge)) for gauge in gauges)
 
     def side_input(self, gauge: Gauge) -> Iterable[str]:
         """A line on either side, a relay that is on or a gauge facing it from a side."""

@@ -143,10 +143,11 @@ def test_feed_that_comes_late_finds_less_of_the_fire() -> None:
     assert ticks == [200, *(399 + 200 * k for k in range(1, 7))]
 
 
-def test_a_full_product_slot_stops_the_kiln_but_not_the_fire() -> None:
+@pytest.mark.parametrize("skip", [True, False])
+def test_a_full_product_slot_stops_the_kiln_but_not_the_fire(skip: bool) -> None:
     """Room for 4 more bricks: 4 are fired; the rest of the charcoal burns away, the second one is kept."""
     layout = brickyard((("clay", 20), ("charcoal", 2), ("brick", 60)))
-    trial = Trial(layout)
+    trial = Trial(layout, skip=skip)
     result = trial.run()
     assert (result.tick, result.at_rest) == (800, True)
     trial.run(ticks=3000)

@@ -1,0 +1,51 @@
+"""The layouts of a search on disk, rank by rank, kept up to date while the search goes on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from sim.errors import InputError
+from sim.files.layout_json import layout_json_text
+from sim.files.plan_writer import layout_to_plan
+from sim.files.writing import write_text
+from synth.measures import rank_key
+from synth.result import Proposal
+from synth.spec import Spec
+
+
+class ProposalFolder:
+    """Where ``--out`` puts the layouts (nowhere, if that is None). Raises InputError when there is no folder to be had.
+
+    ``top``: how many are kept.
+    """
+
+    def __init__(self, folder: Path | None, spec: Spec, top: int) -> None:
+        self.folder, self.spec, self.top = folder, spec, top
+        self._so_far: list[Proposal] = []
+        if folder is not None:
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise InputError(f"cannot be made a folder ({error.strerror})", file=str(folder)) from error
+
+    def found(self, proposal: Proposal) -> None:
+        """One more layout: the files are as good as what was found so far."""
+        self._so_far.append(proposal)
+        ranked = sorted(self._so_far, key=lambda one: rank_key(one.measures, self.spec.order))
+        self.write(ranked[: self.top])
+
+    def write(self, proposals: Sequence[Proposal]) -> list[Path]:
+        """The files of these layouts, best first."""
+        if self.folder is None:
+            return []
+        written = []
+        for rank, proposal in enumerate(proposals, 1):
+            for suffix, text in (
+                ("json", layout_json_text(proposal.layout)),
+                ("plan", layout_to_plan(proposal.layout)),
+            ):
+                path = self.folder / f"layout-{rank}.{suffix}"
+                write_text(path, text)
+                written.append(path)
+        return written

@@ -1,0 +1,114 @@
+"""The answer of a search as a builder reads it: the ranked table, the best layout drawn, what was shown and what not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from rich.console import RenderableType
+
+from sim.files.picture import layers_side_by_side, legend
+from splitwright.output import stdout_width
+from splitwright.tables import plain_table
+from synth.result import Answer, Claim, Obstacle, Proposal
+from synth.spec import Spec
+
+
+def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bool) -> list[RenderableType]:
+    """Everything that is printed, in order; ``quiet``: the verdict and the files only."""
+    lines: list[RenderableType] = [_headline(spec, answer)]
+    if not quiet and answer.proposals:
+        best = answer.proposals[0]
+        lines += ["", _table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
+        lines += [*layers_side_by_side(best.layout, stdout_width()), "", *_legend(best)]
+    if not quiet:
+        lines += ["", *_shown(spec, answer)]
+    lines += list(_obstacle_lines(answer.obstacles))
+    if files:
+        lines += ["", "Written: " + ", ".join(map(str, files))]
+    return lines
+
+
+def site_ruled_out(spec: Spec, answer: Answer) -> bool:
+    """It was proved that the whole site holds no layout."""
+    site = (*sorted(spec.size[:2]), spec.size[2])
+    return any(c.verdict == "none exists" and (*sorted(c.box[:2]), c.box[2]) == site for c in answer.claims)
+
+
+def _headline(spec: Spec, answer: Answer) -> str:
+    what = f"{spec.title}: {spec.outputs} furnaces within {_box(spec.size)}"
+    if answer.proposals:
+        count = len(answer.proposals)
+        return f"{what}: {count} layout{'s' if count > 1 else ''}, each confirmed in the simulator."
+    if site_ruled_out(spec, answer):
+        return f"{what}: none exists (proved, within the scope below)."
+    why = "stopped before the end" if not answer.complete else "candidates were refused by the simulator"
+    return f"{what}: not found within the limit ({why}); that is no proof that none exists."
+
+
+def _table(proposals: Sequence[Proposal]) -> RenderableType:
+    numbers = ("rank", "volume", "parts", "price", "first", "last", "an hour", "spread")
+    table = plain_table(
+        "rank", "box", "volume", "parts", "price", "first", "last", "an hour", "spread", "handovers", "wiring",
+        right=numbers,
+    )  # fmt: skip
+    for rank, proposal in enumerate(proposals, 1):
+        m = proposal.measures
+        wiring = ", ".join(
+            f"{n} {kind}{'s' if n > 1 else ''}"
+            for kind, n in m.by_kind.items()
+            if kind not in ("node", "furnace", "bin")
+        )
+        table.add_row(
+            str(rank), _box(m.box), str(m.volume), str(m.parts), str(m.price), str(m.first_arrival), str(m.latency),
+            f"{m.throughput:.0f}", str(max(m.spread.values())), " ".join(map(str, m.handovers)), wiring,
+        )  # fmt: skip
+    return table
+
+
+def _legend(proposal: Proposal) -> Iterator[str]:
+    """The legend in two columns."""
+    lines = legend(proposal.layout)
+    half = (len(lines) + 1) // 2
+    for i in range(half):
+        right = lines[half + i] if half + i < len(lines) else ""
+        yield f"{lines[i]:<40}{right}".rstrip()
+
+
+def _shown(spec: Spec, answer: Answer) -> Iterator[str]:
+    """What was shown, and what was not."""
+    if answer.proposals:
+        loads = ", ".join(answer.proposals[0].measures.spread)
+        yield f"Shown: spread 0 and no item left in a node for loads of {loads} (N = {spec.outputs}) that are there at once;"
+        yield "  first, last: ticks to the first and last arrival of one item a furnace. an hour: items, from a load of 18N."
+        yield "Not shown: other loads, trickling input, other update orders than the file's."
+    best = answer.proposals[0].measures if answer.proposals else None
+    yield from _claim_lines(answer.claims, best.box if best else None)
+    yield f"Scope: {'; '.join(answer.scope)}; {answer.solver}."
+
+
+def _claim_lines(claims: Sequence[Claim], best: tuple[int, int, int] | None) -> Iterator[str]:
+    none = [c for c in claims if c.verdict == "none exists" and c.parts is None]
+    still_open = [c for c in claims if c.verdict == "open" and c.parts is None]
+    if none:
+        yield "None exists (proved) in boxes of " + ", ".join(_box(c.box) for c in none) + "."
+    if still_open:
+        yield "Open, no proof either way: boxes of " + ", ".join(_box(c.box) for c in still_open) + "."
+    for claim in claims:
+        if claim.parts is not None and best is not None:
+            word = "proved" if claim.verdict == "none exists" else "open"
+            yield f"Fewer parts in {_box(claim.box)}: at most {claim.parts}: {'none exists' if word == 'proved' else 'open'}."
+
+
+def _obstacle_lines(obstacles: Sequence[Obstacle]) -> Iterator[str]:
+    if not obstacles:
+        return
+    yield ""
+    yield "What stands in the way, each limit relaxed alone:"
+    words = {True: "then there is one (confirmed)", False: "still none exists (proved)", None: "not decided in time"}
+    for obstacle in obstacles:
+        yield f"  {obstacle.limit}: with {obstacle.relaxed}, {words[obstacle.helps]}"
+
+
+def _box(size: tuple[int, int, int]) -> str:
+    return " x ".join(map(str, size))

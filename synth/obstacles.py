@@ -1,0 +1,52 @@
+"""What stands in the way when nothing was found: the spec's limits, relaxed one at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from synth.propose import Request, first_layout
+from synth.result import Obstacle
+from synth.spec import PartLimit, Spec
+
+AXES = ("width", "depth", "height")
+
+
+def relaxations(spec: Spec) -> Iterator[tuple[str, str, Spec]]:
+    """(limit, how it was relaxed, the relaxed spec) for every limit that the spec states."""
+    if spec.blocked:
+        yield "blocked cells", "no cell blocked", replace(spec, blocked=frozenset())
+    for kind, limit in spec.limits.items():
+        if limit.most is not None:
+            free = {**spec.limits, kind: PartLimit(None, limit.price)}
+            yield f"parts.{kind}.most = {limit.most}", f"any number of {kind}s", replace(spec, limits=free)
+    for i, stream in enumerate(spec.streams):
+        others = (spec.streams[:i], spec.streams[i + 1 :])
+        if stream.source is not None:
+            anywhere = replace(stream, source=None)
+            yield f"the source of {stream.name}", "anywhere", replace(spec, streams=(*others[0], anywhere, *others[1]))
+        if stream.outputs_at:
+            unpinned = replace(stream, outputs_at=())
+            yield f"the furnaces of {stream.name}", "anywhere", replace(spec, streams=(*others[0], unpinned, *others[1]))
+    for axis, name in enumerate(AXES):
+        size = tuple(s + (1 if i == axis else 0) for i, s in enumerate(spec.size))
+        yield f"{name} {spec.size[axis]}", f"{name} {size[axis]}", replace(spec, size=size)
+
+
+def obstacles(spec: Spec, request: Request) -> list[Obstacle]:
+    """Each limit relaxed alone, within ``request.limit_s`` seconds in all: does that help?"""
+    todo = list(relaxations(spec))
+    found = []
+    for limit, relaxed, easier in todo:
+        if request.stop.is_set():
+            break
+        request.told(f"would it help to relax {limit}?")
+        share = Request(1, request.limit_s / len(todo), request.workers, request.seed, stop=request.stop)
+        answer = first_layout(easier, share)
+        ruled_out = any(claim.verdict == "none exists" and _is_site(claim.box, easier) for claim in answer.claims)
+        found.append(Obstacle(limit, relaxed, True if answer.proposals else False if ruled_out else None))
+    return found
+
+
+def _is_site(box: tuple[int, int, int], spec: Spec) -> bool:
+    return sorted(box[:2]) == sorted(spec.size[:2]) and box[2] == spec.size[2]
