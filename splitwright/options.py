@@ -21,11 +21,11 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document, a
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone: no tables, notes or progress.")]
 
 
-def whole_number(option: str, least: int, most: int) -> Callable[[str], int]:
+def whole_number(option: str, least: int, most: int) -> Callable[[str | int], int]:
     """A reader of an option's value; it raises InputError unless that is a whole number from ``least`` to ``most``."""
 
-    def read(text: str) -> int:
-        return number_from(text, least, most, option)
+    def read(text: str | int) -> int:  # typer hands defaults over too
+        return number_from(str(text), least, most, option)
 
     return read
 

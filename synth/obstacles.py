@@ -18,18 +18,19 @@ def relaxations(spec: Spec) -> Iterator[tuple[str, str, Spec]]:
         yield "blocked cells", "no cell blocked", replace(spec, blocked=frozenset())
     for kind, limit in spec.limits.items():
         if limit.most is not None:
-            free = {**spec.limits, kind: PartLimit(None, limit.price)}
-            yield f"parts.{kind}.most = {limit.most}", f"any number of {kind}s", replace(spec, limits=free)
+            limits = {**spec.limits, kind: PartLimit(None, limit.price)}
+            yield f"parts.{kind}.most = {limit.most}", f"any number of {kind}s", replace(spec, limits=limits)
     for i, stream in enumerate(spec.streams):
         others = (spec.streams[:i], spec.streams[i + 1 :])
         if stream.source is not None:
-            anywhere = replace(stream, source=None)
-            yield f"the source of {stream.name}", "anywhere", replace(spec, streams=(*others[0], anywhere, *others[1]))
+            free = replace(stream, source=None)
+            yield f"the source of {stream.name}", "anywhere", replace(spec, streams=(*others[0], free, *others[1]))
         if stream.outputs_at:
-            unpinned = replace(stream, outputs_at=())
-            yield f"the furnaces of {stream.name}", "anywhere", replace(spec, streams=(*others[0], unpinned, *others[1]))
+            free = replace(stream, outputs_at=())
+            yield f"the furnaces of {stream.name}", "anywhere", replace(spec, streams=(*others[0], free, *others[1]))
     for axis, name in enumerate(AXES):
-        size = tuple(s + (1 if i == axis else 0) for i, s in enumerate(spec.size))
+        w, d, h = (s + (1 if i == axis else 0) for i, s in enumerate(spec.size))
+        size = (w, d, h)
         yield f"{name} {spec.size[axis]}", f"{name} {size[axis]}", replace(spec, size=size)
 
 

@@ -11,7 +11,9 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections import Counter, defaultdict, deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -21,14 +23,14 @@ from synth.confirm import handovers_to_try
 from synth.images import canonical_key
 from synth.measures import rank_key
 from synth.model.question import DelayWindow, Question
-from synth.plots import Plot, Size, is_open, plots, question_for, rows_of, sizes, windows
+from synth.plots import Size, is_open, plots, question_for, rows_of, sizes, windows
 from synth.result import Answer, Claim, Proposal, Verdict
 from synth.scheme import NAME, head_window
-from synth.solver import SOLVER, Effort
+from synth.solver import SOLVER, AnyOf, Effort, Outcome, Stop
 from synth.spec import Spec
 
 FIRST_SLICE_S: Final = 20.0
-"""Seconds for one box in the first round of the search for a first layout; each round doubles it."""
+"""Seconds for one attempt in the first round of the search for a first layout; each round doubles it."""
 LONG_ROW: Final = 5
 """Outputs from which straight rows with repeating columns are tried before free ones."""
 OBSTACLES_SHARE: Final = 0.3
@@ -36,6 +38,16 @@ OBSTACLES_SHARE: Final = 0.3
 TIGHTER_SHARE: Final = 0.6
 """Share of the time left that goes into tighter boxes before the best box is worked on."""
 
+PLACES_TRIED: Final = 3
+"""Places of one shape tried in stage 1, on sites where places differ."""
+ROOM_PER_COLUMN: Final = 12
+"""Cells a column of the row that make a box roomy enough for a quick answer."""
+FEWER_PARTS_SHARE: Final = 0.6
+"""Share of the time then left that goes into layouts with fewer parts."""
+TIGHTER_SLICE_S: Final = 10.0
+"""Seconds for one box in the first round of stage 2; each round doubles it."""
+
+Attempt = tuple[Size, Question]
 Told = Callable[[str], None]
 """Called with one line on what is being done."""
 
@@ -91,6 +103,16 @@ def scope_of(spec: Spec, window: DelayWindow, handovers: tuple[int, ...]) -> lis
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What came of one question."""
+
+    outcome: Outcome
+    proposal: Proposal | None
+    counts: Counts
+    seconds: float
+
+
 class _Search:
     def __init__(self, spec: Spec, request: Request) -> None:
         self.spec, self.request = spec, request
@@ -125,51 +147,70 @@ class _Search:
         slice_s = FIRST_SLICE_S
         attempts = list(self._attempts())
         while attempts and not self._over():
+            self.request.told(f"looking for a first layout, {slice_s:.0f} s for each of {len(attempts)} attempts")
             open_ones = []
-            for size, question in attempts:
-                if self._over():
-                    return False
-                self.request.told(f"looking for a first layout in {_text(size)}")
-                search = BoxSearch(self.spec, question, self.handovers)
-                outcome, proposal = search.next(self._effort(slice_s))
-                if proposal is not None:
-                    self._keep(proposal)
+            for attempt, tried in self._in_parallel(attempts, slice_s):
+                if tried.proposal is not None:
+                    self._keep(tried.proposal)
                     return True
-                free = question.straight is None
-                alone = len(plots(self.spec, size)) == 1
-                if outcome == "none exists" and free and alone and not search.counts.refused:
-                    self._claim(size, "none exists", search.seconds, search.counts)
-                    self._ruled_out.add(size)
-                elif outcome == "stopped":
-                    open_ones.append((size, question))
+                if tried.outcome == "stopped":
+                    open_ones.append(attempt)
+                elif attempt[1].straight is None and len(plots(self.spec, attempt[0])) == 1:
+                    self._claim(attempt[0], [tried])
             attempts, slice_s = open_ones, slice_s * 2
         return False
 
-    def _attempts(self) -> Iterator[tuple[Size, Question]]:
+    def _in_parallel(self, attempts: Sequence[Attempt], limit_s: float) -> Iterator[tuple[Attempt, Tried]]:
+        """Try all, as many at once as there are workers; told in the order given, whichever ends first.
+
+        Closing the iterator ends the attempts that are still running.
+        """
+        enough = threading.Event()
+        stop = AnyOf(self.request.stop, enough)
+        with ThreadPoolExecutor(self.request.workers) as pool:
+            running = [pool.submit(self._try, question, limit_s, stop) for _, question in attempts]
+            try:
+                for attempt, future in zip(attempts, running, strict=True):
+                    yield attempt, future.result()
+            finally:
+                enough.set()
+                for future in running:
+                    future.cancel()
+
+    def _try(self, question: Question, limit_s: float, stop: Stop) -> Tried:
+        if stop.is_set() or self._left() <= 0:
+            return Tried("stopped", None, Counts(), 0.0)
+        search = BoxSearch(self.spec, question, self.handovers)
+        outcome, proposal = search.next(Effort(min(limit_s, self._left()), self.request.seed, stop))
+        return Tried(outcome, proposal, search.counts, search.seconds)
+
+    def _attempts(self) -> Iterator[Attempt]:
         """Boxes and questions for the first stage, the most promising first."""
-        roomy = [size for size in self._roomy_sizes()]
-        n = self.spec.outputs
-        for repeating in (True, False):
-            for size in roomy:
-                for plot in plots(self.spec, size)[:2]:
-                    for row in rows_of(plot, n):
-                        question = question_for(self.spec, plot, self.window, straight=row)
-                        if repeating and n >= LONG_ROW:
-                            yield size, replace(question, repeat=_repeating_columns(plot, row, n))
-                        elif not repeating and (n >= LONG_ROW or not is_open(self.spec)):
-                            yield size, question
-            if not repeating or n < LONG_ROW:
-                for size in roomy:
-                    for plot in plots(self.spec, size)[:4]:
-                        yield size, question_for(self.spec, plot, self.window)
+        roomy = self._roomy_sizes()
+        if self.spec.outputs >= LONG_ROW:
+            for size, question, row in self._straight(roomy):
+                for repeat in _repeating_columns(question, row):
+                    yield size, replace(question, repeat=repeat)
+        if self.spec.outputs >= LONG_ROW or not is_open(self.spec):
+            for size, question, _ in self._straight(roomy):
+                yield size, question
+        for size in roomy:
+            for plot in plots(self.spec, size)[:PLACES_TRIED]:
+                yield size, question_for(self.spec, plot, self.window)
+
+    def _straight(self, roomy: Sequence[Size]) -> Iterator[tuple[Size, Question, Direction]]:
+        for size in roomy:
+            for plot in plots(self.spec, size)[:PLACES_TRIED]:
+                for row in rows_of(plot, self.spec.outputs):
+                    yield size, question_for(self.spec, plot, self.window, straight=row), row
 
     def _roomy_sizes(self) -> list[Size]:
-        """Shapes with about the room that a row of N needs, then the whole site."""
-        n = self.spec.outputs
+        """The smallest shapes with about the room that a row of N needs, those it just fits first; the whole site."""
+        length = self.spec.outputs + 1
         every = sizes(self.spec, lambda size: size[0] * size[1] * size[2])
-        enough = [s for s in every if s[0] * s[1] * s[2] >= (n + 1) * 12 and max(s[0], s[1]) <= n + 3]
-        chosen = enough[:2] + every[-1:]
-        return list(dict.fromkeys(chosen))
+        enough = [s for s in every if s[0] * s[1] * s[2] >= length * ROOM_PER_COLUMN and max(s[:2]) <= length + 2]
+        fitting = [s for s in enough if max(s[:2]) == length]
+        return list(dict.fromkeys([*fitting[:2], *enough[:1], *every[-1:]]))
 
     def whole_site(self) -> None:
         """Nothing found: is there a proof that nothing fits the site? (Empty cells around a build change nothing.)"""
@@ -179,80 +220,96 @@ class _Search:
             self.answer.claims.append(Claim(self.spec.size, "none exists", 0.0, note=note))
             return
         if whole[0] not in self._ruled_out and not self._over():
-            self._search_box(whole[0], self._left())
+            deque(self._searched(whole[:1], self._left()), maxlen=0)
 
     def _tighter(self) -> None:
-        """Stage 2."""
+        """Stage 2: rounds of growing effort over the boxes that would be better, smallest first."""
         end = time.monotonic() + self._left() * TIGHTER_SHARE
         waiting = [s for s in sizes(self.spec, self.measure) if s not in self._ruled_out]
-        slice_s = 5.0
+        slice_s = TIGHTER_SLICE_S
         while waiting and not self._over() and time.monotonic() < end:
+            waiting = [size for size in waiting if self.measure(size) < self._best_size_measure()]
             open_ones = []
-            for size in waiting:
-                if self._over() or time.monotonic() >= end or self.measure(size) >= self._best_size_measure():
-                    break
-                self.request.told(f"is there a tighter one in {_text(size)}?")
-                if self._search_box(size, min(slice_s, end - time.monotonic())) == "open":
+            for size, verdict in self._searched(waiting, min(slice_s, end - time.monotonic())):
+                if verdict == "open":
                     open_ones.append(size)
-            waiting, slice_s = open_ones, slice_s * 3
+                if verdict == "found" or time.monotonic() >= end:
+                    break
+            open_ones += [size for size in waiting if size not in self._ruled_out and size not in open_ones]
+            waiting = sorted(open_ones, key=lambda size: (self.measure(size), size))
+            slice_s *= 2
+
+    def _searched(self, waiting: Sequence[Size], limit_s: float) -> Iterator[tuple[Size, Verdict]]:
+        """The verdict on each size, everything free, at every place that differs; adds a claim for each."""
+        attempts = [
+            (size, question_for(self.spec, plot, self.window)) for size in waiting for plot in plots(self.spec, size)
+        ]
+        left = Counter(size for size, _ in attempts)
+        tried: dict[Size, list[Tried]] = defaultdict(list)
+        self.request.told(f"is there a tighter one? {len(waiting)} boxes, from {_text(waiting[0])}" if waiting else "")
+        for (size, _), one in self._in_parallel(attempts, limit_s):
+            tried[size].append(one)
+            if one.proposal is not None:
+                self._keep(one.proposal)
+            left[size] -= 1
+            if one.proposal is not None or not left[size]:
+                yield size, self._claim(size, tried[size])
 
     def _better(self) -> None:
-        """Stage 3: fewer parts in the best box, then others there, then others elsewhere."""
+        """Stage 3: fewer parts in the best box, then others there."""
         size = self._best().measures.box
         for plot in plots(self.spec, self._as_site_size(size)):
-            search = BoxSearch(self.spec, question_for(self.spec, plot, self.window), self.handovers)
-            most = self._best().measures.parts - 1
-            while not self._over():
-                self.request.told(f"fewer than {most + 1} parts in {_text(size)}?")
-                search.at_most_parts(most)
-                enough = len(self.answer.proposals) >= self.request.top
-                outcome, proposal = search.next(self._effort(self._left() if enough else self._left() / 2))
-                if proposal is None:
-                    self._claim(size, _verdict(outcome, search.counts), search.seconds, search.counts, parts=most)
-                    break
-                self._keep(proposal)
-                most = min(most, proposal.measures.parts) - 1
+            self._fewer_parts(size, question_for(self.spec, plot, self.window))
         for plot in plots(self.spec, self._as_site_size(size)):
-            self._others(BoxSearch(self.spec, question_for(self.spec, plot, self.window), self.handovers), size)
+            self._others(size, question_for(self.spec, plot, self.window))
 
-    def _others(self, search: BoxSearch, size: Size) -> None:
+    def _fewer_parts(self, size: Size, question: Question) -> None:
+        """Ask for one part less than the best has, again and again; the claim tells where that ended."""
+        search = BoxSearch(self.spec, question, self.handovers)
+        share = self._left() * FEWER_PARTS_SHARE
+        end = time.monotonic() + share
+        while not self._over():
+            most = self._best().measures.parts - 1
+            self.request.told(f"{_text(size)} with at most {most} parts?")
+            search.at_most_parts(most)
+            outcome, proposal = search.next(self._effort(end - time.monotonic()))
+            if proposal is None:
+                self._claim(size, [Tried(outcome, None, search.counts, search.seconds)], parts=most)
+                return
+            self._keep(proposal)
+
+    def _others(self, size: Size, question: Question) -> None:
         """Different layouts in the same box until K are there."""
+        if len(self.answer.proposals) >= self.request.top:
+            return
+        search = BoxSearch(self.spec, question, self.handovers)
         while len(self.answer.proposals) < self.request.top and not self._over():
             self.request.told(f"another layout in {_text(size)}")
             _, proposal = search.next(self._effort(self._left()))
             if proposal is None:
-                break
+                return
             self._keep(proposal)
 
     # -- pieces -------------------------------------------------------------------------------------------------------
 
-    def _search_box(self, size: Size, limit_s: float) -> Verdict:
-        """One shape, everything free, at every place that differs; adds a claim."""
-        counts, seconds, verdicts = Counts(), 0.0, []
-        for plot in plots(self.spec, size):
-            search = BoxSearch(self.spec, question_for(self.spec, plot, self.window), self.handovers)
-            outcome, proposal = search.next(self._effort(limit_s))
-            counts.add(search.counts)
-            seconds += search.seconds
-            verdicts.append(_verdict(outcome, search.counts))
-            if proposal is not None:
-                self._keep(proposal)
-                break
-        verdict: Verdict = next((v for v in ("found", "open") if v in verdicts), "none exists")  # type: ignore[misc]
-        self._claim(size, verdict, seconds, counts)
-        return verdict
-
-    def _claim(self, size: Size, verdict: Verdict, seconds: float, counts: Counts, parts: int | None = None) -> None:
+    def _claim(self, size: Size, tried: Sequence[Tried], parts: int | None = None) -> Verdict:
+        """Note what the attempts on one box come to: none exists only if each was proved so and no candidate refused."""
+        counts = Counts()
+        for one in tried:
+            counts.add(one.counts)
+        verdict: Verdict = "none exists"
         note = ""
-        if verdict == "open":
-            note = "stopped by the time limit" if not counts.refused else "candidates were refused by the simulator"
+        if any(one.proposal is not None for one in tried):
+            verdict = "found"
+        elif any(one.outcome != "none exists" for one in tried) or counts.refused:
+            verdict = "open"
+            note = "candidates were refused by the simulator" if counts.refused else "stopped by the time limit"
+        seconds = sum(one.seconds for one in tried)
         claim = Claim(size, verdict, seconds, parts, counts.admitted, counts.refused, note)
-        same = [old for old in self.answer.claims if (old.box, old.parts) == (size, parts)]
-        for old in same:
-            self.answer.claims.remove(old)
-        self.answer.claims.append(claim)
+        self.answer.claims = [old for old in self.answer.claims if (old.box, old.parts) != (size, parts)] + [claim]
         if verdict == "none exists" and parts is None:
             self._ruled_out.add(size)
+        return verdict
 
     def _keep(self, proposal: Proposal) -> None:
         """Add a layout, unless it is an image of one that is there."""
@@ -277,7 +334,7 @@ class _Search:
 
     def _effort(self, seconds: float) -> Effort:
         request = self.request
-        return Effort(min(seconds, self._left()), request.workers, request.seed, request.stop)
+        return Effort(min(seconds, self._left()), request.seed, request.stop)
 
     def _left(self) -> float:
         return max(0.0, self._limit_s - (time.monotonic() - self.began))
@@ -295,16 +352,10 @@ def _size_measure(name: str) -> Callable[[Size], float]:
     return lambda size: size[0] * size[1] * size[2]
 
 
-def _repeating_columns(plot: Plot, row: Direction, outputs: int) -> tuple[int, int]:
-    """All columns of the row but two at each end."""
-    length = plot.size[0 if row == "E" else 1]
-    return max(2, length - outputs + 1), outputs - 2
-
-
-def _verdict(outcome: str, counts: Counts) -> Verdict:
-    if outcome == "found":
-        return "found"
-    return "none exists" if outcome == "none exists" and not counts.refused else "open"
+def _repeating_columns(question: Question, row: Direction) -> Iterator[tuple[int, int]]:
+    """All columns along the row but one at each end, or two."""
+    length = question.grid.size[0 if row == "E" else 1]
+    return ((margin, length - 1 - margin) for margin in (1, 2))
 
 
 def _text(size: Size) -> str:

@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
-from typing import Final, Literal
+from typing import Final, Literal, Protocol
 
 from ortools.sat.python import cp_model
 
@@ -14,18 +14,32 @@ from synth.model.clauses import Clauses, Lit
 
 SOLVER: Final = f"ortools CP-SAT {version('ortools')}"
 Outcome = Literal["found", "none exists", "stopped"]
-WORKERS_PER_CORE: Final = 4
-"""With one worker a core CP-SAT runs one complete subsolver only; more of them prove small cases many times faster."""
+class Stop(Protocol):
+    """Something that can ask for the end of a solve."""
+
+    def is_set(self) -> bool:
+        """The end is asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class AnyOf:
+    """Set as soon as one of two is."""
+
+    one: Stop
+    other: Stop
+
+    def is_set(self) -> bool:
+        """The end is asked for."""
+        return self.one.is_set() or self.other.is_set()
 
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """How hard to try: seconds of wall time, parallel workers, seed. ``stop`` ends a solve early when it is set."""
+    """How hard to try: seconds of wall time, seed. ``stop`` ends a solve early when it is set."""
 
     limit_s: float
-    workers: int
     seed: int = 0
-    stop: threading.Event | None = None
+    stop: Stop | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +95,12 @@ class CpSat:
         """Solve under ``effort``; ``improved(objective, bound)`` is told of better solutions as they come."""
         solver = cp_model.CpSolver()
         solver.parameters.max_time_in_seconds = max(0.01, effort.limit_s)
-        solver.parameters.num_workers = effort.workers * WORKERS_PER_CORE
+        # One worker, clauses only: several times less processor time than any parallel set-up tried (benchmarks/), and
+        # the same answer each time for the same seed. The cores work on different boxes instead.
+        solver.parameters.num_workers = 1
+        solver.parameters.linearization_level = 0
+        solver.parameters.cp_model_probing_level = 0
+        solver.parameters.symmetry_level = 0
         solver.parameters.random_seed = effort.seed
         solver.parameters.catch_sigint_signal = False
         watch = _Watch(effort.stop, improved)
@@ -105,7 +124,7 @@ class CpSat:
 class _Watch(cp_model.CpSolverSolutionCallback):
     """Reports better solutions, and stops the search when asked to."""
 
-    def __init__(self, stop: threading.Event | None, improved: Callable[[int, int], None] | None) -> None:
+    def __init__(self, stop: Stop | None, improved: Callable[[int, int], None] | None) -> None:
         super().__init__()
         self._stop, self._improved = stop, improved
 
@@ -119,7 +138,7 @@ class _Watch(cp_model.CpSolverSolutionCallback):
 
 
 class _Stopper:
-    def __init__(self, solver: cp_model.CpSolver, stop: threading.Event | None) -> None:
+    def __init__(self, solver: cp_model.CpSolver, stop: Stop | None) -> None:
         self._solver, self._stop, self._over = solver, stop, threading.Event()
         self._thread = threading.Thread(target=self._wait, daemon=True)
 

@@ -18,15 +18,14 @@ from splitwright.progress import told_progress
 from splitwright.proposal_files import ProposalFolder
 from splitwright.proposal_report import proposal_report, site_ruled_out
 from synth.obstacles import obstacles
-from synth.propose import Request, propose as search
+from synth.propose import OBSTACLES_SHARE, Request
+from synth.propose import propose as search
 from synth.result import Answer
 from synth.spec import Spec
 from synth.spec_file import load_spec
 
 EXAMPLE: Final = "Example: splitwright propose specs/three-kilns.toml --out build --time-limit 60"
 SECONDS_MOST: Final = 1_000_000
-OBSTACLES_S: Final = 0.3
-"""Share of the time limit for telling what stands in the way."""
 
 SpecFile = Annotated[Path, typer.Argument(metavar="SPEC", help="A spec: a .toml file.")]
 Out = Annotated[
@@ -102,7 +101,7 @@ def _searched(spec: Spec, request: Request, quiet: bool) -> Answer:
         try:
             answer = search(spec, request)
             if not answer.proposals and not request.stop.is_set():
-                left = max(5.0, request.limit_s * OBSTACLES_S)
+                left = max(request.limit_s * OBSTACLES_SHARE, request.limit_s - answer.seconds)
                 answer.obstacles = obstacles(
                     spec, Request(1, left, request.workers, request.seed, request.told, stop=request.stop)
                 )
