@@ -52,9 +52,8 @@ def told_progress(quiet: bool) -> Iterator[Callable[[str], None]]:
     if quiet or not stderr_is_terminal():
         yield lambda _: None
         return
-    progress = Progress(
-        SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(), console=Console(stderr=True), transient=True
-    )
+    columns = [SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn()]
+    progress = Progress(*columns, console=Console(stderr=True), transient=True)
     task = progress.add_task("starting", total=None)
     with progress:
         yield lambda line: progress.update(task, description=line)

@@ -1,4 +1,4 @@
-"""The answer of a search as a builder reads it: the ranked table, the best layout drawn, what was shown and what not."""
+"""The answer of a search as a builder reads it: ranked table, best layout drawn, what was shown and what was not."""
 
 from __future__ import annotations
 
@@ -31,8 +31,7 @@ def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bo
 
 def site_ruled_out(spec: Spec, answer: Answer) -> bool:
     """It was proved that the whole site holds no layout."""
-    site = (*sorted(spec.size[:2]), spec.size[2])
-    return any(c.verdict == "none exists" and (*sorted(c.box[:2]), c.box[2]) == site for c in answer.claims)
+    return answer.rules_out(spec.size, spec.rules.handover)
 
 
 def _headline(spec: Spec, answer: Answer) -> str:
@@ -79,8 +78,8 @@ def _shown(spec: Spec, answer: Answer) -> Iterator[str]:
     """What was shown, and what was not."""
     if answer.proposals:
         loads = ", ".join(answer.proposals[0].measures.spread)
-        yield f"Shown: spread 0 and no item left in a node for loads of {loads} (N = {spec.outputs}) that are there at once;"
-        yield "  first, last: ticks to the first and last arrival of one item a furnace. an hour: items, from a load of 18N."
+        yield f"Shown: spread 0 and no item left in a node for loads of {loads} (N = {spec.outputs}), there at once."
+        yield "  first, last: ticks to first and last arrival of one item a furnace; an hour: items, at a load of 18N."
         yield "Not shown: other loads, trickling input, other update orders than the file's."
     best = answer.proposals[0].measures if answer.proposals else None
     yield from _claim_lines(answer.claims, best.box if best else None)
@@ -88,16 +87,17 @@ def _shown(spec: Spec, answer: Answer) -> Iterator[str]:
 
 
 def _claim_lines(claims: Sequence[Claim], best: tuple[int, int, int] | None) -> Iterator[str]:
-    none = [c for c in claims if c.verdict == "none exists" and c.parts is None]
-    still_open = [c for c in claims if c.verdict == "open" and c.parts is None]
-    if none:
-        yield "None exists (proved) in boxes of " + ", ".join(_box(c.box) for c in none) + "."
-    if still_open:
-        yield "Open, no proof either way: boxes of " + ", ".join(_box(c.box) for c in still_open) + "."
+    for handovers in dict.fromkeys(claim.handovers for claim in claims):
+        under = f"under handover {' and '.join(map(str, handovers))}"
+        of_boxes = [claim for claim in claims if claim.handovers == handovers and claim.parts is None]
+        if none := [_box(claim.box) for claim in of_boxes if claim.verdict == "none exists"]:
+            yield f"None exists (proved) {under} in boxes of {', '.join(none)}."
+        if still_open := [_box(claim.box) for claim in of_boxes if claim.verdict == "open"]:
+            yield f"Open, no proof either way, {under}: boxes of {', '.join(still_open)}."
     for claim in claims:
-        if claim.parts is not None and best is not None:
-            word = "proved" if claim.verdict == "none exists" else "open"
-            yield f"Fewer parts in {_box(claim.box)}: at most {claim.parts}: {'none exists' if word == 'proved' else 'open'}."
+        if claim.parts is not None and best == claim.box:
+            verdict = "none exists (proved)" if claim.verdict == "none exists" else "open, no proof either way"
+            yield f"In {_box(claim.box)} with at most {claim.parts} parts: {verdict}."
 
 
 def _obstacle_lines(obstacles: Sequence[Obstacle]) -> Iterator[str]:

@@ -44,10 +44,6 @@ def obstacles(spec: Spec, request: Request) -> list[Obstacle]:
         request.told(f"would it help to relax {limit}?")
         share = Request(1, request.limit_s / len(todo), request.workers, request.seed, stop=request.stop)
         answer = first_layout(easier, share)
-        ruled_out = any(claim.verdict == "none exists" and _is_site(claim.box, easier) for claim in answer.claims)
+        ruled_out = answer.rules_out(easier.size, easier.rules.handover)
         found.append(Obstacle(limit, relaxed, True if answer.proposals else False if ruled_out else None))
     return found
-
-
-def _is_site(box: tuple[int, int, int], spec: Spec) -> bool:
-    return sorted(box[:2]) == sorted(spec.size[:2]) and box[2] == spec.size[2]

@@ -70,15 +70,25 @@ class Request:
 
 def propose(spec: Spec, request: Request) -> Answer:
     """Ranked layouts for ``spec``, each confirmed in the simulator, and claims on the boxes searched."""
-    return _Search(spec, request).run()
+    return _with_fallback(spec, request, _Search.run)
 
 
 def first_layout(spec: Spec, request: Request) -> Answer:
     """Only the first stage: any confirmed layout, or a proof that the site holds none, or neither in the time given."""
-    search = _Search(spec, request)
-    if not search.first():
-        search.whole_site()
-    return search.answer
+    return _with_fallback(spec, request, _Search.run_first)
+
+
+def _with_fallback(spec: Spec, request: Request, run: Callable[[_Search], Answer]) -> Answer:
+    """Search for layouts that work under every known handover; where none turns up, under the one in force alone."""
+    needed = needed_handovers(spec)
+    answer = run(_Search(spec, request, needed))
+    left = request.limit_s - answer.seconds
+    if answer.proposals or len(needed) == 1 or left <= 0 or request.stop.is_set():
+        return answer
+    again = run(_Search(spec, replace(request, limit_s=left), (spec.rules.handover,)))
+    again.claims = answer.claims + again.claims
+    again.seconds += answer.seconds
+    return again
 
 
 def needed_handovers(spec: Spec) -> tuple[int, ...]:
@@ -93,12 +103,11 @@ def needed_handovers(spec: Spec) -> tuple[int, ...]:
 def scope_of(spec: Spec, window: DelayWindow, handovers: tuple[int, ...]) -> list[str]:
     """What every claim of a search is about, in sentences."""
     rules = spec.rules
-    also = "" if len(handovers) > 1 else "; a row this long cannot work under the other handover with one lock for all"
     return [
         f"scheme: {NAME}, horizontal steps, every B node locked by signals from gauges on T0 and TN only",
         f"wiring without feedback or latched relays, chains of at most {head_window(rules).most} ticks, "
         f"from TN to the locks {window.least} to {window.most} ticks",
-        f"rulebook: {spec.rulebook.title}; handover {' and '.join(map(str, handovers))}{also}",
+        f"rulebook: {spec.rulebook.title}; handover {' and '.join(map(str, handovers))}",
         "even for loads that are there at once; trickling input was not tried",
     ]
 
@@ -114,10 +123,9 @@ class Tried:
 
 
 class _Search:
-    def __init__(self, spec: Spec, request: Request) -> None:
-        self.spec, self.request = spec, request
+    def __init__(self, spec: Spec, request: Request, handovers: tuple[int, ...]) -> None:
+        self.spec, self.request, self.handovers = spec, request, handovers
         self.began = time.monotonic()
-        self.handovers = needed_handovers(spec)
         self.window = windows(spec, self.handovers)
         self.answer = Answer(scope=scope_of(spec, self.window, self.handovers), solver=SOLVER)
         self.measure = _size_measure(spec.order[0])
@@ -138,6 +146,14 @@ class _Search:
             self._better()
         self.answer.proposals.sort(key=self._rank)
         del self.answer.proposals[self.request.top :]
+        self.answer.seconds = time.monotonic() - self.began
+        self.answer.complete = not self._over()
+        return self.answer
+
+    def run_first(self) -> Answer:
+        """The first stage alone."""
+        if not self.first():
+            self.whole_site()
         self.answer.seconds = time.monotonic() - self.began
         self.answer.complete = not self._over()
         return self.answer
@@ -217,7 +233,7 @@ class _Search:
         whole = sizes(self.spec, lambda size: -size[0] * size[1] * size[2])
         if not whole:
             note = "the row and what hangs on it need more cells than the site has"
-            self.answer.claims.append(Claim(self.spec.size, "none exists", 0.0, note=note))
+            self.answer.claims.append(Claim(self.spec.size, "none exists", 0.0, self.handovers, note=note))
             return
         if whole[0] not in self._ruled_out and not self._over():
             deque(self._searched(whole[:1], self._left()), maxlen=0)
@@ -293,7 +309,7 @@ class _Search:
     # -- pieces -------------------------------------------------------------------------------------------------------
 
     def _claim(self, size: Size, tried: Sequence[Tried], parts: int | None = None) -> Verdict:
-        """Note what the attempts on one box come to: none exists only if each was proved so and no candidate refused."""
+        """Note what the attempts on one box come to: none exists only if each was proved so, no candidate refused."""
         counts = Counts()
         for one in tried:
             counts.add(one.counts)
@@ -305,7 +321,7 @@ class _Search:
             verdict = "open"
             note = "candidates were refused by the simulator" if counts.refused else "stopped by the time limit"
         seconds = sum(one.seconds for one in tried)
-        claim = Claim(size, verdict, seconds, parts, counts.admitted, counts.refused, note)
+        claim = Claim(size, verdict, seconds, self.handovers, parts, counts.admitted, counts.refused, note)
         self.answer.claims = [old for old in self.answer.claims if (old.box, old.parts) != (size, parts)] + [claim]
         if verdict == "none exists" and parts is None:
             self._ruled_out.add(size)

@@ -28,8 +28,9 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """What was shown of one box. ``parts``: the verdict is about layouts with at most that many parts (None: any).
+    """What was shown of one box, of layouts that work under all of ``handovers``.
 
+    ``parts``: the verdict is about layouts with at most that many parts (None: any).
     ``admitted`` candidates came from the model, ``refused`` of them failed in the simulator. ``note`` says what
     limits the verdict.
     """
@@ -37,6 +38,7 @@ class Claim:
     box: tuple[int, int, int]
     verdict: Verdict
     seconds: float
+    handovers: tuple[int, ...]
     parts: int | None = None
     admitted: int = 0
     refused: int = 0
@@ -48,6 +50,7 @@ class Claim:
             "box": list(self.box),
             "verdict": self.verdict,
             "seconds": round(self.seconds, 2),
+            "handovers": list(self.handovers),
             "parts": self.parts,
             "admitted": self.admitted,
             "refused": self.refused,
@@ -75,6 +78,17 @@ class Answer:
     solver: str = ""
     seconds: float = 0.0
     complete: bool = True
+
+    def rules_out(self, site: tuple[int, int, int], handover: int) -> bool:
+        """It was proved that a site of that size holds no layout that works under the handover alone."""
+        shape = (*sorted(site[:2]), site[2])
+        return any(
+            claim.verdict == "none exists"
+            and claim.parts is None
+            and claim.handovers == (handover,)
+            and (*sorted(claim.box[:2]), claim.box[2]) == shape
+            for claim in self.claims
+        )
 
     def as_json(self) -> dict[str, Any]:
         """The document of ``propose --json``."""

@@ -47,7 +47,7 @@ class Links:
         return {(cell, side): self._connection(cell, side) for cell in self.v.cells for side in HORIZONTAL}
 
     def _connection(self, cell: Cell, side: Direction) -> Lit:
-        """What connects on that side, given a line in ``cell``: a linked line, an inverter, a gauge, a relay in line."""
+        """What connects on that side, given a line here: a linked line, an inverter, a gauge, a relay in line."""
         v, beside = self.v, step(cell, side)
         gauges = [v.is_gauge(beside, d) for d in HORIZONTAL]
         relays = [v.is_relay(beside, side), v.is_relay(beside, OPPOSITE[side])]

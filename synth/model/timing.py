@@ -38,7 +38,7 @@ def chains_are_bounded(v: Vocabulary, edges: Iterable[Edge]) -> None:
         _at_least_here(v, given, rank["part", cell], delay // unit)
     for edge in edges:
         if edge.source in rank and edge.target in rank:
-            _passed_on(v, edge, rank[edge.source], rank[edge.target], edge.delay // unit)  # type: ignore[index]
+            _passed_on(v, edge, rank[edge.source], rank[edge.target], edge.delay // unit)
 
 
 def _at_least_here(v: Vocabulary, given: Lit, target: list[Lit], units: int) -> None:
