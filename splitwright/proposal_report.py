@@ -41,8 +41,9 @@ def _headline(spec: Spec, answer: Answer) -> str:
         return f"{what}: {count} layout{'s' if count > 1 else ''}, each confirmed in the simulator."
     if site_ruled_out(spec, answer):
         return f"{what}: none exists (proved, within the scope below)."
-    why = "stopped before the end" if not answer.complete else "candidates were refused by the simulator"
-    return f"{what}: not found within the limit ({why}); that is no proof that none exists."
+    refused = sum(claim.refused for claim in answer.claims)
+    why = f"; {refused} candidates were refused by the simulator" if refused else ""
+    return f"{what}: not found within the limit{why}; that is no proof that none exists."
 
 
 def _table(proposals: Sequence[Proposal]) -> RenderableType:

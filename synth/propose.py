@@ -26,7 +26,7 @@ from synth.model.question import DelayWindow, Question
 from synth.plots import Size, is_open, plots, question_for, rows_of, sizes, windows
 from synth.result import Answer, Claim, Proposal, Verdict
 from synth.scheme import NAME, head_window
-from synth.solver import SOLVER, AnyOf, Effort, Outcome, Stop
+from synth.solver import SOLVER, AnyOf, Effort, Outcome
 from synth.spec import Spec
 
 FIRST_SLICE_S: Final = 20.0
@@ -132,6 +132,7 @@ class _Search:
         self._limit_s = request.limit_s
         self._keys: set[object] = set()
         self._ruled_out: set[Size] = set()
+        self._cut = False  # some attempt was stopped by a limit or Ctrl-C
 
     # -- the whole ----------------------------------------------------------------------------------------------------
 
@@ -147,7 +148,7 @@ class _Search:
         self.answer.proposals.sort(key=self._rank)
         del self.answer.proposals[self.request.top :]
         self.answer.seconds = time.monotonic() - self.began
-        self.answer.complete = not self._over()
+        self.answer.complete = not self._cut
         return self.answer
 
     def run_first(self) -> Answer:
@@ -155,7 +156,7 @@ class _Search:
         if not self.first():
             self.whole_site()
         self.answer.seconds = time.monotonic() - self.began
-        self.answer.complete = not self._over()
+        self.answer.complete = not self._cut
         return self.answer
 
     def first(self) -> bool:
@@ -182,9 +183,8 @@ class _Search:
         Closing the iterator ends the attempts that are still running.
         """
         enough = threading.Event()
-        stop = AnyOf(self.request.stop, enough)
         with ThreadPoolExecutor(self.request.workers) as pool:
-            running = [pool.submit(self._try, question, limit_s, stop) for _, question in attempts]
+            running = [pool.submit(self._try, question, limit_s, enough) for _, question in attempts]
             try:
                 for attempt, future in zip(attempts, running, strict=True):
                     yield attempt, future.result()
@@ -193,11 +193,14 @@ class _Search:
                 for future in running:
                     future.cancel()
 
-    def _try(self, question: Question, limit_s: float, stop: Stop) -> Tried:
+    def _try(self, question: Question, limit_s: float, enough: threading.Event) -> Tried:
+        stop = AnyOf(self.request.stop, enough)
         if stop.is_set() or self._left() <= 0:
+            self._cut |= not enough.is_set()
             return Tried("stopped", None, Counts(), 0.0)
         search = BoxSearch(self.spec, question, self.handovers)
         outcome, proposal = search.next(Effort(min(limit_s, self._left()), self.request.seed, stop))
+        self._cut |= outcome == "stopped" and not enough.is_set()
         return Tried(outcome, proposal, search.counts, search.seconds)
 
     def _attempts(self) -> Iterator[Attempt]:
@@ -289,6 +292,7 @@ class _Search:
             self.request.told(f"{_text(size)} with at most {most} parts?")
             search.at_most_parts(most)
             outcome, proposal = search.next(self._effort(end - time.monotonic()))
+            self._cut |= outcome == "stopped"
             if proposal is None:
                 self._claim(size, [Tried(outcome, None, search.counts, search.seconds)], parts=most)
                 return
@@ -301,7 +305,8 @@ class _Search:
         search = BoxSearch(self.spec, question, self.handovers)
         while len(self.answer.proposals) < self.request.top and not self._over():
             self.request.told(f"another layout in {_text(size)}")
-            _, proposal = search.next(self._effort(self._left()))
+            outcome, proposal = search.next(self._effort(self._left()))
+            self._cut |= outcome == "stopped"
             if proposal is None:
                 return
             self._keep(proposal)
