@@ -38,7 +38,8 @@ def _headline(spec: Spec, answer: Answer) -> str:
     what = f"{spec.title}: {spec.outputs} furnaces within {_box(spec.size)}"
     if answer.proposals:
         count = len(answer.proposals)
-        return f"{what}: {count} layout{'s' if count > 1 else ''}, each confirmed in the simulator."
+        found = f"{count} layouts, each confirmed" if count > 1 else "one layout, confirmed"
+        return f"{what}: {found} in the simulator."
     if site_ruled_out(spec, answer):
         return f"{what}: none exists (proved, within the scope below)."
     refused = sum(claim.refused for claim in answer.claims)
