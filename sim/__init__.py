@@ -1,0 +1,1 @@
+"""The block world: rulebook, layouts, design checks, simulator. It never imports the proposer."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from types import MappingProxyType
 
 from sim.geometry import Cell
 from sim.parts import Bin, Container, Furnace, Node, Part
@@ -41,10 +40,10 @@ class Layout:
 
     title: str
     size: tuple[int, int, int]
-    items: Mapping[str, ItemKind] = field(default_factory=lambda: MappingProxyType({}))
+    items: Mapping[str, ItemKind] = field(default_factory=dict)
     parts: tuple[Part, ...] = ()
     streams: tuple[Stream, ...] = ()
-    rules: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+    rules: Mapping[str, int] = field(default_factory=dict)
 
     @cached_property
     def by_cell(self) -> dict[Cell, Part]:

@@ -8,7 +8,7 @@ from typing import Final
 
 from sim.errors import InputError
 from sim.files.places import shown
-from sim.files.reading import read_text
+from sim.files.text import read_text
 from sim.geometry import Cell, cell_text
 from sim.layout import Layout
 from sim.world import check_order
@@ -23,11 +23,9 @@ def load_order(path: str | os.PathLike[str], layout: Layout) -> tuple[Cell, ...]
     """
     shown_path = os.fspath(path)
     try:
-        return order_from(read_text(shown_path), layout)
+        return order_from(read_text(shown_path, "an order is one cell x,y,z a line"), layout)
     except InputError as error:
-        # the reader of layouts says what a layout would be
-        fault = error.fault.replace("a layout is JSON or a plan", "an order is one cell x,y,z a line")
-        raise InputError(fault, file=shown_path, field=error.field) from None
+        raise error.within(shown_path) from None
 
 
 def order_from(text: str, layout: Layout) -> tuple[Cell, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
@@ -10,6 +9,8 @@ from typing import Any, Final
 
 from sim.datafiles import data_dir
 from sim.errors import InputError, nearest
+from sim.files.text import read_text
+from sim.files.toml_text import parse_toml
 
 PROVENANCES: Final = ("practice", "memory")
 DEFAULT_RULEBOOK: Final = "default"
@@ -59,7 +60,7 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """A rulebook file: rules, the burn times of the fuels that it knows (ticks by kind), and every entry as it stands."""
+    """A rulebook file: rules, burn times of the fuels that it knows (ticks by kind), and every entry as it stands."""
 
     title: str
     rules: Rules
@@ -93,11 +94,9 @@ def default_rules() -> Rules:
 
 def _read(path: Path, shown: str) -> Rulebook:
     try:
-        document = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise InputError(f"cannot be read ({error.strerror})", file=shown) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"is no TOML: {error}", file=shown) from error
+        document = parse_toml(read_text(str(path), "a rulebook is TOML text"))
+    except InputError as error:
+        raise error.within(shown) from None
     if document.pop("format", None) != "splitwright-rules/1":
         raise InputError('must be "splitwright-rules/1"', file=shown, field="format")
     title = str(document.pop("title", path.stem))

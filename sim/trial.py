@@ -128,7 +128,9 @@ class Trial:
             for i, cell in enumerate(tally.stream.outputs):
                 self._outputs.setdefault((cell, tally.stream.item), []).append((tally, i))
 
-    def run(self, arrivals: Iterable[Arrival] = (), *, ticks: int | None = None, limit: int | None = None) -> TrialResult:
+    def run(
+        self, arrivals: Iterable[Arrival] = (), *, ticks: int | None = None, limit: int | None = None
+    ) -> TrialResult:
         """Run with ``arrivals`` (ticks counted from now) until rest, or for exactly ``ticks`` ticks.
 
         ``limit`` (ticks) ends a run that does not come to rest. A run whose state repeats never comes to rest: that is

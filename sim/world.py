@@ -213,7 +213,7 @@ class World:
         return False
 
     def _enter(self, cell: Cell, kind: str, moving: Direction) -> bool:
-        """An item pushed into a container; an empty node that takes it next moves ``handover`` ticks after this tick."""
+        """An item pushed into a container; an empty node that takes it next moves ``handover`` ticks from now."""
         store = self.stores[cell]
         if cell in self.furnaces:
             slot = self._firing.entry_slot(kind, moving)

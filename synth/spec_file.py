@@ -8,14 +8,14 @@ from typing import Any
 
 from sim.errors import InputError
 from sim.files.places import printable, shown
-from sim.files.reading import read_text
+from sim.files.text import read_text
+from sim.files.toml_text import parse_toml
 from sim.geometry import Cell, Direction
 from sim.layout import ItemKind
 from sim.rulebook import DEFAULT_RULEBOOK, Rulebook, load_rulebook
 from synth.spec import DEFAULT_ORDER, PartLimit, Spec, StreamSpec
 from synth.spec_checks import check_spec
 from synth.spec_schema import cell_of, check_schema
-from synth.spec_toml import parse_toml
 
 
 def load_spec(path: str | os.PathLike[str]) -> Spec:
@@ -25,7 +25,8 @@ def load_spec(path: str | os.PathLike[str]) -> Spec:
     """
     name = os.fspath(path)
     try:
-        return spec_from_toml(_text(name), beside=Path(name).parent, untitled=Path(name).stem)
+        text = read_text(name, "a spec is TOML text")
+        return spec_from_toml(text, beside=Path(name).parent, untitled=Path(name).stem)
     except InputError as error:
         raise error.within(printable(name)) from None
 
@@ -43,15 +44,6 @@ def spec_from_toml(text: str, *, beside: Path | None = None, untitled: str = "")
     return spec
 
 
-def _text(name: str) -> str:
-    try:
-        return read_text(name)
-    except InputError as error:
-        # the reader is made for layouts, and says so where a file is no text at all
-        fault, _, form = error.fault.partition("; a layout is")
-        raise InputError(f"{fault}; a spec is TOML text" if form else fault) from None
-
-
 def _rulebook(name: str, beside: Path | None) -> Rulebook:
     try:
         return load_rulebook(name, beside=beside)
@@ -60,8 +52,6 @@ def _rulebook(name: str, beside: Path | None) -> Rulebook:
             raise
         fault = f"{shown(error.file)} {error.fault}" if error.file else error.fault
         raise InputError(fault, field="rules.file") from None
-    except (ValueError, RecursionError):  # a name that no file can have, numbers and nests without an end
-        raise InputError("names no rulebook file that can be read", field="rules.file") from None
 
 
 def _completed(document: dict[str, Any], rulebook: Rulebook, untitled: str) -> Spec:

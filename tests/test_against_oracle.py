@@ -17,7 +17,7 @@ from sim.geometry import cell_text
 from sim.trial import Trial, arrivals_for
 from sim.world import World
 
-BUILDS = int(os.environ.get("SPLITWRIGHT_ORACLE_BUILDS", "400"))
+BUILDS = int(os.environ.get("SPLITWRIGHT_ORACLE_BUILDS", "160"))
 """Random builds compared; raise it for a longer run."""
 GROUPS = 8
 

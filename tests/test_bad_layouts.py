@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.errors import InputError
-from sim.files import consistency, reading
+from sim.files import consistency, text
 from sim.files.layout_json import layout_from_json
 from sim.files.plan import layout_from_plan
 from sim.files.reading import load_layout
@@ -420,7 +420,7 @@ def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyP
 
 
 def test_a_file_without_an_end(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reading, "BYTES_MOST", 1024**2)
+    monkeypatch.setattr(text, "BYTES_MOST", 1024**2)
     assert fault_of(lambda: load_layout("/dev/zero")) == "/dev/zero: is larger than 1 MB, the most that is read"
 
 

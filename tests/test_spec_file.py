@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from sim.errors import InputError
-from sim.files.reading import BYTES_MOST
 from sim.files.schema import published
+from sim.files.text import BYTES_MOST
+from sim.files.toml_text import CHARACTERS_MOST, DOTS_MOST, parse_toml
 from sim.geometry import ALL_DIRECTIONS
 from sim.layout import ItemKind
 from sim.parts import PART_KINDS
@@ -24,7 +25,6 @@ from sim.rulebook import MOST, OVERRIDABLE, load_rulebook
 from synth.spec import DEFAULT_ORDER, MEASURES, EvenFor, Face, Leftovers, PartLimit, Spec, StreamSpec
 from synth.spec_file import load_spec, spec_from_toml
 from synth.spec_schema import SCHEMA, check_schema
-from synth.spec_toml import CHARACTERS_MOST, DOTS_MOST, parse_toml
 
 # As printed on the formats page, "Spec: TOML".
 PRINTED = """\

@@ -12,11 +12,11 @@ from sim.files.layout_json import layout_from_json
 from sim.files.places import printable
 from sim.files.plan import layout_from_plan
 from sim.files.plan_words import PLAN_FORMAT
+from sim.files.text import read_text
 from sim.layout import Layout
 from sim.rulebook import Rules
 
-BYTES_MOST: Final = 64 * 1024 * 1024
-"""Largest file that is read: a bound on memory."""
+DUE: Final = "a layout is JSON or a plan"
 
 Reader = Callable[[str, Rules | None], Layout]
 
@@ -28,40 +28,10 @@ def load_layout(path: str | os.PathLike[str], base: Rules | None = None) -> Layo
     """
     name = os.fspath(path)
     try:
-        text = read_text(name)
+        text = read_text(name, DUE)
         return _reader_of(name, text)(text, base)
     except InputError as error:
         raise error.within(printable(name)) from None
-
-
-def read_text(path: str) -> str:
-    """The text of a UTF-8 file, without a byte order mark. Raises InputError (which names no file)."""
-    try:
-        with open(path, "rb") as file:
-            data = file.read(BYTES_MOST + 1)
-    except FileNotFoundError:
-        raise InputError("there is no such file") from None
-    except IsADirectoryError:
-        raise InputError("is a folder; name a file in it") from None
-    except OSError as error:
-        raise InputError(f"cannot be read ({error.strerror})") from None
-    except ValueError:
-        raise InputError("is no name of a file") from None
-    return _text(data)
-
-
-def _text(data: bytes) -> str:
-    if len(data) > BYTES_MOST:
-        raise InputError(f"is larger than {BYTES_MOST // 1024**2} MB, the most that is read")
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(f"is no UTF-8 text (at byte {error.start + 1}); save it as UTF-8") from None
-    if "\0" in text:
-        raise InputError("is no text but binary; a layout is JSON or a plan")
-    if not text.strip():
-        raise InputError("is empty; a layout is JSON or a plan")
-    return text
 
 
 def _reader_of(name: str, text: str) -> Reader:

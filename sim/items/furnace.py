@@ -44,7 +44,7 @@ class Firing:
         )
 
     def entry_slot(self, kind: str, moving: Direction) -> int | None:
-        """The slot that an item moving that way enters: from above ``feed``; from a side ``fuel``, if its kind burns."""
+        """The slot that an item moving that way enters: from above ``feed``; from a side ``fuel``, if it burns."""
         if moving == "D":
             return FEED
         return FUEL if moving != "U" and kind in self.burns else None

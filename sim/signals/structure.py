@@ -88,7 +88,7 @@ def faces_a_side(other: Relay | Gauge, part: Relay | Gauge) -> bool:
 
 
 def read_container(build: Build, gauge: Gauge) -> Cell | None:
-    """The cell of the container that a gauge reads: directly behind it, or right behind a support that is; else None."""
+    """The cell of the container that a gauge reads: directly behind it, or behind a support that is; else None."""
     place = behind(gauge)
     if isinstance(build.get(place), Support):
         place = step(place, OPPOSITE[gauge.output])

@@ -1,4 +1,4 @@
-"""When signal parts change: scheduled changes, stretched pulses, latches, overheating (rulebook section 4, "Timing")."""
+"""When signal parts change: scheduled changes, stretched pulses, latches, overheating (section 4, "Timing")."""
 
 from __future__ import annotations
 

@@ -205,7 +205,7 @@ class _Builder:
         ]
 
     def _side_part_pairs(self) -> list[tuple[int, int]]:
-        """(part, relay or gauge): a relay or gauge that faces one of its sides (a gauge's side input, a relay's latch)."""
+        """(part, relay or gauge): a relay or gauge that faces one of its sides (side input of a gauge, latch)."""
         pairs = []
         for i, part in enumerate(self.parts):
             if isinstance(part, (Relay, Gauge)):

@@ -1,4 +1,4 @@
-"""TOML text to values, with what a spec can never hold refused: dates, numbers without an end, endless nesting."""
+"""TOML text to values, with what no file of ours holds refused: dates, numbers without an end, endless nesting."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from sim.errors import InputError
 from sim.files.places import Place, json_place
 
 CHARACTERS_MOST: Final = 200_000
-"""Longest text that is read as a spec: a bound on time."""
+"""Longest text that is read: a bound on time."""
 DOTS_MOST: Final = 300
 """Dots in one line. A key of n dotted names costs the parser time and memory of the order of n squared."""
 BITS_MOST: Final = 3000
@@ -31,13 +31,13 @@ _PLAINER: Final = {
 def parse_toml(text: str) -> dict[str, Any]:
     """The document that ``text`` states, of tables, lists, text, numbers and booleans only.
 
-    Raises InputError, with line and column or the field, when it is no TOML or holds what no spec can.
+    Raises InputError, with line and column or the field, when it is no TOML or holds what no file of ours does.
     """
     if len(text) > CHARACTERS_MOST:
-        raise InputError(f"is longer than {CHARACTERS_MOST} characters, the most that a spec may have")
+        raise InputError(f"is longer than {CHARACTERS_MOST} characters, the most that is read")
     for number, line in enumerate(text.splitlines(), start=1):
         if line.count(".") > DOTS_MOST:
-            raise InputError(f"has more than {DOTS_MOST} dots; no key of a spec is that long", field=f"line {number}")
+            raise InputError(f"has more than {DOTS_MOST} dots; no key is that long", field=f"line {number}")
     try:
         document = tomllib.loads(text)
         fault = _unfit(document, ())
@@ -62,9 +62,9 @@ def _told(message: str) -> InputError:
 
 
 def _unfit(value: Any, place: Place) -> tuple[Place, str] | None:
-    """The first value that no spec can hold, by place; linear in the number of values."""
+    """The first value that no file of ours holds, by place; linear in the number of values."""
     if isinstance(value, (date, time)):
-        return place, "is a date or time; a spec has none (text stands in quotes)"
+        return place, "is a date or time; none is due (text stands in quotes)"
     if isinstance(value, int) and value.bit_length() > BITS_MOST:
         return place, "has too many digits"
     entries: Any = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()

@@ -1,0 +1,6 @@
+"""All benchmarks, one after the other."""
+
+from benchmarks import simulator, synthesis
+
+simulator.main()
+synthesis.main()

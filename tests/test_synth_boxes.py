@@ -1,0 +1,260 @@
+"""The search in small boxes: what is proposed works by an independent trial and keeps to the spec; what is said not to
+exist was proved; what was cut short says so."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sim.checks import design_findings
+from sim.files.layout_json import layout_json_text
+from sim.geometry import Cell
+from sim.layout import Layout
+from sim.trial import Arrival, run_trial
+from synth.images import canonical_key
+from synth.measures import box_of
+from synth.propose import Request, first_layout, propose
+from synth.result import Answer, Proposal
+from synth.spec import PartLimit, Spec, StreamSpec
+from synth.spec_file import load_spec
+
+FOLDER = Path(__file__).resolve().parent.parent / "specs"
+PART_KINDS = ("bin", "node", "furnace", "support", "line", "inverter", "relay", "gauge")
+
+
+def spec_called(name: str, **changes: object) -> Spec:
+    return replace(load_spec(FOLDER / f"{name}.toml"), **changes)  # type: ignore[arg-type]
+
+
+def first(spec: Spec, seconds: float = 60.0, seed: int = 0) -> Answer:
+    return first_layout(spec, Request(1, seconds, 1, seed))
+
+
+def assert_keeps_to(layout: Layout, spec: Spec) -> None:
+    """Everything that the spec says of a layout; and even for three loads of other sizes than the search tries too."""
+    width, depth, height = box_of(layout)
+    assert height <= spec.size[2]
+    assert sorted((width, depth)) <= sorted(spec.size[:2]) or (width <= spec.size[0] and depth <= spec.size[1])
+    counts = Counter(part.kind for part in layout.parts)
+    assert counts["furnace"] == spec.outputs
+    assert counts["bin"] == len(spec.streams)
+    for kind in PART_KINDS:
+        most = spec.limit(kind).most
+        assert most is None or counts[kind] <= most, kind
+    assert len({part.at for part in layout.parts}) == len(layout.parts)
+    assert [(s.name, s.item, len(s.outputs)) for s in layout.streams] == [
+        (s.name, s.item, spec.outputs) for s in spec.streams
+    ]
+    assert design_findings(layout, spec.rules) == []
+    for each in (1, 5, 18):
+        result = run_trial(
+            layout, [Arrival(0, s.name, each * spec.outputs) for s in spec.streams], limit=100_000, rules=spec.rules
+        )
+        assert result.at_rest
+        assert result.findings == ()
+        for stream in result.streams:
+            assert stream.delivered == (each,) * spec.outputs
+            assert stream.held == 0
+
+
+def only(answer: Answer) -> Proposal:
+    (proposal,) = answer.proposals
+    return proposal
+
+
+# -- found, and proved not to be there ------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def two_kilns() -> Answer:
+    """All that is proposed for two kilns in the shed of the spec."""
+    return propose(spec_called("two-kilns"), Request(3, 60.0, 1))
+
+
+@pytest.mark.slow
+def test_two_kilns_in_thirty_two_cells(two_kilns: Answer) -> None:
+    best = two_kilns.proposals[0]
+    assert best.measures.volume <= 4 * 2 * 4
+    spec = spec_called("two-kilns")
+    assert len(two_kilns.proposals) == 3
+    for proposal in two_kilns.proposals:
+        assert_keeps_to(proposal.layout, spec)
+        assert proposal.measures.box == box_of(proposal.layout)
+        assert proposal.measures.parts == len(proposal.layout.parts)
+        assert set(proposal.measures.spread.values()) == {0}
+    assert len({canonical_key(proposal.layout) for proposal in two_kilns.proposals}) == 3
+    volumes = [proposal.measures.volume for proposal in two_kilns.proposals]
+    assert volumes == sorted(volumes)
+
+
+@pytest.mark.slow
+def test_no_claim_contradicts_another(two_kilns: Answer) -> None:
+    """No box is both found in and ruled out, nor one that contains a found one ruled out; smaller boxes than the best
+    are all told of, none as found."""
+    assert two_kilns.complete
+    claims = [claim for claim in two_kilns.claims if claim.parts is None]
+    boxes = {tuple(sorted(proposal.measures.box[:2])) + proposal.measures.box[2:] for proposal in two_kilns.proposals}
+    for claim in claims:
+        shape = (*sorted(claim.box[:2]), claim.box[2])
+        if claim.verdict == "none exists":
+            assert not any(all(b <= s for b, s in zip(box, shape, strict=True)) for box in boxes), claim
+        if claim.verdict == "found":
+            assert shape in boxes
+    best = two_kilns.proposals[0].measures
+    smaller = {c.box: c.verdict for c in claims if c.box[0] * c.box[1] * c.box[2] < best.volume}
+    # by hand: at least 3 columns (3 T nodes), 4 layers high; width 4, depth 3 at the most, wider than deep
+    assert set(smaller) == {(3, 1, 4), (4, 1, 4), (2, 2, 4), (3, 2, 4)}
+    assert set(smaller.values()) == {"none exists"}
+    fewer = [c for c in two_kilns.claims if c.parts is not None and c.box == best.box]
+    assert [(c.parts, c.verdict) for c in fewer] == [(best.parts - 1, "none exists")]
+
+
+@pytest.mark.slow
+def test_three_kilns_do_not_fit_a_depth_of_two() -> None:
+    answer = first(spec_called("three-kilns-too-tight"), 120.0)
+    assert answer.proposals == []
+    verdicts = {(claim.handovers, claim.verdict) for claim in answer.claims if claim.box == (4, 2, 4)}
+    assert ((8,), "none exists") in verdicts
+    assert answer.rules_out((4, 2, 4), 8)
+    assert not answer.rules_out((4, 3, 4), 8)
+    assert not answer.rules_out((4, 2, 4), 5)
+
+
+def test_a_site_that_is_too_small_is_ruled_out_at_once() -> None:
+    """Four nodes of a row, bin, B nodes and kilns need four layers, whatever the rest."""
+    answer = first(spec_called("three-kilns", size=(6, 6, 3)), 30.0)
+    assert answer.proposals == []
+    assert answer.rules_out((6, 6, 3), 8)
+    assert answer.seconds < 20
+
+
+def test_what_is_cut_short_is_open() -> None:
+    """A second is not enough for the big yard: nothing found, nothing claimed to be impossible."""
+    answer = propose(spec_called("eight-kilns"), Request(1, 1.0, 1))
+    assert answer.proposals == []
+    assert not answer.complete
+    assert all(claim.verdict == "open" for claim in answer.claims)
+    assert not answer.rules_out((9, 3, 4), 8)
+
+
+# -- what the spec limits -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_blocked_cells_stay_free() -> None:
+    blocked = frozenset({(0, 0, 0), (0, 0, 1), (2, 1, 1), (3, 2, 2)})
+    spec = spec_called("two-kilns", size=(5, 4, 4), blocked=blocked)
+    proposal = only(first(spec))
+    assert_keeps_to(proposal.layout, spec)
+    assert_free_somewhere(proposal.layout, spec)
+
+
+def assert_free_somewhere(layout: Layout, spec: Spec) -> None:
+    """The layout has a place in the site, upright and unturned, where no part stands in a blocked cell."""
+    cells = [part.at for part in layout.parts]
+    width, depth, _ = (max(c[axis] for c in cells) + 1 for axis in range(3))
+
+    def clear(dx: int, dy: int) -> bool:
+        return not any((x + dx, y + dy, z) in spec.blocked for x, y, z in cells)
+
+    places = [(dx, dy) for dx in range(spec.size[0] - width + 1) for dy in range(spec.size[1] - depth + 1)]
+    assert any(clear(dx, dy) for dx, dy in places)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("limits", [{"relay": 0}, {"relay": 1, "line": 4}, {"support": 8, "inverter": 2}], ids=str)
+def test_part_limits_are_kept(limits: dict[str, int]) -> None:
+    spec = spec_called("two-kilns", size=(5, 3, 4), limits={kind: PartLimit(most) for kind, most in limits.items()})
+    answer = first(spec)
+    for proposal in answer.proposals:
+        assert_keeps_to(proposal.layout, spec)
+    assert answer.proposals or all(claim.verdict != "found" for claim in answer.claims)
+    assert answer.proposals, "two kilns have been built within these limits"
+
+
+def test_no_gauge_no_split() -> None:
+    """Both ends of the row are read, so two gauges is the least: one is proved not to do."""
+    spec = spec_called("two-kilns", size=(4, 2, 4), limits={"gauge": PartLimit(1)})
+    answer = first(spec, 30.0)
+    assert answer.proposals == []
+    assert answer.rules_out((4, 2, 4), 8)
+
+
+def pinned(name: str, size: tuple[int, int, int], **changes: object) -> Spec:
+    spec = spec_called(name, size=size)
+    return replace(spec, streams=(replace(spec.streams[0], **changes), *spec.streams[1:]))  # type: ignore[arg-type]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("source", [(1, 1, 3), (3, 2, 3)], ids=str)
+def test_a_source_stands_where_it_is_pinned(source: Cell) -> None:
+    spec = pinned("two-kilns", (4, 3, 4), source=source)
+    layout = only(first(spec)).layout
+    assert_keeps_to(layout, spec)
+    assert layout.streams[0].source == source
+    assert layout.by_cell[source].kind == "bin"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("side", ["W", "E", "N", "S", "U"])
+def test_a_source_stands_on_its_side(side: str) -> None:
+    spec = pinned("two-kilns", (4, 3, 4), source=side)
+    layout = only(first(spec)).layout
+    assert_keeps_to(layout, spec)
+    axis, edge = {"W": (0, 0), "E": (0, 3), "N": (1, 2), "S": (1, 0), "U": (2, 3)}[side]
+    assert layout.streams[0].source[axis] == edge
+
+
+def test_a_source_on_the_ground_is_impossible() -> None:
+    """Below the bin stands a node, below that one more and a kiln: the bin never stands on the ground."""
+    answer = first(pinned("two-kilns", (4, 3, 4), source="D"), 30.0)
+    assert answer.proposals == []
+    assert answer.rules_out((4, 3, 4), 8)
+
+
+@pytest.mark.slow
+def test_furnaces_stand_where_they_are_pinned() -> None:
+    """In the order given, each served by the B node above it."""
+    spec = pinned("two-kilns", (4, 3, 4), outputs_at=((2, 1, 0), (1, 1, 0)))
+    layout = only(first(spec)).layout
+    assert_keeps_to(layout, spec)
+    assert layout.streams[0].outputs == ((2, 1, 0), (1, 1, 0))
+    assert {part.at for part in layout.parts if part.kind == "furnace"} == {(2, 1, 0), (1, 1, 0)}
+
+
+# -- two streams ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_two_streams_share_the_kilns_and_nothing_else() -> None:
+    """Clay from above and charcoal from the side; no signal of one is a signal of the other (design check)."""
+    spec = spec_called("two-kilns-fuelled")
+    answer = first(spec, 120.0)
+    layout = only(answer).layout
+    assert_keeps_to(layout, spec)
+    clay, charcoal = layout.streams
+    assert set(clay.outputs) == set(charcoal.outputs)
+    for load in ({"clay": 8}, {"charcoal": 2}):  # and each by itself
+        result = run_trial(layout, [Arrival(0, name, n) for name, n in load.items()], rules=spec.rules)
+        for stream in result.streams:
+            assert stream.spread == 0
+            assert sum(stream.delivered) == load.get(stream.name, 0)
+
+
+# -- again ------------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_the_same_seed_finds_the_same_first_layout() -> None:
+    spec = spec_called("two-kilns", size=(4, 2, 4))
+    once, again = (layout_json_text(only(first(spec, seed=5)).layout) for _ in range(2))
+    assert once == again
+
+
+def test_the_two_streams_of_the_spec_are_two() -> None:
+    """Guards the test above: what it asks for is what the spec says."""
+    assert [stream.enters for stream in spec_called("two-kilns-fuelled").streams] == ["top", "side"]
+    assert all(isinstance(stream, StreamSpec) for stream in spec_called("two-kilns-fuelled").streams)
