@@ -50,7 +50,7 @@ def _rulebook(name: str, beside: Path | None) -> Rulebook:
     except InputError as error:
         if error.field:  # a fault inside the rulebook's own file
             raise
-        fault = f"{shown(error.file)} {error.fault}" if error.file else error.fault
+        fault = f"{shown(error.file)}: {error.fault}" if error.file else error.fault
         raise InputError(fault, field="rules.file") from None
 
 

@@ -115,7 +115,7 @@ CASES = {
     "folder as rulebook": (["laws", "--rules", str(LAYOUTS)], f'no rulebook is called "{LAYOUTS}"'),
     "layout as rulebook": (
         ["laws", "--rules", "no-such.toml"],
-        "no-such.toml: cannot be read (No such file or directory)",
+        "no-such.toml: there is no such file",
     ),
     # words
     "unknown option": (

@@ -153,16 +153,23 @@ def settled(filling: Filling, row: int, row_of: dict[Cell, int]) -> dict[str, in
 def reduced(clauses: Clauses, units: list[Lit]) -> Clauses:
     """The same constraints once the units are known: what they satisfy is left out, what they refute shortened.
 
-    One pass, no search: what follows from the units is left to the solver.
+    A few passes without any search; what else follows from the units is left to the solver.
     """
     known = set(units)
+    left: list[tuple[Lit, ...]] = list(clauses.clauses)
+    for _ in range(3):
+        refuted = {-lit for lit in known}
+        shortened = [
+            clause if refuted.isdisjoint(clause) else tuple(lit for lit in clause if lit not in refuted)
+            for clause in left
+            if known.isdisjoint(clause)
+        ]
+        known.update(clause[0] for clause in shortened if len(clause) == 1)
+        left = [clause for clause in shortened if len(clause) != 1]
     few = Clauses(count=clauses.count)
     few.exactly_one_groups, few.sums = clauses.exactly_one_groups, clauses.sums
-    for clause in clauses.clauses:
-        if not any(lit in known for lit in clause):
-            few.add(*(lit for lit in clause if -lit not in known))
-    for lit in units:
-        few.add(lit)
+    for clause in (*left, *((lit,) for lit in known)):
+        few.add(*clause)
     return few
 
 
@@ -218,6 +225,8 @@ def random_filling(rng: random.Random, size: tuple[int, int, int], row: tuple[Ce
     """The row, and around it parts that all stand as they must; gauges read T0 or T2; no relay is latched."""
     filling = placed_row(row)
     watched = {row[0], row[2]}
+    for end in sorted(watched):
+        place_gauge(rng, filling, end, size)
     cells = [c for c in product(*map(range, size)) if c not in filling]
     rng.shuffle(cells)
     for cell in cells[: rng.randint(0, len(cells) // 2)]:
@@ -234,6 +243,23 @@ def random_filling(rng: random.Random, size: tuple[int, int, int], row: tuple[Ce
             if isinstance(part, Line) or signal_parts < most:
                 filling[cell] = part
     return filling
+
+
+def place_gauge(rng: random.Random, filling: Filling, end: Cell, size: tuple[int, int, int]) -> None:
+    """Now and then a gauge right beside the node, with what it stands on and something in front of it."""
+    for side in HORIZONTAL:
+        at = step(end, side)
+        below, ahead = step(at, "D"), step(at, side)
+        free = all(c not in filling and all(0 <= x < s for x, s in zip(c, size, strict=True)) for c in (at, below))
+        if not free or rng.random() < 0.4:
+            continue
+        filling[at], filling[below] = Gauge(at, side), Support(below)
+        if ahead not in filling and all(0 <= x < s for x, s in zip(ahead, size, strict=True)):
+            under = step(ahead, "D")
+            if under not in filling and rng.random() < 0.7:
+                filling[under] = Support(under)
+            if isinstance(filling.get(under), Support):
+                filling[ahead] = rng.choice([Line(ahead), Relay(ahead, side, 1), Support(ahead)])
 
 
 def fitting_parts(rng: random.Random, filling: Filling, cell: Cell, watched: set[Cell]) -> list[Part]:
