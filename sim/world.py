@@ -180,7 +180,7 @@ class World:
 
     def _node_turn(self, node: NodeState) -> tuple[Cell, ...]:
         """A node's turn; the containers that it changed."""
-        if node.ready_at > self.tick or self.is_locked(node):
+        if node.ready_at > self.tick or self.field.locked[node.number]:
             return ()
         pushed = self._push(node)
         pulled = self._pull(node)
@@ -191,7 +191,7 @@ class World:
 
     def _push(self, node: NodeState) -> bool:
         """One item through the outlet: the first slot whose item the other side takes."""
-        if node.target not in self.stores:
+        if not node.store.items or node.target not in self.stores:
             return False
         for slot, kind in enumerate(node.store.kinds):
             if kind is not None and self._enter(node.target, kind, node.outlet):
@@ -202,7 +202,7 @@ class World:
     def _pull(self, node: NodeState) -> bool:
         """One item from the container directly above: the first slot whose item finds room here."""
         source = self.stores.get(node.above)
-        if source is None:
+        if source is None or not source.items:
             return False
         for slot in self._exits(node.above):
             kind = source.kinds[slot]
@@ -238,7 +238,7 @@ class World:
     def _could_move(self, node: NodeState) -> bool:
         """With its cooldown over and unlocked, the node would push or pull."""
         target = self.stores.get(node.target)
-        if target is not None:
+        if target is not None and node.store.items:
             for kind in {kind for kind in node.store.kinds if kind is not None}:
                 if node.target not in self.furnaces:
                     if target.accepts(kind):
@@ -246,7 +246,7 @@ class World:
                 elif (slot := self._firing.entry_slot(kind, node.outlet)) is not None and target.accepts(kind, (slot,)):
                     return True
         source = self.stores.get(node.above)
-        return source is not None and any(
+        return source is not None and source.items > 0 and any(
             kind is not None and node.store.accepts(kind)
             for kind in {source.kinds[slot] for slot in self._exits(node.above)}
         )

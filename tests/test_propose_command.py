@@ -39,7 +39,7 @@ def spec_file(folder: Path, text: str = TWO) -> str:
     return str(path)
 
 
-# -- found ------------------------------------------------------------------------------------------------------------------
+# -- found ------------------------------------------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -118,7 +118,9 @@ def test_the_document_follows_its_schema(two_kilns: tuple[dict[str, Any], Path, 
         assert faults(proposal["layout"], "splitwright-layout-1") == []
         assert sum(proposal["measures"]["by_kind"].values()) == proposal["measures"]["parts"]
         assert proposal["measures"]["parts"] == len(proposal["layout"]["parts"])
-    written = [str(out / f"layout-{i}.{suffix}") for i in range(1, 1 + len(found["layouts"])) for suffix in ("json", "plan")]
+    written = [
+        str(out / f"layout-{i}.{suffix}") for i in range(1, 1 + len(found["layouts"])) for suffix in ("json", "plan")
+    ]
     assert found["files"] == written
     assert json.loads(Path(written[0]).read_text(encoding="utf-8")) == found["layouts"][0]["layout"]
     assert sorted(str(path) for path in out.iterdir()) == sorted(written)
@@ -167,20 +169,19 @@ def test_a_second_run_with_fewer_layouts_leaves_no_old_ones(two_kilns: tuple[dic
     _, out, _ = two_kilns
     other = out / "notes.txt"
     other.write_text("mine", encoding="utf-8")
-    result = run_as_user(
-        "propose", spec_file(out.parent), "--json", "--out", str(out), "--top", "1", "--workers", "1", "--time-limit", "40"
-    )
+    words = ("--json", "--out", str(out), "--top", "1", "--workers", "1", "--time-limit", "40")
+    result = run_as_user("propose", spec_file(out.parent), *words)
     assert result.returncode == 0
     assert {"layout-1.json", "layout-1.plan"} == {Path(path).name for path in json.loads(result.stdout)["files"]}
     assert other.read_text(encoding="utf-8") == "mine"
 
 
-# -- none ------------------------------------------------------------------------------------------------------------------
+# -- none -------------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.slow
 def test_none_exists_is_told_with_what_stands_in_the_way(tmp_path: Path) -> None:
-    """Two kilns in 3 x 2 x 4: proved not to be there, in a second; one cell wider it is, three kilns deep needs more."""
+    """Two kilns in 3 x 2 x 4: proved not to be there; one cell wider or deeper there is one."""
     spec = spec_file(tmp_path, TWO.replace("[4, 2, 4]", "[3, 2, 4]"))
     result = run_as_user("propose", spec, "--workers", "1", "--time-limit", "40")
     assert result.returncode == 1, result.stdout + result.stderr
@@ -218,12 +219,17 @@ def test_no_time_is_no_proof() -> None:
     assert "Traceback" not in result.stderr
 
 
-# -- Ctrl-C ----------------------------------------------------------------------------------------------------------------
+# -- Ctrl-C -----------------------------------------------------------------------------------------------------------
 
 
 def started(*words: str) -> subprocess.Popen[str]:
     return subprocess.Popen(
-        command_line(*words), cwd=REPOSITORY, env=environment(), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        command_line(*words),
+        cwd=REPOSITORY,
+        env=environment(),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
     )
 
 
@@ -286,7 +292,7 @@ def test_ctrl_c_before_anything_was_found(running: list[subprocess.Popen[str]], 
     assert list(out.iterdir()) == []
 
 
-# -- bad input -------------------------------------------------------------------------------------------------------------
+# -- bad input --------------------------------------------------------------------------------------------------------
 
 
 def one_line(result: Any, *words: str) -> None:
@@ -302,7 +308,8 @@ def test_a_file_in_the_way_of_the_folder(tmp_path: Path) -> None:
     taken = tmp_path / "taken"
     taken.write_text("mine", encoding="utf-8")
     for out in (taken, taken / "below"):
-        one_line(run_as_user("propose", spec_file(tmp_path), "--out", str(out), "--time-limit", "5"), str(out), "folder")
+        result = run_as_user("propose", spec_file(tmp_path), "--out", str(out), "--time-limit", "5")
+        one_line(result, str(out), "folder")
     assert taken.read_text(encoding="utf-8") == "mine"
 
 
@@ -310,7 +317,8 @@ def test_a_folder_in_the_way_of_a_file(tmp_path: Path) -> None:
     """Found out when the first layout is to be written: one line all the same, not a fault of the program."""
     out = tmp_path / "build"
     (out / "layout-1.json").mkdir(parents=True)
-    one_line(run_as_user("propose", spec_file(tmp_path), "--out", str(out), "--time-limit", "20", "--quiet"), "layout-1.json")
+    result = run_as_user("propose", spec_file(tmp_path), "--out", str(out), "--time-limit", "20", "--quiet")
+    one_line(result, "layout-1.json")
 
 
 def test_what_cannot_be_proposed_as_yet(tmp_path: Path) -> None:

@@ -65,7 +65,7 @@ def only(answer: Answer) -> Proposal:
     return proposal
 
 
-# -- found, and proved not to be there ------------------------------------------------------------------------------------
+# -- found, and proved not to be there --------------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -140,7 +140,7 @@ def test_what_is_cut_short_is_open() -> None:
     assert not answer.rules_out((9, 3, 4), 8)
 
 
-# -- what the spec limits -------------------------------------------------------------------------------------------------
+# -- what the spec limits ---------------------------------------------------------------------------------------------
 
 
 @pytest.mark.slow
@@ -225,7 +225,7 @@ def test_furnaces_stand_where_they_are_pinned() -> None:
     assert {part.at for part in layout.parts if part.kind == "furnace"} == {(2, 1, 0), (1, 1, 0)}
 
 
-# -- two streams ----------------------------------------------------------------------------------------------------------
+# -- two streams ------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.slow
@@ -244,7 +244,7 @@ def test_two_streams_share_the_kilns_and_nothing_else() -> None:
             assert sum(stream.delivered) == load.get(stream.name, 0)
 
 
-# -- again ------------------------------------------------------------------------------------------------------------------
+# -- again ------------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.slow

@@ -31,7 +31,7 @@ def spec_for(**changes: object) -> Spec:
     return replace(load_spec(LAYOUTS.parent / "three-kilns.toml"), **changes)  # type: ignore[arg-type]
 
 
-# -- confirmation -------------------------------------------------------------------------------------------------------
+# -- confirmation -----------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("name", ["burst-row-of-two", "burst-row-of-three", "burst-row-of-three-one-relay-more"])
@@ -91,7 +91,7 @@ def split_evenly(layout: Layout, handover: int, each: int, times: int) -> bool:
     return set(stream.delivered) == {each * times} and stream.held == 0 and result.at_rest and not result.findings
 
 
-# -- measures -------------------------------------------------------------------------------------------------------------
+# -- measures ---------------------------------------------------------------------------------------------------------
 
 
 def test_measures_by_hand() -> None:
@@ -139,7 +139,7 @@ def test_ranking_follows_the_order_of_the_spec() -> None:
     assert rank_key(figures(price=7), ("price", "volume")) == (7, 48)
 
 
-# -- stripping ------------------------------------------------------------------------------------------------------------
+# -- stripping --------------------------------------------------------------------------------------------------------
 
 
 def test_stripping_takes_out_what_is_needless() -> None:

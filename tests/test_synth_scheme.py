@@ -1,4 +1,4 @@
-"""The scheme's delay windows against ideal locks: rows whose locks follow T0 and TN after just the delays asked about."""
+"""The scheme's delay windows against ideal locks: rows whose locks follow T0 and TN after just the delays asked for."""
 
 from __future__ import annotations
 
@@ -126,7 +126,7 @@ def test_the_tail_window_is_just_where_the_split_is_even(outputs: int, handover:
 
 
 @pytest.mark.parametrize("handover", HANDOVERS)
-@pytest.mark.parametrize("outputs", (2, 3, 5))
+@pytest.mark.parametrize("outputs", [2, 3, 5])
 def test_the_head_may_take_a_period(outputs: int, handover: int) -> None:
     """The delay from T0 to the locks does not matter up to the period, for a delay inside the tail window."""
     window = tail_window(RULES, outputs, handover)

@@ -23,6 +23,10 @@ class FurnaceState:
     fire: int = 0
     progress: int = 0
 
+    def is_cold(self) -> bool:
+        """Without fire, progress and anything in the fuel slot no turn changes anything."""
+        return not self.fire and not self.progress and self.store.kinds[FUEL] is None
+
 
 @dataclass(frozen=True, slots=True)
 class Firing:
@@ -60,6 +64,8 @@ class Firing:
 
     def turn(self, furnace: FurnaceState) -> bool:
         """One tick of a furnace; True if its contents changed."""
+        if furnace.is_cold():
+            return False
         store, changed = furnace.store, False
         ready = self.can_fire(furnace)
         if furnace.fire:
@@ -81,7 +87,7 @@ class Firing:
 
     def quiet_ticks(self, furnace: FurnaceState) -> int | None:
         """How many turns from now change nothing but fire and progress; None: all of them."""
-        if not self.can_fire(furnace):
+        if furnace.is_cold() or not self.can_fire(furnace):
             return None
         if not furnace.fire:
             return 0 if self.has_fuel(furnace) else None

@@ -14,15 +14,17 @@ Limit = Callable[[str], int]
 class Store:
     """A row of slots, each empty or holding one kind of item up to that kind's limit.
 
-    Putting scans the slots in order (all of them, or those named) and uses the first that works.
+    Putting scans the slots in order (all of them, or those named) and uses the first that works. ``items``: how many
+    it holds in all.
     """
 
-    __slots__ = ("counts", "kinds", "limit")
+    __slots__ = ("counts", "items", "kinds", "limit")
 
     def __init__(self, slots: int, limit: Limit, holds: Holds = ()) -> None:
         self.kinds: list[str | None] = [None] * slots
         self.counts: list[int] = [0] * slots
         self.limit = limit
+        self.items = 0
         self.restore(holds)
 
     def restore(self, holds: Holds) -> None:
@@ -30,6 +32,7 @@ class Store:
         for i in range(len(self.kinds)):
             slot = holds[i] if i < len(holds) else None
             self.kinds[i], self.counts[i] = slot or (None, 0)
+        self.items = sum(self.counts)
 
     def put(self, kind: str, slots: Iterable[int] | None = None) -> bool:
         """Put one item into the first slot that takes it; False when none does."""
@@ -37,9 +40,11 @@ class Store:
             held = self.kinds[i]
             if held is None:
                 self.kinds[i], self.counts[i] = kind, 1
+                self.items += 1
                 return True
             if held == kind and self.counts[i] < self.limit(kind):
                 self.counts[i] += 1
+                self.items += 1
                 return True
         return False
 
@@ -48,6 +53,7 @@ class Store:
         kind = self.kinds[slot]
         assert kind is not None
         self.counts[slot] -= 1
+        self.items -= 1
         if not self.counts[slot]:
             self.kinds[slot] = None
         return kind
@@ -61,7 +67,7 @@ class Store:
 
     def is_empty(self) -> bool:
         """No slot holds anything."""
-        return not any(self.counts)
+        return not self.items
 
     def is_full(self) -> bool:
         """Every slot is at its limit."""
