@@ -18,7 +18,8 @@ from rich.console import Console
 
 from splitwright.tables import plain_table
 from synth.measures import rank_key
-from synth.propose import Request, propose
+from synth.propose import propose
+from synth.request import Request
 from synth.result import Proposal
 from synth.solver import SOLVER
 from synth.spec_file import load_spec

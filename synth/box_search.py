@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from sim.checks import design_findings
 from sim.geometry import Cell
 from sim.layout import Layout
+from sim.parts import Part
 from synth.confirm import Confirmation, confirm, works_at_all
 from synth.decode import layout_of
 from synth.measures import measured
@@ -77,11 +78,11 @@ class BoxSearch:
         candidate = layout_of(self.model, answer.holds, self.spec)
         if not self._accepts(candidate):
             self.counts.refused += 1
-            self._forbid(answer, {part.at for part in candidate.parts if part.kind != "support"})
+            self._forbid(answer, self._box_cells(part for part in candidate.parts if part.kind != "support"))
             return None
         rules = self.spec.rules
         core = stripped(candidate, rules, lambda one: works_at_all(one, rules, self.needed), self._accepts)
-        self._forbid(answer, {part.at for part in core.parts})
+        self._forbid(answer, self._box_cells(core.parts))
         return Proposal(core, measured(core, self._confirmation(core), self.spec))
 
     def _confirmation(self, layout: Layout) -> Confirmation:
@@ -90,6 +91,11 @@ class BoxSearch:
     def _accepts(self, layout: Layout) -> bool:
         confirmed = set(self.needed) <= set(self._confirmation(layout).handovers)
         return confirmed and not design_findings(layout, self.spec.rules)
+
+    def _box_cells(self, parts: Iterable[Part]) -> set[Cell]:
+        """The cells of some parts of a layout, in the box's coordinates."""
+        ox, oy, oz = self.model.question.origin
+        return {(x - ox, y - oy, z - oz) for x, y, z in (part.at for part in parts)}
 
     def _forbid(self, answer: Answer, cells: Collection[Cell]) -> None:
         """No solution again with just these parts in these cells, whatever stands in the others."""

@@ -20,19 +20,24 @@ def chosen_kinds(v: Vocabulary, value: Value) -> dict[Cell, Kind]:
 
 
 def layout_of(v: Vocabulary, value: Value, spec: Spec) -> Layout:
-    """The layout that a solution stands for, in the box's coordinates, parts in reading order."""
-    kinds = chosen_kinds(v, value)
-    delays = {cell: next(d for d in DELAYS if value(lits[d])) for cell, lits in v.delay.items()}
-    parts = {cell: part for cell in v.cells if (part := _part(cell, kinds, delays[cell])) is not None}
+    """The layout that a solution stands for, in the site's coordinates, parts in reading order."""
+    ox, oy, oz = v.question.origin
+    delays = {(x + ox, y + oy, z + oz): delay for (x, y, z), delay in _chosen_delays(v, value).items()}
+    kinds = {(x + ox, y + oy, z + oz): kind for (x, y, z), kind in chosen_kinds(v, value).items()}
+    parts = {cell: part for cell in kinds if (part := _part(cell, kinds, delays[cell])) is not None}
     streams = tuple(_stream(kinds, s, spec) for s in v.streams)
     return Layout(
         title=spec.title,
-        size=v.question.grid.size,
+        size=v.question.site or v.question.grid.size,
         items=items_of(spec),
         parts=tuple(parts[cell] for cell in sorted(parts, key=reading_order)),
         streams=streams,
         rules=dict(spec.overrides),
     )
+
+
+def _chosen_delays(v: Vocabulary, value: Value) -> dict[Cell, int]:
+    return {cell: next(d for d in DELAYS if value(lits[d])) for cell, lits in v.delay.items()}
 
 
 def reading_order(cell: Cell) -> tuple[int, int, int]:

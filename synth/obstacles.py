@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from synth.propose import Request, first_layout
+from synth.propose import first_layout
+from synth.request import Request
 from synth.result import Obstacle
 from synth.spec import PartLimit, Spec
 

@@ -77,6 +77,8 @@ def question_for(spec: Spec, plot: Plot, window: DelayWindow, straight: Directio
     rules = spec.rules
     return Question(
         grid=Grid(plot.size, _blocked_in(spec, plot)),
+        origin=plot.origin,
+        site=plot.size if is_open(spec) else spec.size,
         outputs=spec.outputs,
         streams=tuple(
             StreamQuestion(s.name, s.enters, _source_cells(spec, s, plot), tuple(map(plot.local, s.outputs_at)))

@@ -14,59 +14,31 @@ import time
 from collections import Counter, defaultdict, deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Final
 
-from sim.geometry import Direction
+from synth.attempts import Attempt, attempts_at_a_first
 from synth.box_search import BoxSearch, Counts
-from synth.confirm import handovers_to_try
 from synth.images import canonical_key
 from synth.measures import rank_key
-from synth.model.question import DelayWindow, Question
-from synth.plots import Size, is_open, plots, question_for, rows_of, sizes, windows
+from synth.model.question import Question
+from synth.plots import Size, is_open, plots, question_for, sizes, windows
+from synth.request import Request
 from synth.result import Answer, Claim, Proposal, Verdict
-from synth.scheme import NAME, head_window
+from synth.scope import needed_handovers, scope_of
 from synth.solver import SOLVER, AnyOf, Effort, Outcome
 from synth.spec import Spec
 
 FIRST_SLICE_S: Final = 20.0
 """Seconds for one attempt in the first round of the search for a first layout; each round doubles it."""
-LONG_ROW: Final = 5
-"""Outputs from which straight rows with repeating columns are tried before free ones."""
 OBSTACLES_SHARE: Final = 0.3
 """Share of the time that is kept, while nothing is found, for telling what stands in the way."""
 TIGHTER_SHARE: Final = 0.6
 """Share of the time left that goes into tighter boxes before the best box is worked on."""
-
-PLACES_TRIED: Final = 3
-"""Places of one shape tried in stage 1, on sites where places differ."""
-ROOM_PER_COLUMN: Final = 12
-"""Cells a column of the row that make a box roomy enough for a quick answer."""
 FEWER_PARTS_SHARE: Final = 0.6
 """Share of the time then left that goes into layouts with fewer parts."""
 TIGHTER_SLICE_S: Final = 10.0
 """Seconds for one box in the first round of stage 2; each round doubles it."""
-
-Attempt = tuple[Size, Question]
-Told = Callable[[str], None]
-"""Called with one line on what is being done."""
-
-
-@dataclass(slots=True)
-class Request:
-    """How a search is to run: K layouts, seconds in all, parallel workers, seed, and who wants to know.
-
-    ``found`` is called with each confirmed layout as it comes; ``stop`` ends the search and keeps what was found.
-    """
-
-    top: int = 3
-    limit_s: float = 60.0
-    workers: int = 2
-    seed: int = 0
-    told: Told = field(default=lambda _: None)
-    found: Callable[[Proposal], None] = field(default=lambda _: None)
-    stop: threading.Event = field(default_factory=threading.Event)
-
 
 def propose(spec: Spec, request: Request) -> Answer:
     """Ranked layouts for ``spec``, each confirmed in the simulator, and claims on the boxes searched."""
@@ -89,27 +61,6 @@ def _with_fallback(spec: Spec, request: Request, run: Callable[[_Search], Answer
     again.claims = answer.claims + again.claims
     again.seconds += answer.seconds
     return again
-
-
-def needed_handovers(spec: Spec) -> tuple[int, ...]:
-    """The handovers a layout must work under: all known ones where the row's delays allow it, else the one in force."""
-    every = handovers_to_try(spec.rules)
-    window = windows(spec, every)
-    unit = spec.rules.gauge_delay
-    possible = window.least <= window.most and window.most // unit * unit >= window.least
-    return every if possible else (spec.rules.handover,)
-
-
-def scope_of(spec: Spec, window: DelayWindow, handovers: tuple[int, ...]) -> list[str]:
-    """What every claim of a search is about, in sentences."""
-    rules = spec.rules
-    return [
-        f"scheme: {NAME}, horizontal steps, every B node locked by signals from gauges on T0 and TN only",
-        f"wiring without feedback or latched relays, chains of at most {head_window(rules).most} ticks, "
-        f"from TN to the locks {window.least} to {window.most} ticks",
-        f"rulebook: {spec.rulebook.title}; handover {' and '.join(map(str, handovers))}",
-        "even for loads that are there at once; trickling input was not tried",
-    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +113,7 @@ class _Search:
     def first(self) -> bool:
         """Stage 1; True when a layout was found."""
         slice_s = FIRST_SLICE_S
-        attempts = list(self._attempts())
+        attempts = list(attempts_at_a_first(self.spec, self.window))
         while attempts and not self._over():
             self.request.told(f"looking for a first layout, {slice_s:.0f} s for each of {len(attempts)} attempts")
             open_ones = []
@@ -202,34 +153,6 @@ class _Search:
         outcome, proposal = search.next(Effort(min(limit_s, self._left()), self.request.seed, stop))
         self._cut |= outcome == "stopped" and not enough.is_set()
         return Tried(outcome, proposal, search.counts, search.seconds)
-
-    def _attempts(self) -> Iterator[Attempt]:
-        """Boxes and questions for the first stage, the most promising first."""
-        roomy = self._roomy_sizes()
-        if self.spec.outputs >= LONG_ROW:
-            for size, question, row in self._straight(roomy):
-                for repeat in _repeating_columns(question, row):
-                    yield size, replace(question, repeat=repeat)
-        if self.spec.outputs >= LONG_ROW or not is_open(self.spec):
-            for size, question, _ in self._straight(roomy):
-                yield size, question
-        for size in roomy:
-            for plot in plots(self.spec, size)[:PLACES_TRIED]:
-                yield size, question_for(self.spec, plot, self.window)
-
-    def _straight(self, roomy: Sequence[Size]) -> Iterator[tuple[Size, Question, Direction]]:
-        for size in roomy:
-            for plot in plots(self.spec, size)[:PLACES_TRIED]:
-                for row in rows_of(plot, self.spec.outputs):
-                    yield size, question_for(self.spec, plot, self.window, straight=row), row
-
-    def _roomy_sizes(self) -> list[Size]:
-        """The smallest shapes with about the room that a row of N needs, those it just fits first; the whole site."""
-        length = self.spec.outputs + 1
-        every = sizes(self.spec, lambda size: size[0] * size[1] * size[2])
-        enough = [s for s in every if s[0] * s[1] * s[2] >= length * ROOM_PER_COLUMN and max(s[:2]) <= length + 2]
-        fitting = [s for s in enough if max(s[:2]) == length]
-        return list(dict.fromkeys([*fitting[:2], *enough[:1], *every[-1:]]))
 
     def whole_site(self) -> None:
         """Nothing found: is there a proof that nothing fits the site? (Empty cells around a build change nothing.)"""
@@ -371,12 +294,6 @@ def _size_measure(name: str) -> Callable[[Size], float]:
     if name == "height":
         return lambda size: size[2]
     return lambda size: size[0] * size[1] * size[2]
-
-
-def _repeating_columns(question: Question, row: Direction) -> Iterator[tuple[int, int]]:
-    """All columns along the row but one at each end, or two."""
-    length = question.grid.size[0 if row == "E" else 1]
-    return ((margin, length - 1 - margin) for margin in (1, 2))
 
 
 def _text(size: Size) -> str:

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 import pytest
 
 from sim.geometry import Cell
-from sim.items.node import NodeState
 from sim.layout import ItemKind, Layout, Stream
 from sim.parts import Bin, Furnace, Node, Part
 from sim.rulebook import default_rules
@@ -60,13 +59,12 @@ class IdealLocks(World):
     def arrange(self, outputs: int, head_delay: int, tail_delay: int) -> None:
         self.ends: dict[Cell, Delayed] = {(0, 0, 2): Delayed(head_delay), (outputs, 0, 2): Delayed(tail_delay)}
 
-    def is_locked(self, node: NodeState) -> bool:
-        if node.at[2] != 1:
-            return False
-        head, tail = (end.at(self.tick) for end in self.ends.values())
-        return next(row.locked for row in LOCK_TABLE if (row.head_holds, row.tail_holds) == (head, tail))
-
     def advance(self) -> bool:
+        # there are no signal parts, so that the field stays as it is set here
+        head, tail = (end.at(self.tick + 1) for end in self.ends.values())
+        locked = next(row.locked for row in LOCK_TABLE if (row.head_holds, row.tail_holds) == (head, tail))
+        for node in self.nodes.values():
+            self.field.locked[node.number] = locked and node.at[2] == 1
         changed = super().advance()
         for cell, end in self.ends.items():
             end.note(self.tick, not self.stores[cell].is_empty())

@@ -18,8 +18,9 @@ from splitwright.progress import told_progress
 from splitwright.proposal_files import ProposalFolder
 from splitwright.proposal_report import proposal_report, site_ruled_out
 from synth.obstacles import obstacles
-from synth.propose import OBSTACLES_SHARE, Request
+from synth.propose import OBSTACLES_SHARE
 from synth.propose import propose as search
+from synth.request import Request
 from synth.result import Answer
 from synth.spec import Spec
 from synth.spec_file import load_spec

@@ -32,6 +32,7 @@ class StreamQuestion:
 class Question:
     """What is asked of one box.
 
+    ``origin``, ``site``: where the box stands in which site (None: the box is the site), for the layout made of it.
     ``windows``: for each watched end of the row ("head" = T0, "tail" = TN), the delays from its gauge to every lock.
     ``stages``: ticks that the longest chain of parts may take. ``straight``: pin the row to one direction.
     ``repeat``: first and last of the columns along a straight row that are to be alike.
@@ -51,3 +52,5 @@ class Question:
     repeat: tuple[int, int] | None = None
     levels: int = 15
     break_symmetry: bool = True
+    origin: Cell = (0, 0, 0)
+    site: tuple[int, int, int] | None = None
