@@ -7,7 +7,7 @@ import re
 from typing import Final
 
 from sim.errors import InputError
-from sim.files.places import shown
+from sim.files.places import printable, shown
 from sim.files.text import read_text
 from sim.geometry import Cell, cell_text
 from sim.layout import Layout
@@ -21,11 +21,11 @@ def load_order(path: str | os.PathLike[str], layout: Layout) -> tuple[Cell, ...]
 
     Raises InputError, with file and line, unless it lists each node and furnace of ``layout`` once.
     """
-    shown_path = os.fspath(path)
+    name = os.fspath(path)
     try:
-        return order_from(read_text(shown_path, "an order is one cell x,y,z a line"), layout)
+        return order_from(read_text(name, "an order is one cell x,y,z a line"), layout)
     except InputError as error:
-        raise error.within(shown_path) from None
+        raise error.within(printable(name)) from None
 
 
 def order_from(text: str, layout: Layout) -> tuple[Cell, ...]:

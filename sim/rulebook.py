@@ -9,9 +9,11 @@ from typing import Any, Final
 
 from sim.datafiles import data_dir
 from sim.errors import InputError, nearest
+from sim.files.places import json_place, printable
 from sim.files.text import read_text
 from sim.files.toml_text import parse_toml
 
+FORMAT: Final = "splitwright-rules/1"
 PROVENANCES: Final = ("practice", "memory")
 DEFAULT_RULEBOOK: Final = "default"
 MOST: Final = 1_000_000
@@ -92,22 +94,25 @@ def default_rules() -> Rules:
     return load_rulebook().rules
 
 
-def _read(path: Path, shown: str) -> Rulebook:
+def _read(path: Path, name: str) -> Rulebook:
     try:
-        document = parse_toml(read_text(str(path), "a rulebook is TOML text"))
+        return _rulebook(parse_toml(read_text(str(path), "a rulebook is TOML text")), path.stem)
     except InputError as error:
-        raise error.within(shown) from None
-    if document.pop("format", None) != "splitwright-rules/1":
-        raise InputError('must be "splitwright-rules/1"', file=shown, field="format")
-    title = str(document.pop("title", path.stem))
+        raise error.within(printable(name)) from None
+
+
+def _rulebook(document: dict[str, Any], untitled: str) -> Rulebook:
+    if document.pop("format", None) != FORMAT:
+        raise InputError(f'must be "{FORMAT}"', field="format")
+    title = _text(document.pop("title", untitled), ("title",))
     burns = document.pop("burn", {})
     for name in document:
         if name not in RULE_NAMES:
-            raise InputError(f"unknown number; {nearest(name, RULE_NAMES)}", file=shown, field=name)
-    entries = [_entry(shown, name, document.get(name)) for name in RULE_NAMES]
+            raise InputError(f"unknown number; {nearest(name, RULE_NAMES)}", field=json_place((name,)))
+    entries = [_entry(document.get(name), (name,)) for name in RULE_NAMES]
     if not isinstance(burns, dict):
-        raise InputError("must be a table of fuels", file=shown, field="burn")
-    fuels = [_entry(shown, f"burn.{kind}", entry) for kind, entry in burns.items()]
+        raise InputError("must be a table of fuels", field="burn")
+    fuels = [_entry(raw, ("burn", kind)) for kind, raw in burns.items()]
     return Rulebook(
         title=title,
         rules=Rules(**{entry.name: entry.value for entry in entries}),
@@ -116,12 +121,18 @@ def _read(path: Path, shown: str) -> Rulebook:
     )
 
 
-def _entry(shown: str, name: str, raw: Any) -> Entry:
+def _entry(raw: Any, place: tuple[str, ...]) -> Entry:
     if not isinstance(raw, dict):
-        raise InputError("is missing; give value, provenance and about", file=shown, field=name)
+        raise InputError("is missing; give value, provenance and about", field=json_place(place))
     value, provenance = raw.get("value"), raw.get("provenance")
     if type(value) is not int or not 1 <= value <= MOST:
-        raise InputError(f"must be a whole number from 1 to {MOST}", file=shown, field=f"{name}.value")
+        raise InputError(f"must be a whole number from 1 to {MOST}", field=json_place((*place, "value")))
     if provenance not in PROVENANCES:
-        raise InputError('must be "practice" or "memory"', file=shown, field=f"{name}.provenance")
-    return Entry(name, value, provenance, str(raw.get("about", "")))
+        raise InputError('must be "practice" or "memory"', field=json_place((*place, "provenance")))
+    return Entry(".".join(place), value, provenance, _text(raw.get("about", ""), (*place, "about")))
+
+
+def _text(value: Any, place: tuple[str, ...]) -> str:
+    if not isinstance(value, str):
+        raise InputError("must be text", field=json_place(place))
+    return value

@@ -88,8 +88,3 @@ for _name in COMMANDS:
         _module = import_module(f"{PROGRAM}.commands.{_name}")
         _function = getattr(_module, _name)
         app.command(_name, help=_unwrapped(_function.__doc__), epilog=_module.EXAMPLE)(_function)
-
-
-def main() -> None:
-    """The entry point of the installed program."""
-    app()

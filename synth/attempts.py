@@ -18,22 +18,31 @@ PLACES_TRIED: Final = 3
 ROOM_PER_COLUMN: Final = 12
 """Cells a column of the row that make a box roomy enough for a quick answer."""
 
+MARGINS: Final = (1, 2, 3)
+"""Columns left free at each end of a row with repeating columns."""
+
 Attempt = tuple[Size, Question]
 
 
-def attempts_at_a_first(spec: Spec, window: DelayWindow) -> Iterator[Attempt]:
-    """Long rows: straight with repeating columns, then straight; then, as for short ones, everything free."""
+def attempts_at_a_first(spec: Spec, window: DelayWindow) -> list[list[Attempt]]:
+    """Groups of attempts, each to be joined to those before it when they have had their turn.
+
+    Long rows: straight with repeating columns, then straight; then, as for short ones, everything free.
+    """
     roomy = _roomy_sizes(spec)
-    if spec.outputs >= LONG_ROW:
-        for size, question, row in _straight(spec, window, roomy):
-            for repeat in _repeating_columns(question, row):
-                yield size, replace(question, repeat=repeat)
-    if spec.outputs >= LONG_ROW or not is_open(spec):
-        for size, question, _ in _straight(spec, window, roomy):
-            yield size, question
-    for size in roomy:
-        for plot in plots(spec, size)[:PLACES_TRIED]:
-            yield size, question_for(spec, plot, window)
+    free = [
+        (size, question_for(spec, plot, window)) for size in roomy for plot in plots(spec, size)[:PLACES_TRIED]
+    ]
+    straight = list(_straight(spec, window, roomy))
+    plain = [(size, question) for size, question, _ in straight]
+    if spec.outputs < LONG_ROW:
+        return [free] if is_open(spec) else [plain + free]
+    repeating = [
+        (size, replace(question, repeat=repeat))
+        for size, question, row in straight
+        for repeat in _repeating_columns(question, row)
+    ]
+    return [group for group in (repeating, plain + free) if group]
 
 
 def _straight(spec: Spec, window: DelayWindow, roomy: Sequence[Size]) -> Iterator[tuple[Size, Question, Direction]]:
@@ -53,6 +62,6 @@ def _roomy_sizes(spec: Spec) -> list[Size]:
 
 
 def _repeating_columns(question: Question, row: Direction) -> Iterator[tuple[int, int]]:
-    """All columns along the row but one at each end, or two."""
-    length = question.grid.size[0 if row == "E" else 1]
-    return ((margin, length - 1 - margin) for margin in (1, 2))
+    """All columns along the row but some at each end, as long as at least two are left."""
+    last = question.grid.size[0 if row == "E" else 1] - 1
+    return ((margin, last - margin) for margin in MARGINS if last - margin > margin)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -36,12 +37,16 @@ def relaxations(spec: Spec) -> Iterator[tuple[str, str, Spec]]:
 
 
 def obstacles(spec: Spec, request: Request) -> list[Obstacle]:
-    """Each limit relaxed alone, within ``request.limit_s`` seconds in all: does that help?"""
+    """Each limit relaxed alone, within ``request.limit_s`` seconds in all: does that help? Late ones are not decided."""
     todo = list(relaxations(spec))
+    end = time.monotonic() + request.limit_s
     found = []
     for limit, relaxed, easier in todo:
         if request.stop.is_set():
             break
+        if time.monotonic() >= end:
+            found.append(Obstacle(limit, relaxed, None))
+            continue
         request.told(f"would it help to relax {limit}?")
         share = Request(1, request.limit_s / len(todo), request.workers, request.seed, stop=request.stop)
         answer = first_layout(easier, share)

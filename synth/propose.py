@@ -31,6 +31,8 @@ from synth.spec import Spec
 
 FIRST_SLICE_S: Final = 20.0
 """Seconds for one attempt in the first round of the search for a first layout; each round doubles it."""
+FIRST_SLICE_OUTPUTS: Final = 4
+"""Outputs up to which that is enough; longer rows get more in proportion."""
 OBSTACLES_SHARE: Final = 0.3
 """Share of the time that is kept, while nothing is found, for telling what stands in the way."""
 TIGHTER_SHARE: Final = 0.6
@@ -112,8 +114,9 @@ class _Search:
 
     def first(self) -> bool:
         """Stage 1; True when a layout was found."""
-        slice_s = FIRST_SLICE_S
-        attempts = list(attempts_at_a_first(self.spec, self.window))
+        slice_s = FIRST_SLICE_S * max(1.0, self.spec.outputs / FIRST_SLICE_OUTPUTS)
+        groups = attempts_at_a_first(self.spec, self.window)
+        attempts = groups.pop(0)
         while attempts and not self._over():
             self.request.told(f"looking for a first layout, {slice_s:.0f} s for each of {len(attempts)} attempts")
             open_ones = []
@@ -125,7 +128,8 @@ class _Search:
                     open_ones.append(attempt)
                 elif attempt[1].straight is None and len(plots(self.spec, attempt[0])) == 1:
                     self._claim(attempt[0], [tried])
-            attempts, slice_s = open_ones, slice_s * 2
+            attempts = open_ones + (groups.pop(0) if groups else [])
+            slice_s *= 2
         return False
 
     def _in_parallel(self, attempts: Sequence[Attempt], limit_s: float) -> Iterator[tuple[Attempt, Tried]]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.errors import InputError
-from sim.files.places import printable, shown
+from sim.files.places import printable
 from sim.files.text import read_text
 from sim.files.toml_text import parse_toml
 from sim.geometry import Cell, Direction
@@ -50,7 +50,7 @@ def _rulebook(name: str, beside: Path | None) -> Rulebook:
     except InputError as error:
         if error.field:  # a fault inside the rulebook's own file
             raise
-        fault = f"{shown(error.file)}: {error.fault}" if error.file else error.fault
+        fault = f'"{error.file}": {error.fault}' if error.file else error.fault
         raise InputError(fault, field="rules.file") from None
 
 

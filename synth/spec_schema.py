@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any, Final
 
 from sim.errors import InputError
 from sim.files.consistency import outside
 from sim.files.places import Place, json_place
-from sim.files.schema import Fault, StrictValidator, first_fault, published, validator
+from sim.files.schema import Fault, first_fault, validator
 from sim.geometry import Cell
 
 SCHEMA: Final = "splitwright-spec-1"
@@ -18,28 +17,12 @@ def check_schema(document: dict[str, Any]) -> None:
     """Raises InputError with the first fault's field, as in ``split.outputs``, unless the published schema holds."""
     try:
         fault = first_fault(validator(SCHEMA), document)
-        if fault:
-            fault = first_fault(_but_for_repeats(), document) or fault
     except RecursionError:
         # only a deep nest where none belongs: the validator writes it into its own message
         raise InputError("is nested too deeply") from None
     if fault:
         place, told = _told_in_toml(document, _told_of_site(document, fault))
         raise InputError(told, field=json_place(place))
-
-
-@cache
-def _but_for_repeats() -> Any:
-    """Validator that lets repeats pass: of ``blocked = [1, 0, 0]`` it is no help to hear that 0 stands twice."""
-    return StrictValidator(_without(published(SCHEMA), "uniqueItems"))
-
-
-def _without(schema: Any, keyword: str) -> Any:
-    if isinstance(schema, list):
-        return [_without(entry, keyword) for entry in schema]
-    if isinstance(schema, dict):
-        return {key: _without(value, keyword) for key, value in schema.items() if key != keyword}
-    return schema
 
 
 def _told_of_site(document: dict[str, Any], fault: Fault) -> Fault:

@@ -6,8 +6,6 @@ import copy
 import errno
 import json
 import os
-import subprocess
-from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +13,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.errors import InputError
+from faults import fault_of, refusing
 from sim.files import consistency, text
 from sim.files.layout_json import layout_from_json
 from sim.files.plan import layout_from_plan
 from sim.files.reading import load_layout
-from sim.files.writing import write_text
 
 KILN: dict[str, Any] = {
     "format": "splitwright-layout/1",
@@ -127,6 +124,7 @@ JSON_FAULTS: list[tuple[tuple[str | int, ...], Any, str]] = [
     (("streams", 0, "form"), 1, 'streams[0].form: unknown key; known are name, item, source, outputs'),
     (("streams", 0, "source"), [1, 0, 0], "streams[0].source: a furnace stands at [1, 0, 0]; a source must be a bin"),
     (("streams", 0, "source"), [3, 1, 2], "streams[0].source: nothing stands at [3, 1, 2]; a source must be a bin"),
+    (("streams", 0, "outputs"), [1, 0, 0], "streams[0].outputs[0]: must be a cell [x, y, z], not 1"),
     (("streams", 0, "outputs"), [],
      "streams[0].outputs: must be a list of one or more different cells [x, y, z], not []"),
     (("streams", 0, "outputs"), [[2, 0, 0]],
@@ -161,15 +159,6 @@ def put(document: dict[str, Any], place: tuple[str | int, ...], value: Any) -> d
     else:
         holder[place[-1]] = value
     return changed
-
-
-def fault_of(call: Callable[[], object]) -> str:
-    """The line that a user sees."""
-    with pytest.raises(InputError) as caught:
-        call()
-    text = str(caught.value)
-    assert text.isprintable(), "one line, without anything that moves the cursor"
-    return text
 
 
 def test_the_tables_start_from_what_is_right() -> None:
@@ -429,102 +418,3 @@ def test_a_file_just_too_large(tmp_path: Path) -> None:
     with path.open("wb") as file:
         file.truncate(64 * 1024**2 + 1)  # a hole, not 64 MB on the disk
     assert fault_of(lambda: load_layout(path)) == f"{path}: is larger than 64 MB, the most that is read"
-
-
-# --- files that cannot be written
-
-
-def refusing(number: int) -> Callable[..., Any]:
-    """A function that fails with an error of the system."""
-
-    def refuse(*_: Any, **__: Any) -> Any:
-        raise OSError(number, os.strerror(number))
-
-    return refuse
-
-
-def test_no_place_to_write(tmp_path: Path) -> None:
-    gone = tmp_path / "gone" / "kiln.json"
-    assert fault_of(lambda: write_text(gone, "x")) == f"{gone}: cannot be written: its folder does not exist"
-    assert fault_of(lambda: write_text(tmp_path, "x")) == f"{tmp_path}: is a folder; name a file in it"
-    (tmp_path / "file").touch()
-    below = tmp_path / "file" / "kiln.json"
-    assert fault_of(lambda: write_text(below, "x")) == f"{below}: cannot be written (Not a directory)"
-    long = tmp_path / ("n" * 256)
-    assert fault_of(lambda: write_text(long, "x")) == f"{long}: cannot be written (File name too long)"
-    assert os.listdir(tmp_path) == ["file"]
-
-
-def test_half_a_character_is_not_written(tmp_path: Path) -> None:
-    path = tmp_path / "kiln.json"
-    path.write_text("old")
-    assert "half a character" in fault_of(lambda: write_text(path, "\ud800"))
-    assert path.read_text() == "old"
-
-
-def test_a_folder_that_may_not_be_written_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = tmp_path / "kiln.json"
-    path.write_text("old")
-    tmp_path.chmod(0o500)
-    if os.access(tmp_path, os.W_OK):  # the superuser may write anywhere
-        monkeypatch.setattr(os, "open", refusing(errno.EACCES))
-    try:
-        assert fault_of(lambda: write_text(path, "new")) == f"{path}: cannot be written (Permission denied)"
-    finally:
-        tmp_path.chmod(0o700)
-    assert path.read_text() == "old"
-    assert os.listdir(tmp_path) == ["kiln.json"]
-
-
-@pytest.mark.parametrize("step", ["fsync", "replace"])
-def test_a_failure_half_way_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str) -> None:
-    path = tmp_path / "kiln.json"
-    path.write_text("old")
-    with monkeypatch.context() as patch:
-        patch.setattr(os, step, refusing(errno.EIO))
-        assert fault_of(lambda: write_text(path, "new")) == f"{path}: cannot be written (Input/output error)"
-    assert path.read_text() == "old"
-    assert os.listdir(tmp_path) == ["kiln.json"]
-
-
-def test_an_interrupted_write_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = tmp_path / "kiln.json"
-    path.write_text("old")
-
-    def interrupt(_: int) -> None:
-        raise KeyboardInterrupt
-
-    monkeypatch.setattr(os, "fsync", interrupt)
-    with pytest.raises(KeyboardInterrupt):
-        write_text(path, "new")
-    assert path.read_text() == "old"
-    assert os.listdir(tmp_path) == ["kiln.json"]
-
-
-@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
-def test_a_full_device() -> None:
-    assert fault_of(lambda: write_text("/dev/full", "x")) == "/dev/full: cannot be written (No space left on device)"
-
-
-@pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A file system of 64 KB, where this user may mount one."""
-    folder = tmp_path / "small"
-    folder.mkdir()
-    try:
-        command = ["mount", "-t", "tmpfs", "-o", "size=64k", "none", str(folder)]
-        mounted = subprocess.run(command, capture_output=True, check=False).returncode == 0
-    except FileNotFoundError:
-        mounted = False
-    if not mounted:
-        pytest.skip("this user cannot mount a file system")
-    yield folder
-    subprocess.run(["umount", str(folder)], check=True)
-
-
-def test_a_full_disk_leaves_the_old_file(small_disk: Path) -> None:
-    path = small_disk / "kiln.json"
-    write_text(path, "old")
-    assert fault_of(lambda: write_text(path, "new" * 100_000)) == f"{path}: cannot be written (No space left on device)"
-    assert path.read_text() == "old"
-    assert os.listdir(small_disk) == ["kiln.json"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from importlib.metadata import entry_points
 from pathlib import Path
 from types import ModuleType
 
@@ -227,6 +228,11 @@ def test_fault_of_ours_is_one_line(monkeypatch: pytest.MonkeyPatch, debug: str) 
     assert last.startswith("splitwright: internal error (ZeroDivisionError: a fault of ours); please report it")
     assert ("Traceback" in result.stderr) is bool(debug)
     assert (result.stderr.count("\n") == 1) is not bool(debug)
+
+
+def test_the_installed_program_runs_the_entry_point() -> None:
+    (installed,) = entry_points(group="console_scripts", name="splitwright")
+    assert installed.load() is main
 
 
 def test_ctrl_c_while_loading_is_one_line(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

@@ -29,6 +29,7 @@ from synth.model.influence import edges
 from synth.model.links import Links
 from synth.model.placement import every_part_supported, one_part_per_cell
 from synth.model.question import Question, StreamQuestion
+from synth.model.separation import streams_do_not_couple
 from synth.model.timing import chains_are_bounded
 from synth.model.vocabulary import (
     EMPTY,
@@ -48,10 +49,10 @@ from synth.solver import Answer, CpSat, Effort
 
 FILLINGS = 150
 """Wirings without feedback that are compared, at the least."""
-SIGNAL_PARTS_MOST = 7
+SIGNAL_PARTS_MOST = 8
 DELAYS_DRAWN = (1, 2)
-STAGES = 28
-"""Ticks: seven relays of the longest delay drawn in a chain; delays do not matter to a settled field."""
+STAGES = 32
+"""Ticks: eight relays of the longest delay drawn in a chain; delays do not matter to a settled field."""
 SECONDS = 60.0
 RULES = default_rules()
 Filling = dict[Cell, Part]
@@ -232,7 +233,7 @@ def random_filling(rng: random.Random, size: tuple[int, int, int], row: tuple[Ce
     for cell in cells[: rng.randint(0, len(cells) // 2)]:
         filling[cell] = Support(cell)
     rng.shuffle(cells)
-    most = rng.randint(1, SIGNAL_PARTS_MOST)
+    most = rng.randint(4, SIGNAL_PARTS_MOST)
     for cell in cells:
         fitting: list[Part] = []
         if cell not in filling:
@@ -251,7 +252,7 @@ def place_gauge(rng: random.Random, filling: Filling, end: Cell, size: tuple[int
         at = step(end, side)
         below, ahead = step(at, "D"), step(at, side)
         free = all(c not in filling and all(0 <= x < s for x, s in zip(c, size, strict=True)) for c in (at, below))
-        if not free or rng.random() < 0.4:
+        if not free or rng.random() < 0.7:
             continue
         filling[at], filling[below] = Gauge(at, side), Support(below)
         if ahead not in filling and all(0 <= x < s for x, s in zip(ahead, size, strict=True)):
@@ -341,7 +342,7 @@ def test_the_models_field_is_the_simulators() -> None:
             seen.update(f"{key.split()[0]} {min(value, 2)}" for key, value in ours.items())
     # the comparison was of something: every kind of thing was seen both off and on, levels above 1 too
     words = ("level", "lit", "on", "gauge", "energised", "locked")
-    assert all(seen[f"{word} {value}"] >= 20 for word in words for value in (0, 1)), seen
+    assert all(seen[f"{word} {value}"] >= 10 for word in words for value in (0, 1)), seen
     assert seen["level 2"] >= 20
 
 
@@ -411,6 +412,48 @@ def test_the_models_links_and_pointing_are_the_laws() -> None:
             linked |= {c for c in model_links.level_neighbours(cell) if isinstance(filling.get(c), Line)}
             assert linked == set(links(filling, cell)), (cell, filling)
     assert lines >= 60
+
+
+# -- streams that keep apart -------------------------------------------------------------------------------------------
+
+
+GAUGES = {
+    (0, 0, 0): row_node(0, 0),
+    (1, 0, 0): gauge("E", 0, "head"),
+    (5, 0, 0): gauge("W", 1, "head"),
+    (6, 0, 0): row_node(1, 0),
+}
+"""Two gauges of two streams that face each other, three cells between them."""
+
+
+@pytest.mark.parametrize(
+    ("more", "apart"),
+    [
+        ({}, True),
+        ({(2, 0, 0): LINE, (4, 0, 0): LINE}, True),
+        ({(2, 0, 0): LINE, (3, 0, 0): LINE, (4, 0, 0): LINE}, False),  # one run
+        ({(2, 0, 0): LINE, (3, 0, 0): SUPPORT, (4, 0, 0): LINE}, False),  # one cell energised from both sides
+        ({(2, 0, 0): row_node(0, 1)}, True),  # its own node
+        ({(2, 0, 0): row_node(1, 1)}, False),  # a node of the other stream
+        ({(2, 0, 0): drop_node(1, "D")}, False),
+        ({(2, 0, 0): LINE, (3, 0, 0): relay("E"), (4, 0, 0): LINE}, False),  # through a part
+        ({(2, 0, 0): LINE, (3, 0, 0): SUPPORT}, True),
+        ({(2, 0, 0): SUPPORT, (3, 0, 0): row_node(1, 1)}, False),  # an energised cell locks what is beside it
+        ({(2, 0, 0): SUPPORT, (3, 0, 0): row_node(0, 1)}, True),
+    ],
+)
+def test_streams_keep_apart(more: dict[Cell, Kind], apart: bool) -> None:
+    """What the separation constraint allows of two streams' gauges, cell by cell given."""
+    both = (StreamQuestion("clay", "top"), StreamQuestion("charcoal", "top"))
+    v = Vocabulary(replace(question((7, 1, 1)), streams=both))
+    streams_do_not_couple(v, list(edges(v, Links(v))))
+    placed = {**GAUGES, **more}
+    for cell, kinds in v.kind.items():
+        for kind, lit in kinds.items():
+            v.clauses.add(lit if kind == placed.get(cell, EMPTY) else -lit)
+        for delay, lit in v.delay[cell].items():
+            v.clauses.add(lit if delay == 1 else -lit)
+    assert CpSat(v.clauses).solve(Effort(SECONDS)).outcome == ("found" if apart else "none exists")
 
 
 # -- where parts may stand --------------------------------------------------------------------------------------------

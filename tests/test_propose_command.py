@@ -46,7 +46,7 @@ def spec_file(folder: Path, text: str = TWO) -> str:
 def three_kilns(tmp_path_factory: pytest.TempPathFactory) -> tuple[subprocess.CompletedProcess[str], Path]:
     """The spec of the set, as its comment says, with files."""
     out = tmp_path_factory.mktemp("proposals") / "new" / "build"
-    words = ("propose", str(SPECS / "three-kilns.toml"), "--out", str(out), "--time-limit", "40")
+    words = ("propose", str(SPECS / "three-kilns.toml"), "--out", str(out), "--time-limit", "30")
     return run_as_user(*words), out
 
 
@@ -165,12 +165,12 @@ def test_the_schema_refuses(
 
 
 @pytest.mark.slow
-def test_a_second_run_with_fewer_layouts_leaves_no_old_ones(two_kilns: tuple[dict[str, Any], Path, str]) -> None:
+def test_a_second_run_tells_only_its_own_files(two_kilns: tuple[dict[str, Any], Path, str]) -> None:
     """What --out tells is what stands there; files of other names are nobody's business."""
     _, out, _ = two_kilns
     other = out / "notes.txt"
     other.write_text("mine", encoding="utf-8")
-    words = ("--json", "--out", str(out), "--top", "1", "--time-limit", "20")
+    words = ("--json", "--out", str(out), "--top", "1", "--time-limit", "12")
     result = run_as_user("propose", spec_file(out.parent), *words)
     assert result.returncode == 0
     assert {"layout-1.json", "layout-1.plan"} == {Path(path).name for path in json.loads(result.stdout)["files"]}
@@ -184,7 +184,7 @@ def test_a_second_run_with_fewer_layouts_leaves_no_old_ones(two_kilns: tuple[dic
 def test_none_exists_is_told_with_what_stands_in_the_way(tmp_path: Path) -> None:
     """Two kilns in 3 x 2 x 4: proved not to be there; one cell wider or deeper there is one."""
     spec = spec_file(tmp_path, TWO.replace("[4, 2, 4]", "[3, 2, 4]"))
-    result = run_as_user("propose", spec, "--time-limit", "40")
+    result = run_as_user("propose", spec, "--time-limit", "30")
     assert result.returncode == 1, result.stdout + result.stderr
     assert "none exists (proved, within the scope below)" in result.stdout
     assert "What stands in the way" in result.stdout
@@ -198,7 +198,7 @@ def test_none_exists_is_told_with_what_stands_in_the_way(tmp_path: Path) -> None
 def test_the_spec_that_is_too_tight(tmp_path: Path) -> None:
     """The set's own: three kilns, two cells deep."""
     out = tmp_path / "build"
-    words = ("propose", str(SPECS / "three-kilns-too-tight.toml"), "--json", "--out", str(out), "--time-limit", "60")
+    words = ("propose", str(SPECS / "three-kilns-too-tight.toml"), "--json", "--out", str(out), "--time-limit", "30")
     result = run_as_user(*words)
     assert result.returncode == 1, result.stdout + result.stderr
     found = json.loads(result.stdout)

@@ -49,13 +49,16 @@ def validator(name: str, definition: str = "") -> Any:
 
 
 def first_fault(checker: Any, document: Any) -> Fault | None:
-    """The fault to tell of: an unknown key before a missing one (a slip of the pen makes both), else by place."""
+    """The fault to tell of: an unknown key before a missing one (a slip of the pen makes both), else by place.
+
+    A repeat comes last: of ``[1, 0, 0]`` where a list of cells is due it is no help to hear that 0 stands twice.
+    """
     errors: list[ValidationError] = list(checker.iter_errors(document))
     return _fault(min(errors, key=_urgency), checker.schema["$defs"]) if errors else None
 
 
 def _urgency(error: ValidationError) -> tuple[int, list[tuple[bool, str | int]]]:
-    rank = {"additionalProperties": 0, "required": 1}.get(str(error.validator), 2)
+    rank = {"additionalProperties": 0, "required": 1, "uniqueItems": 3}.get(str(error.validator), 2)
     return rank, [(isinstance(way, str), way) for way in error.absolute_path]
 
 

@@ -11,12 +11,12 @@ import typer
 
 from sim.errors import InputError
 from sim.files.reading import load_layout
+from sim.files.writing import streamed_file
 from sim.geometry import Cell
 from sim.layout import Layout
 from sim.order_file import load_order
 from sim.rulebook import MOST as RULE_MOST
 from sim.rulebook import default_rules
-from sim.streamed_file import streamed_file
 from sim.trial import Arrival, Trial, TrialResult, Watcher, arrivals_for
 from sim.trial_json import trial_document
 from sim.waves import WaveWriter
