@@ -37,7 +37,7 @@ def relaxations(spec: Spec) -> Iterator[tuple[str, str, Spec]]:
 
 
 def obstacles(spec: Spec, request: Request) -> list[Obstacle]:
-    """Each limit relaxed alone, within ``request.limit_s`` seconds in all: does that help? Late ones are not decided."""
+    """Each limit relaxed alone, within ``request.limit_s`` seconds in all: does it help? Late ones stay undecided."""
     todo = list(relaxations(spec))
     end = time.monotonic() + request.limit_s
     found = []
