@@ -18,11 +18,16 @@ class InputError(Exception):
         super().__init__(fault)
 
     def __str__(self) -> str:
-        return ": ".join(" ".join(part.split()) for part in (self.file, self.field, self.fault) if part)
+        return one_line(self.file, self.field, self.fault)
 
     def within(self, file: str) -> InputError:
         """The same fault, told of ``file`` where no file is named yet."""
         return InputError(self.fault, file=self.file or file, field=self.field)
+
+
+def one_line(*parts: str) -> str:
+    """``file: field: fault``: those that say something, each without line breaks."""
+    return ": ".join(" ".join(part.split()) for part in parts if part)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import typer
 
-from sim.errors import InputError, nearest
+from sim.errors import InputError, nearest, one_line
 from sim.files.places import printable
 from splitwright.output import bear_any_text, complain, give_up_on
 
@@ -67,20 +67,17 @@ def usage_line(error: typer.TyperException) -> str:
     if name == "NoArgsIsHelpError":
         return ""
     if name == "NoSuchOption":
-        return _joined(where, option, f"there is no such option; {nearest(option, _options(context))}")
+        return one_line(where, option, f"there is no such option; {nearest(option, _options(context))}")
     if name == "BadOptionUsage":
         needs_none = "not take" in error.message
-        return _joined(where, option, "takes no value" if needs_none else "needs a value behind it")
+        return one_line(where, option, "takes no value" if needs_none else "needs a value behind it")
     if name == "MissingParameter" and parameter is not None:
-        return _joined(where, f"{parameter.metavar or parameter.human_readable_name} is missing; {_help_hint(context)}")
+        wanted = parameter.metavar or parameter.human_readable_name
+        return one_line(where, f"{wanted} is missing; {_help_hint(context)}")
     if isinstance(error, typer.BadParameter) and parameter is not None:
-        return _joined(where, max(parameter.opts, key=len), error.message.removeprefix("Value error, ").rstrip("."))
+        return one_line(where, max(parameter.opts, key=len), error.message.removeprefix("Value error, ").rstrip("."))
     message = error.format_message()
-    return _joined(where, f"{message[:1].lower()}{message[1:].rstrip('.')}; {_help_hint(context)}")
-
-
-def _joined(*parts: str) -> str:
-    return ": ".join(" ".join(part.split()) for part in parts if part)
+    return one_line(where, f"{message[:1].lower()}{message[1:].rstrip('.')}; {_help_hint(context)}")
 
 
 def _options(context: Any) -> list[str]:
@@ -100,6 +97,6 @@ def _internal(error: Exception) -> int:
     if os.environ.get(DEBUG):
         traceback.print_exc()
     kind = type(error).__name__
-    text = " ".join(f"{kind}: {error}".split())
+    text = one_line(kind, str(error))
     complain(printable(f"internal error ({text[:200]}); please report it, with what {DEBUG}=1 shows"))
     return INTERNAL

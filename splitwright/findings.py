@@ -21,8 +21,3 @@ def findings_table(findings: Sequence[Finding]) -> Table:
         tick = "" if finding.tick is None else str(finding.tick)
         table.add_row(finding.check, at, *([tick] if timed else []), printable(finding.text))
     return table
-
-
-def counted(count: int, word: str) -> str:
-    """``1 finding``, ``2 findings``."""
-    return f"{count} {word}{'' if count == 1 else 's'}"

@@ -8,6 +8,7 @@ from pathlib import Path
 from rich.console import RenderableType
 
 from sim.files.picture import layers_side_by_side, legend
+from sim.files.places import counted, printable
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.result import Answer, Claim, Obstacle, Proposal
@@ -25,7 +26,7 @@ def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bo
         lines += ["", *_shown(spec, answer)]
     lines += list(_obstacle_lines(answer.obstacles))
     if files:
-        lines += ["", "Written: " + ", ".join(map(str, files))]
+        lines += ["", "Written: " + ", ".join(printable(str(file)) for file in files)]
     return lines
 
 
@@ -35,7 +36,7 @@ def site_ruled_out(spec: Spec, answer: Answer) -> bool:
 
 
 def _headline(spec: Spec, answer: Answer) -> str:
-    what = f"{spec.title}: {spec.outputs} furnaces within {_box(spec.size)}"
+    what = f"{printable(spec.title)}: {counted(spec.outputs, 'furnace')} within {_box(spec.size)}"
     if answer.proposals:
         count = len(answer.proposals)
         found = f"{count} layouts, each confirmed" if count > 1 else "one layout, confirmed"
@@ -43,7 +44,7 @@ def _headline(spec: Spec, answer: Answer) -> str:
     if site_ruled_out(spec, answer):
         return f"{what}: none exists (proved, within the scope below)."
     refused = sum(claim.refused for claim in answer.claims)
-    why = f"; {refused} candidates were refused by the simulator" if refused else ""
+    why = f"; {counted(refused, 'candidate')} refused by the simulator" if refused else ""
     return f"{what}: not found within the limit{why}; that is no proof that none exists."
 
 
@@ -55,11 +56,7 @@ def _table(proposals: Sequence[Proposal]) -> RenderableType:
     )  # fmt: skip
     for rank, proposal in enumerate(proposals, 1):
         m = proposal.measures
-        wiring = ", ".join(
-            f"{n} {kind}{'s' if n > 1 else ''}"
-            for kind, n in m.by_kind.items()
-            if kind not in ("node", "furnace", "bin")
-        )
+        wiring = ", ".join(counted(n, kind) for kind, n in m.by_kind.items() if kind not in ("node", "furnace", "bin"))
         table.add_row(
             str(rank), _box(m.box), str(m.volume), str(m.parts), str(m.price), str(m.first_arrival), str(m.latency),
             f"{m.throughput:.0f}", str(max(m.spread.values())), " ".join(map(str, m.handovers)), wiring,
@@ -85,7 +82,7 @@ def _shown(spec: Spec, answer: Answer) -> Iterator[str]:
         yield "Not shown: other loads, trickling input, other update orders than the file's."
     best = answer.proposals[0].measures if answer.proposals else None
     yield from _claim_lines(answer.claims, best.box if best else None)
-    yield f"Scope: {'; '.join(answer.scope)}; {answer.solver}."
+    yield f"Scope: {printable('; '.join(answer.scope))}; {answer.solver}."
 
 
 def _claim_lines(claims: Sequence[Claim], best: tuple[int, int, int] | None) -> Iterator[str]:

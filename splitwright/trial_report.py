@@ -10,13 +10,13 @@ from typing import Final
 
 from rich.table import Table
 
-from sim.files.places import printable
+from sim.files.places import counted, printable
 from sim.geometry import cell_text
 from sim.layout import Layout
 from sim.parts import Slot
 from sim.rulebook import Rules
 from sim.trial import DEFAULT_LOAD_PER_TARGET, StreamResult, TrialResult
-from splitwright.findings import counted, findings_table
+from splitwright.findings import findings_table
 from splitwright.tables import plain_table
 
 ROWS_MOST: Final = 24

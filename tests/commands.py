@@ -28,21 +28,6 @@ layer 0
 .  -  .  .  -
 .  -  -  -  -
 """
-# The layout of the formats page, "Layout", as it stands there.
-ONE_KILN = """{"format": "splitwright-layout/1", "title": "One kiln, clay", "size": [4, 2, 3],
- "items": {"clay": {"stack": 64, "fires_to": "brick"}, "charcoal": {"stack": 64, "burn": 1600}, "brick": {"stack": 64}},
- "parts": [{"kind": "bin", "at": [0, 0, 2], "finish": "plain"},
-           {"kind": "node", "at": [0, 0, 1], "outlet": "E"},
-           {"kind": "node", "at": [1, 0, 1], "outlet": "D", "holds": [["clay", 2], null]},
-           {"kind": "furnace", "at": [1, 0, 0]},
-           {"kind": "support", "at": [2, 0, 0]}, {"kind": "gauge", "at": [2, 0, 1], "output": "E"},
-           {"kind": "support", "at": [3, 0, 1]}, {"kind": "inverter", "at": [3, 1, 1], "mount": "S"},
-           {"kind": "line", "at": [3, 1, 0]},
-           {"kind": "support", "at": [2, 1, 0]}, {"kind": "relay", "at": [2, 1, 1], "output": "W", "delay": 2},
-           {"kind": "support", "at": [1, 1, 1]}],
- "streams": [{"name": "feed", "item": "clay", "source": [0, 0, 2], "outputs": [[1, 0, 0]]}],
- "rules": {"handover": 8}}
-"""
 
 
 def run(*words: str, **env: str | None) -> Result:

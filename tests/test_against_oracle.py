@@ -9,27 +9,24 @@ import os
 import random
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import zip_longest
-from typing import Any
 
 import pytest
 
 from oracle import naive
+from oracle.naive import Document
 from oracle.random_builds import random_case, random_layout
 from sim.errors import InputError
-from sim.files.layout_json import layout_from_json
 from sim.trial import Arrival, Trial, arrivals_for
 from sim.trial_json import trial_document
 from sim.world import World
+from worlds import built
 
 BUILDS = int(os.environ.get("SPLITWRIGHT_ORACLE_BUILDS", "160"))
 """Random builds compared; raise it for a longer run."""
 GROUPS = 8
 TICKS = (40, 90, 250)
 """Ticks after which a build that is not at rest is left."""
-
-Document = dict[str, Any]
 
 
 def _cases(group: int) -> Iterator[tuple[str, Document, Document, int]]:
@@ -42,9 +39,7 @@ def _cases(group: int) -> Iterator[tuple[str, Document, Document, int]]:
 
 def _ours(document: Document, case: Document, *, skip: bool) -> tuple[Trial, list[Arrival]]:
     """The same trial for the simulator: it and its arrivals."""
-    layout = layout_from_json(document)
-    if case["handover"] is not None:
-        layout = replace(layout, rules={**layout.rules, "handover": case["handover"]})
+    layout = built(document, case)
     trial = Trial(layout, order=case["order"], skip=skip)
     return trial, arrivals_for(layout, case["loads"], case["every"])
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from law_table import TWO_INVERTERS
 from oracle.random_builds import random_layout
+from printed import ONE_KILN
 from sim.checks import CHECKS, design_findings
 from sim.checks.locks import bounds
 from sim.checks.running import loads_that_fit, run_findings
@@ -23,23 +24,6 @@ from sim.rulebook import default_rules
 from sim.world import World
 from symmetries import Symmetry, all_symmetries
 from worlds import drawn
-
-# The layout of the formats page, "Layout: JSON".
-FORMATS_LAYOUT = """
-{"format": "splitwright-layout/1", "title": "One kiln, clay", "size": [4, 2, 3],
- "items": {"clay": {"stack": 64, "fires_to": "brick"}, "charcoal": {"stack": 64, "burn": 1600}, "brick": {"stack": 64}},
- "parts": [{"kind": "bin", "at": [0, 0, 2], "finish": "plain"},
-           {"kind": "node", "at": [0, 0, 1], "outlet": "E"},
-           {"kind": "node", "at": [1, 0, 1], "outlet": "D", "holds": [["clay", 2], null]},
-           {"kind": "furnace", "at": [1, 0, 0]},
-           {"kind": "support", "at": [2, 0, 0]}, {"kind": "gauge", "at": [2, 0, 1], "output": "E"},
-           {"kind": "support", "at": [3, 0, 1]}, {"kind": "inverter", "at": [3, 1, 1], "mount": "S"},
-           {"kind": "line", "at": [3, 1, 0]},
-           {"kind": "support", "at": [2, 1, 0]}, {"kind": "relay", "at": [2, 1, 1], "output": "W", "delay": 2},
-           {"kind": "support", "at": [1, 1, 1]}],
- "streams": [{"name": "feed", "item": "clay", "source": [0, 0, 2], "outputs": [[1, 0, 0]]}],
- "rules": {"handover": 8}}
-"""
 
 
 @dataclass(frozen=True)
@@ -316,7 +300,7 @@ def test_a_finding_says_in_one_line_where_and_what_to_do(what: str) -> None:
 
 
 def test_the_layout_of_the_formats_page_is_clean() -> None:
-    assert design_findings(layout_from_json(FORMATS_LAYOUT)) == []
+    assert design_findings(layout_from_json(ONE_KILN)) == []
 
 
 def test_rules_given_are_those_that_the_layout_overrides() -> None:

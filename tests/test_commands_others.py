@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from commands import FLAWED, LAYOUTS, ONE_KILN, ROW, document, run, run_as_user
+from commands import FLAWED, LAYOUTS, ROW, document, run, run_as_user
+from printed import ONE_KILN
 from sim.files.layout_json import layout_to_json
 from sim.files.reading import load_layout
 from sim.rulebook import load_rulebook

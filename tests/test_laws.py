@@ -12,16 +12,14 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from law_table import RUNS, SETTLED, Run, Settled, level
-from oracle.random_builds import random_case, random_layout
 from sim.errors import InputError
-from sim.files.layout_json import layout_from_json
 from sim.geometry import Cell, step
 from sim.layout import Layout
 from sim.parts import Node
 from sim.trial import Arrival, TrialResult, arrivals_for
 from sim.world import World
 from symmetries import Symmetry, all_symmetries
-from worlds import drawn, normal, shown, told, traced
+from worlds import drawn, normal, random_run, shown, told, traced
 
 
 def law_id(row: Settled | Run) -> str:
@@ -130,17 +128,6 @@ SEEDS = st.integers(min_value=0, max_value=2**32 - 1)
 TICKS = 160
 
 
-def random_run(seed: int) -> tuple[Layout, dict[str, Any]]:
-    """A random build and how to run it: ``loads``, ``every``, ``order``."""
-    rng = random.Random(seed)
-    document = random_layout(rng)
-    case = random_case(rng, document)
-    layout = layout_from_json(document)
-    if case["handover"] is not None:
-        layout = replace(layout, rules={**layout.rules, "handover": case["handover"]})
-    return layout, case
-
-
 def ran(layout: Layout, case: dict[str, Any], skip: bool = True) -> tuple[list[Any], TrialResult]:
     arrivals = arrivals_for(layout, case["loads"], case["every"])
     return traced(layout, arrivals, order=case["order"], skip=skip, ticks=TICKS)
@@ -148,7 +135,7 @@ def ran(layout: Layout, case: dict[str, Any], skip: bool = True) -> tuple[list[A
 
 def started(seed: int, entered: Any = None) -> World:
     """The world of a random build with its whole load in, at tick 0."""
-    layout, case = random_run(seed)
+    layout, case = random_run(random.Random(seed))
     world = World(layout, order=case["order"], entered=entered)
     try:
         world.put([(s.source, s.item, case["loads"][s.name]) for s in layout.streams])
@@ -161,7 +148,7 @@ def started(seed: int, entered: Any = None) -> World:
 @settings(max_examples=60)
 @given(SEEDS)
 def test_skipping_quiet_ticks_changes_nothing(seed: int) -> None:
-    layout, case = random_run(seed)
+    layout, case = random_run(random.Random(seed))
     try:
         skipped = ran(layout, case)
     except InputError:
@@ -172,7 +159,7 @@ def test_skipping_quiet_ticks_changes_nothing(seed: int) -> None:
 @settings(max_examples=60)
 @given(SEEDS, st.sampled_from(list(all_symmetries())[1:]))
 def test_turning_and_mirroring_changes_nothing(seed: int, symmetry: Symmetry) -> None:
-    layout, case = random_run(seed)
+    layout, case = random_run(random.Random(seed))
     try:
         changes, result = ran(layout, case)
     except InputError:

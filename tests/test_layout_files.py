@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+import printed
 from sim.errors import InputError
 from sim.files.consistency import SIDE_MOST, VOLUME_MOST
 from sim.files.layout_json import check_schema, layout_from_json, layout_json_text, layout_to_json
@@ -41,22 +42,6 @@ from sim.parts import (
 from sim.rulebook import MOST, OVERRIDABLE, default_rules
 from strategies import layouts
 
-# As printed on the formats page, "Layout".
-PRINTED = """
-{"format": "splitwright-layout/1", "title": "One kiln, clay", "size": [4, 2, 3],
- "items": {"clay": {"stack": 64, "fires_to": "brick"}, "charcoal": {"stack": 64, "burn": 1600}, "brick": {"stack": 64}},
- "parts": [{"kind": "bin", "at": [0, 0, 2], "finish": "plain"},
-           {"kind": "node", "at": [0, 0, 1], "outlet": "E"},
-           {"kind": "node", "at": [1, 0, 1], "outlet": "D", "holds": [["clay", 2], null]},
-           {"kind": "furnace", "at": [1, 0, 0]},
-           {"kind": "support", "at": [2, 0, 0]}, {"kind": "gauge", "at": [2, 0, 1], "output": "E"},
-           {"kind": "support", "at": [3, 0, 1]}, {"kind": "inverter", "at": [3, 1, 1], "mount": "S"},
-           {"kind": "line", "at": [3, 1, 0]},
-           {"kind": "support", "at": [2, 1, 0]}, {"kind": "relay", "at": [2, 1, 1], "output": "W", "delay": 2},
-           {"kind": "support", "at": [1, 1, 1]}],
- "streams": [{"name": "feed", "item": "clay", "source": [0, 0, 2], "outputs": [[1, 0, 0]]}],
- "rules": {"handover": 8}}
-"""
 ONE_KILN = Layout(
     title="One kiln, clay",
     size=(4, 2, 3),
@@ -95,14 +80,21 @@ def schema_of(name: str) -> Draft202012Validator:
 # --- JSON
 
 
+def test_the_printed_example_is_still_the_one_on_the_page(repository: Path) -> None:
+    page = repository.parent / "shared" / "FORMATS.md"
+    if not page.is_file():
+        pytest.skip("the formats page is not beside this clone")
+    assert f"```json\n{printed.ONE_KILN}```" in page.read_text(encoding="utf-8")
+
+
 def test_the_printed_example_is_read_as_it_says() -> None:
-    assert layout_from_json(PRINTED) == ONE_KILN
+    assert layout_from_json(printed.ONE_KILN) == ONE_KILN
 
 
 def test_the_printed_example_is_written_as_printed() -> None:
-    printed = json.loads(PRINTED)
+    stated = json.loads(printed.ONE_KILN)
     written = layout_to_json(ONE_KILN)
-    assert json.dumps(written) == json.dumps(printed), "keys in the same order too"
+    assert json.dumps(written) == json.dumps(stated), "keys in the same order too"
 
 
 def test_what_may_be_left_out() -> None:
@@ -142,11 +134,11 @@ def test_the_largest_site_is_taken() -> None:
 def test_text_has_one_part_a_line() -> None:
     lines = [line.removeprefix(' "parts": [').strip().rstrip("],") for line in layout_json_text(ONE_KILN).splitlines()]
     parts = [json.loads(line) for line in lines if line.startswith('{"kind"')]
-    assert parts == json.loads(PRINTED)["parts"]
+    assert parts == json.loads(printed.ONE_KILN)["parts"]
 
 
 def test_a_loaded_layout_can_be_handed_to_another_process() -> None:
-    for layout in (layout_from_json(PRINTED), Layout("Empty", (1, 1, 1))):
+    for layout in (layout_from_json(printed.ONE_KILN), Layout("Empty", (1, 1, 1))):
         assert pickle.loads(pickle.dumps(layout)) == layout
 
 
@@ -207,7 +199,7 @@ JUNK = st.sampled_from(
 @st.composite
 def damaged(draw: st.DrawFn) -> dict[str, Any]:
     """The printed example with one or two values replaced, removed or added anywhere."""
-    document: dict[str, Any] = json.loads(PRINTED)
+    document: dict[str, Any] = json.loads(printed.ONE_KILN)
     for _ in range(draw(st.integers(1, 2))):
         holder: Any = document
         while True:
@@ -246,14 +238,6 @@ def test_the_loader_takes_what_the_published_schema_takes(document: dict[str, An
         assert "\n" not in str(caught.value)
 
 
-# As printed on the formats page, "Commands", with an empty bin for the dots.
-TRIAL: dict[str, Any] = {
-    "format": "splitwright-trial/1", "tick": 41, "at_rest": True,
-    "streams": [{"name": "feed", "delivered": [5], "spread": 0, "held_at_start": 2, "held": 0, "first_arrival": 1,
-                 "last_arrival": 33}],
-    "contents": {"1,0,0": [["clay", 5], None, None], "0,0,2": [None]},
-    "signals": {"3,1,0": 15, "2,0,1": 0, "2,1,1": 1, "3,1,1": 1}, "locked": ["1,0,1"], "findings": [],
-}  # fmt: skip
 FINDINGS = [
     {"check": "overheating", "at": [3, 1, 1], "tick": 60, "text": "the inverter switched off 8 times"},
     {"check": "never settles", "text": "the signals do not settle"},
@@ -261,9 +245,10 @@ FINDINGS = [
 
 
 def test_the_printed_trial_is_valid() -> None:
-    assert list(schema_of("splitwright-trial-1").iter_errors(TRIAL)) == []
-    undelivered = {**TRIAL["streams"][0], "delivered": [0], "first_arrival": None, "last_arrival": None}
-    full = {**TRIAL, "findings": FINDINGS, "streams": [undelivered]}
+    assert list(schema_of("splitwright-trial-1").iter_errors(printed.ONE_KILN_TRIAL)) == []
+    (stream,) = printed.ONE_KILN_TRIAL["streams"]
+    undelivered = {**stream, "delivered": [0], "first_arrival": None, "last_arrival": None}
+    full = {**printed.ONE_KILN_TRIAL, "findings": FINDINGS, "streams": [undelivered]}
     assert list(schema_of("splitwright-trial-1").iter_errors(full)) == []
 
 
@@ -278,7 +263,7 @@ def test_the_printed_trial_is_valid() -> None:
     ],
 )  # fmt: skip
 def test_a_wrong_trial_is_not(wrong: dict[str, Any]) -> None:
-    assert not schema_of("splitwright-trial-1").is_valid({**TRIAL, **wrong})
+    assert not schema_of("splitwright-trial-1").is_valid({**printed.ONE_KILN_TRIAL, **wrong})
 
 
 def test_check_documents() -> None:

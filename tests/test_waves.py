@@ -10,7 +10,6 @@ import random
 import re
 import signal
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import Decimal
 from io import StringIO
 from pathlib import Path
@@ -18,8 +17,8 @@ from typing import Any
 
 import pytest
 
-from commands import LAYOUTS, ONE_KILN, ROW, run
-from oracle.random_builds import random_case, random_layout
+from commands import LAYOUTS, ROW, run
+from printed import ONE_KILN
 from sim.errors import InputError
 from sim.files.layout_json import layout_from_json
 from sim.files.reading import load_layout
@@ -30,6 +29,7 @@ from sim.rulebook import Rules, default_rules
 from sim.trial import Arrival, Trial, arrivals_for
 from sim.waves import TimeBase, WaveWriter, identifier
 from sim.world import World
+from worlds import random_run
 
 _before = signal.getsignal(signal.SIGPIPE)
 from vcdvcd import VCDVCD  # noqa: E402
@@ -135,12 +135,7 @@ def test_fire_and_furnace_slots() -> None:
 
 @pytest.mark.parametrize("seed", range(60))
 def test_random_builds(seed: int) -> None:
-    rng = random.Random(f"waves {seed}")
-    document = random_layout(rng)
-    case = random_case(rng, document)
-    layout = layout_from_json(document)
-    if case["handover"] is not None:
-        layout = replace(layout, rules={**layout.rules, "handover": case["handover"]})
+    layout, case = random_run(random.Random(f"waves {seed}"))
     arrivals = arrivals_for(layout, {name: min(load, 3) for name, load in case["loads"].items()}, case["every"])
     try:
         Trial(layout).run(arrivals, ticks=120)

@@ -7,9 +7,13 @@ high.
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from oracle.naive import Document
+from oracle.random_builds import random_case, random_layout
+from sim.files.layout_json import layout_from_json
 from sim.files.plan import layout_from_plan
 from sim.geometry import Cell, cell_text
 from sim.layout import Layout
@@ -30,6 +34,21 @@ def drawn(drawing: str, lines: str = "") -> Layout:
     layers = [f"layer {z}\n" + layer.replace(";", "\n") for z, layer in enumerate(drawing.split("/"))]
     items = "\n".join(line for line in BRICKYARD.splitlines() if line.rpartition(" stack")[0] not in lines)
     return layout_from_plan("\n".join(["splitwright-plan/1", items, lines, *layers]))
+
+
+def random_run(rng: random.Random) -> tuple[Layout, Document]:
+    """A random build and how to run it (``loads``, ``every``, ``order``); the layout states its handover."""
+    document = random_layout(rng)
+    case = random_case(rng, document)
+    return built(document, case), case
+
+
+def built(document: Document, case: Document) -> Layout:
+    """The layout of a document, under the handover of a case of the oracle's."""
+    layout = layout_from_json(document)
+    if case["handover"] is None:
+        return layout
+    return replace(layout, rules={**layout.rules, "handover": case["handover"]})
 
 
 def shown(world: World) -> str:

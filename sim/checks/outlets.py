@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sim.checks.flow import Place, burns, reached_by, reached_by_all
-from sim.checks.words import with_article
+from sim.files.places import with_article
 from sim.geometry import cell_text, step
 from sim.layout import Layout
 from sim.parts import Container, Furnace, Node

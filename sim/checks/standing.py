@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from sim.checks.words import with_article
+from sim.files.places import with_article
 from sim.geometry import Cell, cell_text, step
 from sim.layout import Layout
 from sim.parts import Bin, Gauge, Inverter, Line, Relay

@@ -10,7 +10,7 @@ from math import prod
 from typing import Final
 
 from sim.errors import InputError
-from sim.files.places import Place, Where, counted, json_place, shown
+from sim.files.places import Place, Where, counted, json_place, shown, with_article
 from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import FURNACE_SLOTS, Bin, Container, Furnace, Node
@@ -144,5 +144,4 @@ def _standing(layout: Layout, cell: Cell) -> str:
     part = layout.by_cell.get(cell)
     if part is None:
         return f"nothing stands at {shown(cell)}"
-    article = "an" if part.kind[0] in "aeiou" else "a"
-    return f"{article} {part.kind} stands at {shown(cell)}"
+    return f"{with_article(part.kind)} stands at {shown(cell)}"

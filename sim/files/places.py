@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, Final
 
 Place = tuple[str | int, ...]
@@ -47,6 +47,18 @@ def printable(text: str) -> str:
 def _escaped(char: str) -> str:
     halves = char.encode("utf-16-be", "surrogatepass")
     return "".join(f"\\u{halves[i]:02x}{halves[i + 1]:02x}" for i in range(0, len(halves), 2))
+
+
+def entries_of(value: Any) -> Iterable[tuple[Any, Any]]:
+    """The keys and values of an object, the indices and values of a list; nothing of anything else."""
+    if isinstance(value, dict):
+        return value.items()
+    return enumerate(value) if isinstance(value, list) else ()
+
+
+def with_article(noun: str) -> str:
+    """``a bin``, ``an inverter``."""
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
 
 
 def counted(number: int, thing: str) -> str:

@@ -7,7 +7,7 @@ from collections import Counter
 from typing import Any, Final
 
 from sim.errors import InputError
-from sim.files.places import Place, json_place
+from sim.files.places import Place, entries_of, json_place
 
 DIGITS_MOST: Final = 1000
 """Digits of a number that are looked at. Whoever has more is far out of every range, and is told so."""
@@ -53,8 +53,7 @@ def _place_of_repeated(value: Any, place: Place) -> Place:
     """Place of the first repeated key; the outermost where there are several, () where there is none."""
     if isinstance(value, _Repeating):
         return (*place, value.repeated)
-    entries: Any = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
-    for way, entry in entries:
+    for way, entry in entries_of(value):
         found = _place_of_repeated(entry, (*place, way))
         if found:
             return found

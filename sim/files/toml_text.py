@@ -8,7 +8,7 @@ from datetime import date, time
 from typing import Any, Final
 
 from sim.errors import InputError
-from sim.files.places import Place, json_place
+from sim.files.places import Place, entries_of, json_place
 
 CHARACTERS_MOST: Final = 200_000
 """Longest text that is read: a bound on time."""
@@ -67,8 +67,7 @@ def _unfit(value: Any, place: Place) -> tuple[Place, str] | None:
         return place, "is a date or time; none is due (text stands in quotes)"
     if isinstance(value, int) and value.bit_length() > BITS_MOST:
         return place, "has too many digits"
-    entries: Any = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
-    for way, entry in entries:
+    for way, entry in entries_of(value):
         found = _unfit(entry, (*place, way))
         if found:
             return found

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Any, Final
 
 from sim.checks import design_findings
+from sim.files.places import counted
 from sim.files.reading import load_layout
 from sim.trial_json import finding_document
 from sim.world import Finding
 from splitwright.failures import DONE, NO
-from splitwright.findings import counted, findings_table
+from splitwright.findings import findings_table
 from splitwright.options import AsJson, LayoutFile, Quiet
 from splitwright.output import emit_json, show
 

@@ -55,6 +55,13 @@ def key(cell: Cell) -> str:
     return "{},{},{}".format(*cell)
 
 
+def kind_at(parts: dict[Cell, Document], cell: Cell) -> str:
+    """Kind of the part in a cell; the ground counts as a support; an empty cell has the kind ""."""
+    if cell[2] < 0:
+        return "support"
+    return parts[cell]["kind"] if cell in parts else ""
+
+
 class World:
     """The whole state of one run: what every part and every slot is, and what is scheduled."""
 
@@ -101,10 +108,7 @@ class World:
         return self.all_of(*CHANGING)
 
     def kind(self, cell: Cell) -> str:
-        """Kind of the part in a cell; the ground counts as a support; an empty cell has the kind ""."""
-        if cell[2] < 0:
-            return "support"
-        return self.parts[cell]["kind"] if cell in self.parts else ""
+        return kind_at(self.parts, cell)
 
     def is_solid(self, cell: Cell) -> bool:
         return self.kind(cell) in ("support", "furnace")

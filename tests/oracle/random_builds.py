@@ -13,7 +13,19 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from oracle.naive import CONTAINERS, CROSSWAYS, HORIZONTAL, OPPOSITE, RULES, Cell, Document, World, beside, play
+from oracle.naive import (
+    CONTAINERS,
+    CROSSWAYS,
+    HORIZONTAL,
+    OPPOSITE,
+    RULES,
+    Cell,
+    Document,
+    World,
+    beside,
+    kind_at,
+    play,
+)
 
 MOUNTS = (*HORIZONTAL, "D")
 OUTLETS = (*HORIZONTAL, "D")
@@ -93,9 +105,7 @@ class Site:
         return [cell for cell in cells if cell not in self.parts]
 
     def kind(self, cell: Cell) -> str:
-        if cell[2] < 0:
-            return "support"
-        return self.parts[cell]["kind"] if cell in self.parts else ""
+        return kind_at(self.parts, cell)
 
     def is_solid(self, cell: Cell) -> bool:
         return self.kind(cell) in ("support", "furnace")
