@@ -41,14 +41,15 @@ def obstacles(spec: Spec, request: Request) -> list[Obstacle]:
     todo = list(relaxations(spec))
     end = time.monotonic() + request.limit_s
     found = []
-    for limit, relaxed, easier in todo:
+    for done, (limit, relaxed, easier) in enumerate(todo):
         if request.stop.is_set():
             break
         if time.monotonic() >= end:
             found.append(Obstacle(limit, relaxed, None))
             continue
         request.told(f"would it help to relax {limit}?")
-        share = Request(1, request.limit_s / len(todo), request.workers, request.seed, stop=request.stop)
+        share_s = (end - time.monotonic()) / (len(todo) - done)  # what one leaves, the next ones have
+        share = Request(1, share_s, request.workers, request.seed, stop=request.stop)
         answer = first_layout(easier, share)
         ruled_out = answer.rules_out(easier.size, easier.rules.handover)
         found.append(Obstacle(limit, relaxed, True if answer.proposals else False if ruled_out else None))
