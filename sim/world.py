@@ -61,8 +61,9 @@ class World:
         self._limit: Callable[[str], int] = lambda kind: limits.get(kind, self.rules.stack)
         self._firing = Firing.of(layout, self.rules)
         self.stores: dict[Cell, Store] = {part.at: self._store(part) for part in layout.containers}
-        self.furnaces = {p.at: FurnaceState(self.stores[p.at]) for p in layout.parts if isinstance(p, Furnace)}
+        self.furnaces = {p.at: FurnaceState(p.at, self.stores[p.at]) for p in layout.parts if isinstance(p, Furnace)}
         self.nodes = self._node_states()
+        self._nodes_at = self._nodes_by_container()
         self._turns = self._turns_in(order)
         self.field = Field(wiring or wiring_of(layout), self.rules.reach)
         self.timing = Timing(self.field, self.rules, self.reading)
@@ -104,11 +105,7 @@ class World:
         self.start()
         self.tick += 1
         changed = self.timing.run_due(self.tick)
-        for turn in self._turns:
-            moved = self._node_turn(turn) if isinstance(turn, NodeState) else self._furnace_turn(turn)
-            if moved:
-                changed = True
-                self._contents_changed(moved)
+        changed |= self._machine_phase()
         if changed:
             self.last_change = self.tick
         return changed
@@ -117,7 +114,8 @@ class World:
         """Let ``ticks`` pass in which nothing can happen (``quiet_ticks``) but burning and progress."""
         self.tick += ticks
         for furnace in self.furnaces.values():
-            self._firing.pass_quietly(furnace, ticks)
+            if not furnace.is_cold():
+                self._firing.pass_quietly(furnace, ticks)
 
     def quiet_ticks(self) -> int | None:
         """How many ticks from now nothing can happen in; None: for ever.
@@ -125,20 +123,23 @@ class World:
         Something can happen when a change falls due, when the cooldown of an unlocked node that could move ends, or
         when a furnace takes fuel or finishes. Time: linear in the machines.
         """
-        events = [] if (due := self.timing.next_due()) is None else [due - self.tick - 1]
-        for node in self.nodes.values():
-            if not self.is_locked(node) and self._could_move(node):
-                events.append(max(0, node.ready_at - self.tick - 1))
+        due = self.timing.next_due()
+        soonest = None if due is None else due - self.tick - 1
         for furnace in self.furnaces.values():
-            if (quiet := self._firing.quiet_ticks(furnace)) is not None:
-                events.append(quiet)
-        return min(events, default=None)
+            quiet = self._firing.quiet_ticks(furnace)
+            if quiet is not None and (soonest is None or quiet < soonest):
+                soonest = quiet
+        for node in self.nodes.values():
+            cooldown = node.ready_at - self.tick - 1
+            if (soonest is None or cooldown < soonest) and self._can_move(node):
+                soonest = cooldown
+        return None if soonest is None else max(0, soonest)
 
     def is_at_rest(self) -> bool:
         """Nothing can change any more but a fire burning down or progress running back (formats, "Commands")."""
         return (
             not any(self.timing.would_change(part) for part, due in enumerate(self.timing.due) if due is not None)
-            and not any(not self.is_locked(node) and self._could_move(node) for node in self.nodes.values())
+            and not any(self._can_move(node) for node in self.nodes.values())
             and all(self._firing.quiet_ticks(furnace) is None for furnace in self.furnaces.values())
         )
 
@@ -178,13 +179,29 @@ class World:
 
     # -- the machine phase --------------------------------------------------------------------------------------------
 
+    def _machine_phase(self) -> bool:
+        """The turns of one tick; True if any contents changed. Machines without a turn are passed over right here."""
+        changed, tick, locked = False, self.tick, self.field.locked
+        for machine in self._turns:
+            if isinstance(machine, NodeState):
+                if machine.idle or machine.ready_at > tick or locked[machine.number]:
+                    continue
+                moved = self._node_turn(machine)
+            elif machine.is_cold():
+                continue
+            else:
+                moved = (machine.at,) if self._firing.turn(machine) else ()
+            if moved:
+                changed = True
+                self._contents_changed(moved)
+        return changed
+
     def _node_turn(self, node: NodeState) -> tuple[Cell, ...]:
-        """A node's turn; the containers that it changed."""
-        if node.ready_at > self.tick or self.field.locked[node.number]:
-            return ()
+        """The turn of a node that is neither cooling down nor locked; the containers that it changed."""
         pushed = self._push(node)
         pulled = self._pull(node)
         if not (pushed or pulled):
+            node.idle = True
             return ()
         node.ready_at = self.tick + self.rules.period
         return (node.at, *((node.target,) if pushed else ()), *((node.above,) if pulled else ()))
@@ -217,7 +234,7 @@ class World:
         store = self.stores[cell]
         if cell in self.furnaces:
             slot = self._firing.entry_slot(kind, moving)
-            entered = slot is not None and store.put(kind, (slot,))
+            entered = slot is not None and store.put(kind, slot)
         else:
             was_empty = store.is_empty()
             entered = store.put(kind)
@@ -231,25 +248,30 @@ class World:
         """The slots that a node below may pull from: of a furnace ``product`` only."""
         return (PRODUCT,) if cell in self.furnaces else range(len(self.stores[cell].kinds))
 
-    def _furnace_turn(self, furnace: tuple[Cell, FurnaceState]) -> tuple[Cell, ...]:
-        """A furnace's turn; the container that it changed."""
-        return (furnace[0],) if self._firing.turn(furnace[1]) else ()
+    def _can_move(self, node: NodeState) -> bool:
+        """Unlocked, and with its cooldown over the node would push or pull."""
+        if node.idle or self.field.locked[node.number]:
+            return False
+        return self._could_push(node) or self._could_pull(node)
 
-    def _could_move(self, node: NodeState) -> bool:
-        """With its cooldown over and unlocked, the node would push or pull."""
-        target = self.stores.get(node.target)
-        if target is not None and node.store.items:
-            for kind in {kind for kind in node.store.kinds if kind is not None}:
-                if node.target not in self.furnaces:
-                    if target.accepts(kind):
-                        return True
-                elif (slot := self._firing.entry_slot(kind, node.outlet)) is not None and target.accepts(kind, (slot,)):
-                    return True
+    def _could_push(self, node: NodeState) -> bool:
+        if not node.store.items or node.target not in self.stores:
+            return False
+        return any(kind is not None and self._takes(node.target, kind, node.outlet) for kind in set(node.store.kinds))
+
+    def _takes(self, cell: Cell, kind: str, moving: Direction) -> bool:
+        """The container would take an item pushed into it (``_enter``)."""
+        if cell not in self.furnaces:
+            return self.stores[cell].accepts(kind)
+        slot = self._firing.entry_slot(kind, moving)
+        return slot is not None and self.stores[cell].accepts(kind, slot)
+
+    def _could_pull(self, node: NodeState) -> bool:
         source = self.stores.get(node.above)
-        return source is not None and source.items > 0 and any(
-            kind is not None and node.store.accepts(kind)
-            for kind in {source.kinds[slot] for slot in self._exits(node.above)}
-        )
+        if source is None or not source.items:
+            return False
+        kinds = {source.kinds[PRODUCT]} if node.above in self.furnaces else set(source.kinds)
+        return any(kind is not None and node.store.accepts(kind) for kind in kinds)
 
     # -- plumbing -----------------------------------------------------------------------------------------------------
 
@@ -258,10 +280,14 @@ class World:
             self.entered(self.tick, cell, kind)
 
     def _contents_changed(self, cells: Sequence[Cell]) -> None:
-        """Gauges that read one of the containers notice at once."""
-        gauges = self.field.wiring.gauges_of_container
-        if any(cell in gauges for cell in cells):
-            self.timing.notice({gauge for cell in cells for gauge in gauges.get(cell, ())}, self.tick)
+        """Nodes at the containers may have something to do again; gauges that read one of them notice at once."""
+        gauges: list[int] = []
+        for cell in cells:
+            gauges += self.field.wiring.gauges_of_container.get(cell, ())
+            for node in self._nodes_at.get(cell, ()):
+                node.idle = False
+        if gauges:
+            self.timing.notice(set(gauges), self.tick)
 
     def _store(self, part: Bin | Node | Furnace) -> Store:
         match part:
@@ -280,13 +306,21 @@ class World:
             for i, p in enumerate(parts)
         }
 
-    def _turns_in(self, order: Sequence[Cell] | None) -> list[NodeState | tuple[Cell, FurnaceState]]:
+    def _nodes_by_container(self) -> dict[Cell, list[NodeState]]:
+        """The nodes whose next move depends on what a container holds, by its cell: their own, above, target."""
+        found: dict[Cell, list[NodeState]] = {}
+        for node in self.nodes.values():
+            for cell in {node.at, node.above, node.target} & self.stores.keys():
+                found.setdefault(cell, []).append(node)
+        return found
+
+    def _turns_in(self, order: Sequence[Cell] | None) -> list[NodeState | FurnaceState]:
         """Nodes and furnaces in update order."""
         cells = [part.at for part in self.layout.machines]
         if order is not None:
             check_order(self.layout, order)
             cells = list(order)
-        return [self.nodes[c] if c in self.nodes else (c, self.furnaces[c]) for c in cells]
+        return [self.nodes[c] if c in self.nodes else self.furnaces[c] for c in cells]
 
 
 def check_order(layout: Layout, order: Sequence[Cell]) -> None:

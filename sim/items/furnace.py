@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Final
 
-from sim.geometry import Direction
+from sim.geometry import Cell, Direction
 from sim.items.store import Store
 from sim.layout import Layout
 from sim.rulebook import Rules
@@ -19,13 +19,15 @@ PRODUCT: Final = 2
 class FurnaceState:
     """What a furnace holds, the ticks its fire will still burn, and the progress of the item in the fire (ticks)."""
 
+    at: Cell
     store: Store
     fire: int = 0
     progress: int = 0
 
     def is_cold(self) -> bool:
-        """Without fire, progress and anything in the fuel slot no turn changes anything."""
-        return not self.fire and not self.progress and self.store.kinds[FUEL] is None
+        """Without fire and progress, and with nothing to burn or nothing to fire, no turn changes anything."""
+        kinds = self.store.kinds
+        return not self.fire and not self.progress and (kinds[FUEL] is None or kinds[FEED] is None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,7 @@ class Firing:
     def can_fire(self, furnace: FurnaceState) -> bool:
         """The feed item fires to something and the product slot has room for that."""
         feed = furnace.store.kinds[FEED]
-        return feed in self.fires_to and furnace.store.accepts(self.fires_to[feed], (PRODUCT,))
+        return feed in self.fires_to and furnace.store.accepts(self.fires_to[feed], PRODUCT)
 
     def has_fuel(self, furnace: FurnaceState) -> bool:
         """The fuel slot holds something that burns."""
@@ -80,7 +82,7 @@ class Firing:
         else:
             furnace.progress += 1
             if furnace.progress >= self.firing:
-                store.put(self.fires_to[store.take(FEED)], (PRODUCT,))
+                store.put(self.fires_to[store.take(FEED)], PRODUCT)
                 furnace.progress = 0
                 changed = True
         return changed

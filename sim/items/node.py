@@ -13,7 +13,8 @@ class NodeState:
     """A node: what it holds, and the first tick in which its cooldown is down to 0.
 
     The cooldown drops by one a tick whatever happens, so its end is a fixed tick: ``ready_at``.
-    ``number`` counts nodes in file order; ``above`` and ``target`` are cells.
+    ``number`` counts nodes in file order; ``above`` and ``target`` are cells. ``idle``: its last turn found nothing to
+    move, and since then neither its own contents nor those above and in the target have changed.
     """
 
     number: int
@@ -23,3 +24,4 @@ class NodeState:
     target: Cell
     store: Store
     ready_at: int = 0
+    idle: bool = False

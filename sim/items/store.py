@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
 from sim.parts import Holds, Slot
 
@@ -14,7 +14,7 @@ Limit = Callable[[str], int]
 class Store:
     """A row of slots, each empty or holding one kind of item up to that kind's limit.
 
-    Putting scans the slots in order (all of them, or those named) and uses the first that works. ``items``: how many
+    Putting scans the slots in order (all of them, or the one named) and uses the first that works. ``items``: how many
     it holds in all.
     """
 
@@ -34,19 +34,15 @@ class Store:
             self.kinds[i], self.counts[i] = slot or (None, 0)
         self.items = sum(self.counts)
 
-    def put(self, kind: str, slots: Iterable[int] | None = None) -> bool:
-        """Put one item into the first slot that takes it; False when none does."""
-        for i in range(len(self.kinds)) if slots is None else slots:
-            held = self.kinds[i]
-            if held is None:
-                self.kinds[i], self.counts[i] = kind, 1
-                self.items += 1
-                return True
-            if held == kind and self.counts[i] < self.limit(kind):
-                self.counts[i] += 1
-                self.items += 1
-                return True
-        return False
+    def put(self, kind: str, slot: int | None = None) -> bool:
+        """Put one item into the first slot that takes it (or into ``slot``); False when none does."""
+        taking = self._slot_for(kind, slot)
+        if taking is None:
+            return False
+        self.kinds[taking] = kind
+        self.counts[taking] += 1
+        self.items += 1
+        return True
 
     def take(self, slot: int) -> str:
         """Take one item out of a slot that holds something."""
@@ -58,12 +54,17 @@ class Store:
             self.kinds[slot] = None
         return kind
 
-    def accepts(self, kind: str, slots: Iterable[int] | None = None) -> bool:
-        """Some slot would take an item of that kind."""
-        return any(
-            self.kinds[i] is None or (self.kinds[i] == kind and self.counts[i] < self.limit(kind))
-            for i in (range(len(self.kinds)) if slots is None else slots)
-        )
+    def accepts(self, kind: str, slot: int | None = None) -> bool:
+        """Some slot (or ``slot``) would take an item of that kind."""
+        return self._slot_for(kind, slot) is not None
+
+    def _slot_for(self, kind: str, slot: int | None) -> int | None:
+        """The first slot that takes an item of that kind; only ``slot`` is asked where that is named."""
+        for i in range(len(self.kinds)) if slot is None else (slot,):
+            held = self.kinds[i]
+            if held is None or (held == kind and self.counts[i] < self.limit(kind)):
+                return i
+        return None
 
     def is_empty(self) -> bool:
         """No slot holds anything."""
