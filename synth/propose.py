@@ -42,6 +42,7 @@ FEWER_PARTS_SHARE: Final = 0.6
 TIGHTER_SLICE_S: Final = 10.0
 """Seconds for one box in the first round of stage 2; each round doubles it."""
 
+
 def propose(spec: Spec, request: Request) -> Answer:
     """Ranked layouts for ``spec``, each confirmed in the simulator, and claims on the boxes searched."""
     return _with_fallback(spec, request, _Search.run)
@@ -92,22 +93,22 @@ class _Search:
     def run(self) -> Answer:
         """The three stages, as far as time and Ctrl-C let them."""
         self._limit_s = self.request.limit_s * (1 - OBSTACLES_SHARE)
-        if not self.first():
-            self.whole_site()
+        self.run_first()
         self._limit_s = self.request.limit_s
         if self.answer.proposals:
             self._tighter()
             self._better()
         self.answer.proposals.sort(key=self._rank)
         del self.answer.proposals[self.request.top :]
-        self.answer.seconds = time.monotonic() - self.began
-        self.answer.complete = not self._cut
-        return self.answer
+        return self._ended()
 
     def run_first(self) -> Answer:
         """The first stage alone."""
         if not self.first():
             self.whole_site()
+        return self._ended()
+
+    def _ended(self) -> Answer:
         self.answer.seconds = time.monotonic() - self.began
         self.answer.complete = not self._cut
         return self.answer
@@ -202,27 +203,32 @@ class _Search:
                 yield size, self._claim(size, tried[size])
 
     def _better(self) -> None:
-        """Stage 3: fewer parts in the best box, then others there."""
+        """Stage 3: fewer parts in the best box, then others there. One claim speaks for every place of the box."""
         size = self._best().measures.box
-        for plot in plots(self.spec, self._as_site_size(size)):
-            self._fewer_parts(size, question_for(self.spec, plot, self.window))
-        for plot in plots(self.spec, self._as_site_size(size)):
-            self._others(size, question_for(self.spec, plot, self.window))
+        questions = [question_for(self.spec, plot, self.window) for plot in plots(self.spec, self._as_site_size(size))]
+        ends = [self._fewer_parts(size, question) for question in questions]
+        self._claim(size, ends, parts=self._best().measures.parts - 1)
+        for question in questions:
+            self._others(size, question)
 
-    def _fewer_parts(self, size: Size, question: Question) -> None:
-        """Ask for one part less than the best has, again and again; the claim tells where that ended."""
+    def _fewer_parts(self, size: Size, question: Question) -> Tried:
+        """Ask for one part less than the best has, again and again; returns what ended that.
+
+        Where that is "none exists", it holds for all that is asked later too: the best only gets better.
+        """
+        if self._over():
+            self._cut = True
+            return Tried("stopped", None, Counts(), 0.0)
         search = BoxSearch(self.spec, question, self.handovers)
-        share = self._left() * FEWER_PARTS_SHARE
-        end = time.monotonic() + share
-        while not self._over():
+        end = time.monotonic() + self._left() * FEWER_PARTS_SHARE
+        while True:
             most = self._best().measures.parts - 1
             self.request.told(f"{_text(size)} with at most {most} parts?")
             search.at_most_parts(most)
             outcome, proposal = search.next(self._effort(end - time.monotonic()))
-            self._cut |= outcome == "stopped"
             if proposal is None:
-                self._claim(size, [Tried(outcome, None, search.counts, search.seconds)], parts=most)
-                return
+                self._cut |= outcome == "stopped"
+                return Tried(outcome, None, search.counts, search.seconds)
             self._keep(proposal)
 
     def _others(self, size: Size, question: Question) -> None:
@@ -302,5 +308,3 @@ def _size_measure(name: str) -> Callable[[Size], float]:
 
 def _text(size: Size) -> str:
     return "x".join(map(str, size))
-
-
