@@ -92,7 +92,6 @@ class Gauge:
 
 
 Container = Bin | Node | Furnace
-Solid = Support | Furnace
 SignalPart = Inverter | Relay | Gauge
 Part = Bin | Node | Furnace | Support | Line | Inverter | Relay | Gauge
 

@@ -106,5 +106,3 @@ class BoxSearch:
             if kind.name == "relay":
                 clause += [-delay for delay in self.model.delay[cell].values() if answer.holds(delay)]
         self.solver.forbid_not(clause)
-
-

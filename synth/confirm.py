@@ -12,12 +12,10 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from sim.layout import Layout
-from sim.rulebook import Rules
+from sim.rulebook import Rules, known_handovers
 from sim.signals.wiring import wiring_of
 from sim.trial import Arrival, Trial, TrialResult
 
-HANDOVERS: Final = (8, 7)
-"""Both handovers that worlds are known to use (rulebook section 3)."""
 LOADS: Final = ((1, 1), (2, 1), (18, 1), (1, 2), (18, 2))
 """(items a target, times without reset)."""
 TICK_LIMIT: Final = 200_000
@@ -59,7 +57,7 @@ class Confirmation:
 
 def handovers_to_try(rules: Rules) -> tuple[int, ...]:
     """The handover in force first, then the others that worlds are known to use."""
-    return tuple(dict.fromkeys((rules.handover, *HANDOVERS)))
+    return tuple(dict.fromkeys((rules.handover, *known_handovers())))
 
 
 def works_at_all(layout: Layout, rules: Rules, handovers: Sequence[int]) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from typing import Final, Literal, Protocol
@@ -14,6 +14,8 @@ from synth.model.clauses import Clauses, Lit
 
 SOLVER: Final = f"ortools CP-SAT {version('ortools')}"
 Outcome = Literal["found", "none exists", "stopped"]
+
+
 class Stop(Protocol):
     """Something that can ask for the end of a solve."""
 
@@ -44,25 +46,15 @@ class Effort:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """``found`` with the solution's values, ``none exists`` with a proof of infeasibility, or ``stopped`` by a limit.
-
-    ``best_possible``: the objective is proved least (only where there was one).
-    """
+    """``found`` with the solution's values, ``none exists`` with a proof of infeasibility, ``stopped`` by a limit."""
 
     outcome: Outcome
     seconds: float
     values: tuple[bool, ...] = ()
-    objective: int | None = None
-    bound: int | None = None
 
     def holds(self, lit: Lit) -> bool:
         """The value of a literal in the solution."""
         return self.values[lit] if lit > 0 else not self.values[-lit]
-
-    @property
-    def best_possible(self) -> bool:
-        """No solution has a smaller objective."""
-        return self.objective is not None and self.objective == self.bound
 
 
 class CpSat:
@@ -83,16 +75,12 @@ class CpSat:
         """At least one of the literals holds."""
         self.model.add_bool_or([self._lit(lit) for lit in clause])
 
-    def minimise(self, terms: Sequence[tuple[Lit, int]]) -> None:
-        """Ask for the least weighted count."""
-        self.model.minimize(sum(weight * self._lit(lit) for lit, weight in terms))
-
     def at_most(self, terms: Sequence[tuple[Lit, int]], most: int) -> None:
         """The weighted count is at most ``most``."""
         self.model.add(sum(weight * self._lit(lit) for lit, weight in terms) <= most)
 
-    def solve(self, effort: Effort, improved: Callable[[int, int], None] | None = None) -> Answer:
-        """Solve under ``effort``; ``improved(objective, bound)`` is told of better solutions as they come."""
+    def solve(self, effort: Effort) -> Answer:
+        """Solve under ``effort``."""
         solver = cp_model.CpSolver()
         solver.parameters.max_time_in_seconds = max(0.01, effort.limit_s)
         # One worker, clauses only: several times less processor time than any parallel set-up tried (benchmarks/), and
@@ -103,41 +91,23 @@ class CpSat:
         solver.parameters.symmetry_level = 0
         solver.parameters.random_seed = effort.seed
         solver.parameters.catch_sigint_signal = False
-        watch = _Watch(effort.stop, improved)
-        with watch.over(solver):
-            status = solver.solve(self.model, watch)
+        with _Stopper(solver, effort.stop):
+            status = solver.solve(self.model)
         seconds = solver.wall_time
         if status == cp_model.INFEASIBLE:
             return Answer("none exists", seconds)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return Answer("stopped", seconds)
-        values = tuple(bool(solver.value(var)) for var in self._vars)
-        if not self.model.has_objective():
-            return Answer("found", seconds, values)
-        return Answer("found", seconds, values, round(solver.objective_value), round(solver.best_objective_bound))
+        return Answer("found", seconds, tuple(bool(solver.value(var)) for var in self._vars))
 
     def _lit(self, lit: Lit) -> cp_model.LiteralT:
         var = self._vars[abs(lit)]
         return var if lit > 0 else ~var
 
 
-class _Watch(cp_model.CpSolverSolutionCallback):
-    """Reports better solutions, and stops the search when asked to."""
-
-    def __init__(self, stop: Stop | None, improved: Callable[[int, int], None] | None) -> None:
-        super().__init__()
-        self._stop, self._improved = stop, improved
-
-    def on_solution_callback(self) -> None:
-        if self._improved is not None:
-            self._improved(round(self.objective_value), round(self.best_objective_bound))
-
-    def over(self, solver: cp_model.CpSolver) -> _Stopper:
-        """A context in which the stop event ends the solve."""
-        return _Stopper(solver, self._stop)
-
-
 class _Stopper:
+    """While entered, the stop event ends the solve."""
+
     def __init__(self, solver: cp_model.CpSolver, stop: Stop | None) -> None:
         self._solver, self._stop, self._over = solver, stop, threading.Event()
         self._thread = threading.Thread(target=self._wait, daemon=True)

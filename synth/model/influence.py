@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from sim.geometry import HORIZONTAL, SIDES, Cell, Direction, neighbours, step
 from sim.parts import DELAYS, MOUNTS, OUTPUTS
@@ -12,8 +12,11 @@ from synth.model.clauses import Lit
 from synth.model.links import Links
 from synth.model.vocabulary import LINE, Vocabulary, back, inverter
 
-Place = tuple[Literal["part", "strong", "solid", "line", "node"], Cell]
+Family = Literal["part", "strong", "solid", "line", "node"]
+Place = tuple[Family, Cell]
 """A signal part; a solid's strong level; a solid's being energised; a line; a node."""
+
+_TRACKED: Final[tuple[Family, ...]] = ("part", "strong", "solid", "line")
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +27,13 @@ class Edge:
     source: Place
     target: Place
     delay: int = 0
+
+
+def tracked_places(v: Vocabulary) -> Iterator[Place]:
+    """Every place that passes influence on, in the order of the variables made for them; nodes only receive it."""
+    for family in _TRACKED:
+        for cell in v.cells:
+            yield family, cell
 
 
 def own_delays(v: Vocabulary) -> Iterator[tuple[Lit, Cell, int]]:

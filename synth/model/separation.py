@@ -6,10 +6,8 @@ from collections.abc import Iterable
 
 from sim.geometry import HORIZONTAL
 from synth.model.clauses import Lit
-from synth.model.influence import Edge, Place
+from synth.model.influence import Edge, Place, tracked_places
 from synth.model.vocabulary import ENDS, Vocabulary, gauge
-
-_TRACKED = ("part", "strong", "solid", "line")
 
 
 def streams_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
@@ -17,7 +15,7 @@ def streams_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
     if len(v.streams) < 2:
         return
     under: list[dict[Place, Lit]] = [
-        {(family, cell): v.clauses.new() for family in _TRACKED for cell in v.cells}  # type: ignore[misc]
+        {place: v.clauses.new() for place in tracked_places(v)}
         for _ in v.streams
     ]
     for s in v.streams:

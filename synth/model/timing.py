@@ -12,11 +12,9 @@ from collections.abc import Iterable
 
 from sim.geometry import HORIZONTAL
 from synth.model.clauses import Lit
-from synth.model.influence import Edge, Place, own_delays
+from synth.model.influence import Edge, own_delays, tracked_places
 from synth.model.question import DelayWindow
 from synth.model.vocabulary import Vocabulary, gauge
-
-_TRACKED = ("part", "strong", "solid", "line")
 
 
 def unit_of(v: Vocabulary) -> int:
@@ -29,7 +27,7 @@ def chains_are_bounded(v: Vocabulary, edges: Iterable[Edge]) -> None:
     """No chain of parts takes longer than ``stages`` ticks; so nothing feeds back."""
     unit, most = unit_of(v), v.question.stages // unit_of(v)
     rank = {
-        (family, cell): [v.clauses.new() for _ in range(most)] for family in _TRACKED for cell in v.cells
+        place: [v.clauses.new() for _ in range(most)] for place in tracked_places(v)
     }  # rank[place][k]: at least k + 1 units
     for levels in rank.values():
         for higher, lower in zip(levels[1:], levels, strict=False):
@@ -62,10 +60,8 @@ def locks_answer_in_time(
 ) -> None:
     """Every path from a gauge on that end to a lock of a B node takes a time inside the window."""
     unit, most = unit_of(v), v.question.stages // unit_of(v)
-    paths: dict[Place, list[Lit]] = {
-        (family, cell): [v.clauses.new() for _ in range(most)]  # type: ignore[misc]
-        for family in _TRACKED
-        for cell in v.cells
+    paths = {
+        place: [v.clauses.new() for _ in range(most)] for place in tracked_places(v)
     }  # paths[place][k]: some path takes k + 1 units
     for cell in v.cells:
         for output in HORIZONTAL:
@@ -81,5 +77,3 @@ def locks_answer_in_time(
                 v.clauses.implies((*edge.given, paths[edge.source][k], drop))
         elif edge.target in paths:
             _passed_on(v, edge, paths[edge.source], paths[edge.target], edge.delay // unit)
-
-
