@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -27,6 +28,7 @@ class Rules:
     ticks_per_second: int
     period: int
     handover: int
+    other_handover: int
     node_slots: int
     bin_slots: int
     stack: int
@@ -46,7 +48,9 @@ class Rules:
 
 
 RULE_NAMES: Final = tuple(f.name for f in fields(Rules))
-OVERRIDABLE: Final = tuple(n for n in RULE_NAMES if n not in ("ticks_per_second", "retreat", "settling_rounds"))
+FIXED: Final = ("ticks_per_second", "other_handover", "retreat", "settling_rounds")
+"""What only a rulebook file states."""
+OVERRIDABLE: Final = tuple(name for name in RULE_NAMES if name not in FIXED)
 """What a layout or a spec may override (formats, "Layout")."""
 
 
@@ -89,9 +93,16 @@ def load_rulebook(name: str = DEFAULT_RULEBOOK, *, beside: Path | None = None) -
     return _read(path, str(path))
 
 
+@cache
 def default_rules() -> Rules:
-    """The numbers of the rulebook that holds unless another is named."""
+    """The numbers of the rulebook that holds unless another is named; read once."""
     return load_rulebook().rules
+
+
+def known_handovers() -> tuple[int, int]:
+    """Both handovers that worlds are known to use, the usual one first (section 3, "Handover")."""
+    rules = default_rules()
+    return rules.handover, rules.other_handover
 
 
 def _read(path: Path, name: str) -> Rulebook:

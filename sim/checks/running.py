@@ -8,12 +8,10 @@ from typing import Final
 
 from sim.geometry import Cell
 from sim.layout import Layout
-from sim.rulebook import Rules
+from sim.rulebook import Rules, known_handovers
 from sim.trial import DEFAULT_LOAD_PER_TARGET, arrivals_for, run_trial
 from sim.world import Finding, World
 
-HANDOVERS: Final = (8, 7)
-"""Both handovers that worlds use (rulebook section 3: 8 by default, some worlds 7, from memory)."""
 TICKS_MOST: Final = 100_000
 """Ticks after which a run that has not come to rest is left alone."""
 REMEDIES: Final = {
@@ -27,14 +25,14 @@ def run_findings(layout: Layout, rules: Rules) -> Iterator[Finding]:
     """The findings of the default trial under both handovers; one that only one of them shows says so."""
     seen: dict[tuple[str, Cell | None], dict[int, Finding]] = {}
     loads = loads_that_fit(layout, rules)
-    for handover in HANDOVERS:
+    for handover in known_handovers():
         version = replace(layout, rules={**layout.rules, "handover": handover})
         result = run_trial(version, arrivals_for(version, loads), limit=TICKS_MOST, rules=rules)
         for finding in result.findings:
             seen.setdefault((finding.check, finding.at), {})[handover] = finding
     for shown in seen.values():
         handover, finding = next(iter(shown.items()))
-        only = "" if len(shown) == len(HANDOVERS) else f" (with handover {handover} only)"
+        only = "" if len(shown) == len(known_handovers()) else f" (with handover {handover} only)"
         yield replace(finding, text=f"{finding.text}{only}; {REMEDIES[finding.check]}")
 
 

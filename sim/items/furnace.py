@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
 from sim.geometry import Cell, Direction
@@ -34,10 +34,10 @@ class FurnaceState:
 class Firing:
     """What fires to what, and how long it burns, in one layout under one rulebook."""
 
-    fires_to: dict[str, str] = field(default_factory=dict)
-    burns: dict[str, int] = field(default_factory=dict)
-    firing: int = 200
-    retreat: int = 2
+    fires_to: dict[str, str]
+    burns: dict[str, int]
+    firing: int
+    retreat: int
 
     @classmethod
     def of(cls, layout: Layout, rules: Rules) -> Firing:
