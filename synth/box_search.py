@@ -6,20 +6,16 @@ import time
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from sim.checks import design_findings
 from sim.geometry import Cell
-from sim.layout import Layout
 from sim.parts import Part
-from synth.confirm import Confirmation, confirm, works_at_all
 from synth.decode import layout_of
-from synth.measures import measured
+from synth.judge import Judge
 from synth.model.build import model_of
 from synth.model.limits import cost
 from synth.model.question import Question
 from synth.result import Proposal
 from synth.solver import Answer, CpSat, Effort, Outcome
 from synth.spec import Spec
-from synth.stripping import stripped
 
 WIRING_KINDS = ("support", "line", "inverter", "relay", "gauge")
 
@@ -44,7 +40,7 @@ class BoxSearch:
     """
 
     def __init__(self, spec: Spec, question: Question, needed: Sequence[int]) -> None:
-        self.spec, self.needed = spec, tuple(needed)
+        self.spec, self.judge = spec, Judge(spec, needed)
         self.model = model_of(question)
         self.solver = CpSat(self.model.clauses)
         self.counts = Counts()
@@ -76,21 +72,13 @@ class BoxSearch:
         """The solver's candidate, confirmed and stripped; None, and forbidden with its reason, if refused."""
         self.counts.admitted += 1
         candidate = layout_of(self.model, answer.holds, self.spec)
-        if not self._accepts(candidate):
+        proposal = self.judge.proposal(candidate)
+        if proposal is None:
             self.counts.refused += 1
             self._forbid(answer, self._box_cells(part for part in candidate.parts if part.kind != "support"))
             return None
-        rules = self.spec.rules
-        core = stripped(candidate, rules, lambda one: works_at_all(one, rules, self.needed), self._accepts)
-        self._forbid(answer, self._box_cells(core.parts))
-        return Proposal(core, measured(core, self._confirmation(core), self.spec))
-
-    def _confirmation(self, layout: Layout) -> Confirmation:
-        return confirm(layout, self.spec.rules, needed=self.needed)
-
-    def _accepts(self, layout: Layout) -> bool:
-        confirmed = set(self.needed) <= set(self._confirmation(layout).handovers)
-        return confirmed and not design_findings(layout, self.spec.rules)
+        self._forbid(answer, self._box_cells(proposal.layout.parts))
+        return proposal
 
     def _box_cells(self, parts: Iterable[Part]) -> set[Cell]:
         """The cells of some parts of a layout, in the box's coordinates."""

@@ -30,8 +30,8 @@ class Proposal:
 class Claim:
     """What was shown of one box, of layouts that work under all of ``handovers``.
 
-    ``parts``: the verdict is about layouts with at most that many parts (None: any).
-    ``admitted`` candidates came from the model, ``refused`` of them failed in the simulator. ``note`` says what
+    ``parts``, ``price``: the verdict is about layouts with at most that many parts, at most that price (None: any).
+    ``implied_by``: the box that contains this one and was ruled out. ``admitted`` candidates came from the model, ``refused`` of them failed in the simulator. ``note`` says what
     limits the verdict.
     """
 
@@ -43,6 +43,8 @@ class Claim:
     admitted: int = 0
     refused: int = 0
     note: str = ""
+    price: int | None = None
+    implied_by: tuple[int, int, int] | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The claim as it stands in ``--json`` documents."""
@@ -55,7 +57,26 @@ class Claim:
             "admitted": self.admitted,
             "refused": self.refused,
             "note": self.note,
+            "price": self.price,
+            "implied_by": list(self.implied_by) if self.implied_by else None,
         }
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """How far one measure of the ranking has come: the best value, the lower bound, whether it is proved the least.
+
+    A step is proved only if the ones before it are. ``bound`` None: none is known.
+    """
+
+    measure: str
+    value: float
+    bound: float | None
+    proved: bool
+
+    def as_json(self) -> dict[str, Any]:
+        """The step as it stands in ``--json`` documents."""
+        return {"measure": self.measure, "value": self.value, "bound": self.bound, "proved": self.proved}
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +95,7 @@ class Answer:
     proposals: list[Proposal] = field(default_factory=list)
     claims: list[Claim] = field(default_factory=list)
     obstacles: list[Obstacle] = field(default_factory=list)
+    steps: list[Step] = field(default_factory=list)
     scope: Sequence[str] = ()
     solver: str = ""
     seconds: float = 0.0
@@ -99,6 +121,7 @@ class Answer:
             "obstacles": [
                 {"limit": o.limit, "relaxed": o.relaxed, "helps": o.helps} for o in self.obstacles
             ],
+            "steps": [step.as_json() for step in self.steps],
             "scope": list(self.scope),
             "solver": self.solver,
             "seconds": round(self.seconds, 2),

@@ -1,0 +1,51 @@
+"""The adapter to CaDiCaL (through python-sat): incremental, with assumptions and a budget of conflicts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from importlib.metadata import version
+from typing import Final
+
+from pysat.solvers import Cadical195
+
+from synth.exact.cnf import Cnf
+from synth.model.clauses import Clauses, Lit
+
+SOLVER: Final = f"CaDiCaL 1.9.5 (python-sat {version('python-sat')})"
+
+
+class Cadical:
+    """One set of clauses, loaded once; clauses may be added between solves. Learned clauses are kept.
+
+    ``solve`` holds the interpreter's lock: whoever must stop one early runs it in a process of its own.
+    """
+
+    def __init__(self, clauses: Clauses | Cnf, seed: int = 0) -> None:
+        cnf = clauses if isinstance(clauses, Cnf) else Cnf(clauses)
+        self._solver = Cadical195()
+        self._solver.configure({"seed": seed})
+        for clause in cnf.clauses:
+            self._solver.add_clause(clause)
+        self._true: frozenset[Lit] = frozenset()
+
+    def add(self, clause: Sequence[Lit]) -> None:
+        """At least one of the literals holds."""
+        self._solver.add_clause(clause)
+
+    def solve(self, assumptions: Sequence[Lit] = (), conflicts: int | None = None) -> bool | None:
+        """True: there is a solution under the assumptions; False: proved that there is none; None: budget used up."""
+        if conflicts is None:
+            outcome = self._solver.solve(assumptions=list(assumptions))
+        else:
+            self._solver.conf_budget(conflicts)
+            outcome = self._solver.solve_limited(assumptions=list(assumptions))
+        self._true = frozenset(self._solver.get_model()) if outcome else frozenset()
+        return None if outcome is None else bool(outcome)
+
+    def holds(self, lit: Lit) -> bool:
+        """The value of a literal in the solution that was found last."""
+        return lit in self._true
+
+    def close(self) -> None:
+        """Give the memory back."""
+        self._solver.delete()

@@ -1,0 +1,88 @@
+"""Which boxes are filled with which palettes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+from typing import Final
+
+from sim.rulebook import default_rules
+
+from .choices import (
+    BINS,
+    DROP,
+    EMPTY_CELL,
+    FURNACES,
+    GAUGES,
+    HEAD,
+    INVERTERS,
+    LINES,
+    RELAYS,
+    SOLID,
+    TAIL,
+    Choice,
+)
+from .model_side import Size
+
+REACH: Final = default_rules().reach
+SMALL: Final = 4
+"""Boxes of up to so many cells are filled with everything."""
+MOST: Final = 6
+
+EVERYTHING: Final = (EMPTY_CELL, SOLID, FURNACES, LINES, *INVERTERS, *RELAYS, *GAUGES, HEAD, TAIL, DROP, BINS)
+"""Every part in every direction; the nodes by their roles in the row."""
+ONE_NODE: Final = (EMPTY_CELL, SOLID, LINES, *INVERTERS, *RELAYS, *GAUGES, HEAD)
+"""Every wiring part in every direction, one solid part, one node."""
+PULSES: Final = (EMPTY_CELL, SOLID, LINES, INVERTERS[0], INVERTERS[-1], *RELAYS)
+READINGS: Final = (SOLID, LINES, *GAUGES, HEAD, TAIL)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """All fillings of one box with one palette."""
+
+    size: Size
+    palette: tuple[Choice, ...]
+    reach: int = REACH
+
+    @property
+    def cells(self) -> int:
+        """Cells in the box."""
+        w, d, h = self.size
+        return w * d * h
+
+    @property
+    def assignments(self) -> int:
+        """How many fillings there are."""
+        return len(self.palette) ** self.cells
+
+    def __str__(self) -> str:
+        return f"{'x'.join(map(str, self.size))}, {len(self.palette)} choices, reach {self.reach}"
+
+
+def shapes(cells: int) -> list[Size]:
+    """Boxes of just that many cells; from ``SMALL`` on not deeper than wide: the palettes look the same from all
+    sides, so a box that lies across has the same fillings turned by a quarter."""
+    sides = range(1, cells + 1)
+    boxes = [(w, d, h) for w, d, h in product(sides, repeat=3) if w * d * h == cells]
+    return [box for box in boxes if cells <= SMALL or box[0] >= box[1]]
+
+
+def all_plans() -> list[Plan]:
+    """Every box of up to ``MOST`` cells."""
+    plans = [Plan(box, EVERYTHING) for cells in range(1, SMALL + 1) for box in shapes(cells)]
+    plans += [Plan(box, ONE_NODE) for cells in range(SMALL + 1, MOST + 1) for box in shapes(cells)]
+    return plans + short_reach()
+
+
+def short_reach() -> list[Plan]:
+    """A run of lines that ends before the box does: the same laws with a reach of 1 and 3 cells."""
+    few = (EMPTY_CELL, SOLID, LINES, INVERTERS[0], INVERTERS[-1], RELAYS[0])
+    return [Plan((6, 1, 1), few, 3), Plan((3, 2, 1), few, 3), Plan((3, 1, 2), few, 3)]
+
+
+def a_share() -> list[Plan]:
+    """All but the flat boxes of ``MOST`` cells, which have most fillings that can stand: these with fewer parts."""
+    flat = [box for box in shapes(MOST) if box[2] == 1]
+    fewer = [Plan(box, palette) for box in flat for palette in (PULSES, READINGS)]
+    return [plan for plan in all_plans() if plan.size not in flat or plan.reach != REACH] + fewer
