@@ -41,18 +41,21 @@ def fewest_layers(spec: Spec) -> int:
     return 4 if any(stream.enters == "top" for stream in spec.streams) else 3
 
 
-def sizes(spec: Spec, measure: Callable[[Size], float]) -> list[Size]:
+def sizes(spec: Spec, measure: Callable[[Size], float], *, most_cells: int | None = None) -> list[Size]:
     """Every shape that fits the site and has room for the row, by ``measure``, then volume, then shape.
 
     On an open site a shape and the one turned by a right angle are the same: the wider one stands for both.
+    ``most_cells``: only boxes of at most so many cells.
     """
     width, depth, height = spec.size
+    long, low = max(width, depth), fewest_layers(spec)
+    most = most_cells or long * long * height
     found = []
-    for w, d, h in product(range(1, max(width, depth) + 1), range(1, max(width, depth) + 1), range(1, height + 1)):
-        fits = (w <= width and d <= depth) or (is_open(spec) and d <= width and w <= depth)
-        roomy = w * d >= spec.outputs + 1 and h >= fewest_layers(spec)
-        if fits and roomy and (w >= d or not is_open(spec)):
-            found.append((w, d, h))
+    for w in range(1, min(long, most // low) + 1):
+        for d in range(1, min(long, most // (low * w)) + 1):
+            fits = (w <= width and d <= depth) or (is_open(spec) and d <= width and w <= depth)
+            if fits and w * d >= spec.outputs + 1 and (w >= d or not is_open(spec)):
+                found += [(w, d, h) for h in range(low, min(height, most // (w * d)) + 1)]
     return sorted(found, key=lambda s: (measure(s), s[0] * s[1] * s[2], s))
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 
+from synth.exact.ladder import Ladder
 from synth.result import Proposal
 
 Told = Callable[[str], None]
@@ -16,13 +18,19 @@ Told = Callable[[str], None]
 class Request:
     """How a search is to run: K layouts, seconds in all, parallel workers, seed, and who wants to know.
 
-    ``found`` is called with each confirmed layout as it comes; ``stop`` ends the search and keeps what was found.
+    ``mebibytes``: bound on the memory of all workers together (0: none). ``ledger``: a file to keep what the exact
+    search has come to, and to go on from (None: nowhere).
+    ``found`` is called with each confirmed layout as it comes, ``ladder`` whenever the exact search has news; ``stop``
+    ends the search and keeps what was found.
     """
 
     top: int = 3
     limit_s: float = 60.0
     workers: int = 2
     seed: int = 0
+    mebibytes: int = 0
+    ledger: Path | None = None
     told: Told = field(default=lambda _: None)
     found: Callable[[Proposal], None] = field(default=lambda _: None)
+    ladder: Callable[[Ladder], None] = field(default=lambda _: None)
     stop: threading.Event = field(default_factory=threading.Event)

@@ -31,8 +31,9 @@ class Claim:
     """What was shown of one box, of layouts that work under all of ``handovers``.
 
     ``parts``, ``price``: the verdict is about layouts with at most that many parts, at most that price (None: any).
-    ``implied_by``: the box that contains this one and was ruled out. ``admitted`` candidates came from the model, ``refused`` of them failed in the simulator. ``note`` says what
-    limits the verdict.
+    ``implied_by``: the box that contains this one and was ruled out.
+    ``admitted`` candidates came from the model, ``refused`` of them failed in the simulator. ``note`` says what limits
+    the verdict.
     """
 
     box: tuple[int, int, int]

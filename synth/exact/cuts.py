@@ -61,9 +61,8 @@ def _not_again(v: Vocabulary, holds: Holds, cells: Collection[Cell]) -> list[Lit
 def _cone(v: Vocabulary, holds: Holds) -> set[Cell]:
     """The item network's cells, and those of every place that can act on a node of it."""
     acting = _acting(edges(v, Links(v)), holds)
-    network = {
-        cell for cell, kinds in v.kind.items() for kind, lit in kinds.items() if kind.name in ITEM_NETWORK and holds(lit)
-    }
+    chosen = ((cell, kind) for cell, kinds in v.kind.items() for kind, lit in kinds.items() if holds(lit))
+    network = {cell for cell, kind in chosen if kind.name in ITEM_NETWORK}
     todo: list[Place] = [("node", cell) for cell in network]
     seen: set[Place] = set(todo)
     while todo:

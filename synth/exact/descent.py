@@ -11,7 +11,7 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from sim.parts import PART_KINDS
@@ -20,9 +20,10 @@ from synth.exact.boxes import Box, Boxes, Place, size_measure
 from synth.exact.caps import COUNTED, Caps
 from synth.exact.crew import Crew
 from synth.exact.job import Job, Report
+from synth.exact.ladder import Ladder, Rung, RungState
 from synth.exact.quickest import earliest_last_arrival
 from synth.measures import rank_key
-from synth.plots import Size, sizes, windows
+from synth.plots import Size, windows
 from synth.request import Request
 from synth.result import Claim, Proposal, Step, Verdict
 from synth.spec import Spec
@@ -41,7 +42,8 @@ Mode = Literal["any", "another", "every"]
 class Descent:
     """One search. ``keep`` is called with each layout found; ``best`` gives the best of all so far, if there is one.
 
-    ``changed`` is called whenever there is news to show.
+    ``needed``: the handovers under which a layout must work. ``sizes``: the boxes in question (a site's, all of them).
+    ``deadline``: of ``time.monotonic``. ``changed`` is called whenever there is news.
     """
 
     spec: Spec
@@ -50,6 +52,7 @@ class Descent:
     crew: Crew
     keep: Callable[[Proposal], None]
     best: Callable[[], Proposal | None]
+    sizes: list[Size]
     deadline: float
     changed: Callable[[Descent], None] = lambda _: None
     claims: dict[tuple[Size, int | None, int | None], Claim] = field(default_factory=dict)
@@ -60,11 +63,13 @@ class Descent:
         self.window = self.boxes.window
         prices = {kind: self.spec.limit(kind).price for kind in PART_KINDS}
         self.caps = Caps(prices=tuple(sorted(prices.items())))
-        self.sizes = sizes(self.spec, lambda size: size[0] * size[1] * size[2])
         self.asked: list[Size] = []
         self.asked_caps = self.caps
+        self.mode: Mode = "any"
+        self.begun: set[Size] = set()
         self.measure = ""
         self.low = 0
+        self.closed: list[tuple[Size, Caps]] = []
         self._rule_out_by_counting()
 
     # -- the whole ----------------------------------------------------------------------------------------------------
@@ -98,6 +103,22 @@ class Descent:
             self.sizes = [size for size in self.sizes if of_size(size) <= value]
         elif measure in COUNTED:
             self.caps = self.caps.tightened(measure, int(value))
+
+    def anything(self, until: float) -> bool:
+        """Any layout at all, or a proof that there is none: the largest boxes, in rounds of growing effort.
+
+        True when one of the two came before ``until`` (of ``time.monotonic``).
+        """
+        self.measure, end, budget = self.spec.order[0], self.deadline, FIRST_BUDGET
+        self.deadline = min(until, end)
+        try:
+            while self._in_force() and (open_ones := self._open(self.caps)):
+                if self._round(open_ones, self.caps, budget):
+                    return True
+                budget *= GROWTH
+            return not self._open(self.caps)
+        finally:
+            self.deadline = end
 
     # -- box measures -------------------------------------------------------------------------------------------------
 
@@ -192,7 +213,8 @@ class Descent:
 
         True when one was found. In modes "another" and "every" those found before are cut out.
         """
-        self.asked, self.asked_caps = list(asked), caps
+        self.asked, self.asked_caps, self.mode = list(asked), caps, mode
+        self.begun.clear()
         self.changed(self)
         drawn: deque[Task] = deque()
         found_any = False
@@ -217,6 +239,7 @@ class Descent:
         """The jobs of a round; ``drawn`` takes what each is about."""
         for size in asked:
             box = self.boxes[size]
+            self.begun.add(size)
             for place in box.places:
                 left = place.left(caps, but_found=mode != "any")
                 nogoods = tuple(place.nogoods) if mode != "any" else ()
@@ -237,40 +260,36 @@ class Descent:
     # -- claims -------------------------------------------------------------------------------------------------------
 
     def is_ruled_out(self, size: Size, caps: Caps | None = None) -> bool:
-        """Proved to hold no layout within the caps: by itself, or by a box that contains it."""
+        """Proved to hold no layout within the caps: by itself, or because a box that contains it was."""
         caps = caps or self.caps
-        claim = self.claims.get((size, caps.parts, caps.price))
-        if claim is not None and claim.verdict == "none exists":
-            return True
-        for outer in self.boxes.made():
-            if self.boxes.contains(outer.size, size) and not outer.left(caps):
-                if outer.size != size:
-                    self._set(
-                        Claim(
-                            size, "none exists", 0.0, self.needed, caps.parts, price=caps.price, implied_by=outer.size
-                        )
-                    )
-                return True
-        return False
+        outer = next((one for one, under in self.closed if under.covers(caps) and self.boxes.contains(one, size)), None)
+        if outer is None:
+            return False
+        if outer != size and (size, caps.parts, caps.price) not in self.claims:
+            self.rule_out(Claim(size, "none exists", 0.0, self.needed, caps.parts, price=caps.price, implied_by=outer))
+        return True
+
+    def rule_out(self, claim: Claim) -> None:
+        """Take a claim that no layout exists for granted from now on."""
+        self.closed.append((claim.box, replace(self.caps, parts=claim.parts, price=claim.price)))
+        self._set(claim)
 
     def _claim(self, box: Box, caps: Caps, report: Report) -> None:
         """What is known of the box now."""
-        verdict: Verdict = "open"
-        note = report.note
-        if report.found:
-            verdict = "found"
-        elif not box.left(caps):
-            verdict, note = "none exists", ""
-            if box.refused:
-                note = f"{box.refused} candidates refused, each cut out by a sound no-good"
         known = self.claims.get((box.size, caps.parts, caps.price))
-        if known is not None and known.verdict == "found" and verdict != "found":
+        if known is not None and known.verdict == "found" and not report.found:
             return
-        self._set(
-            Claim(
-                box.size, verdict, box.seconds, self.needed, caps.parts, box.admitted, box.refused, note, caps.price
-            )
+        verdict: Verdict = "found" if report.found else "open" if box.left(caps) else "none exists"
+        note = report.note if verdict == "open" else ""
+        if verdict == "none exists" and box.refused:
+            note = f"{box.refused} candidates refused, each cut out by a sound no-good"
+        claim = Claim(
+            box.size, verdict, box.seconds, self.needed, caps.parts, box.admitted, box.refused, note, caps.price
         )
+        if verdict == "none exists":
+            self.rule_out(claim)
+        else:
+            self._set(claim)
 
     def _set(self, claim: Claim) -> None:
         self.claims[claim.box, claim.parts, claim.price] = claim
@@ -281,7 +300,7 @@ class Descent:
         for size in self.sizes:
             if size[0] * size[1] * size[2] < least:
                 note = f"by counting: a layout has {least} parts at least"
-                self._set(Claim(size, "none exists", 0.0, self.needed, note=note))
+                self.rule_out(Claim(size, "none exists", 0.0, self.needed, note=note))
 
     # -- figures ------------------------------------------------------------------------------------------------------
 
@@ -296,6 +315,21 @@ class Descent:
         if self.measure == "latency":
             return earliest_last_arrival(self.spec.rules, self.spec.outputs, self.window)
         return None
+
+    def ladder(self) -> Ladder:
+        """How the search stands."""
+        best = self.best()
+        value = _value(best, self.measure) if best is not None and self.measure else None
+        return Ladder(self.measure, value, self._bound(), [self._rung(size) for size in self.asked], list(self.steps))
+
+    def _rung(self, size: Size) -> Rung:
+        box, caps = self.boxes[size], self.asked_caps
+        claim = self.claims.get((size, caps.parts, caps.price))
+        left = box.left(caps, but_found=self.mode != "any")
+        state: RungState = "waiting" if size not in self.begun else "searching"
+        if claim is not None and claim.verdict != "open":
+            state = claim.verdict
+        return Rung(size, state, left, box.cubes(), box.seconds, caps.parts, claim.note if claim else "")
 
     def _in_force(self) -> bool:
         return not self.request.stop.is_set() and time.monotonic() < self.deadline

@@ -1,4 +1,4 @@
-"""``python -m tests.exhaustive``: all of it, with progress on stderr and the counts on stdout; exit 1 on a difference."""
+"""``python -m tests.exhaustive``: all of it, progress on stderr, counts on stdout; exit status 1 on a difference."""
 
 from __future__ import annotations
 
@@ -31,9 +31,8 @@ def main() -> int:
 
 def _progress(title: str, tally: Tally, begun: float) -> None:
     seconds = time.monotonic() - begun
-    sys.stderr.write(
-        f"{title}: {tally.assignments} assignments, {tally.admitted} admitted, {tally.found} differences, {seconds:.1f} s\n"
-    )
+    counts = f"{tally.assignments} assignments, {tally.admitted} admitted, {tally.found} differences"
+    sys.stderr.write(f"{title}: {counts}, {seconds:.1f} s\n")
 
 
 def _counts(title: str, tally: Tally) -> None:

@@ -89,7 +89,9 @@ class Comparison:
             return
         self._running(filling, given, parts, ends)
 
-    def _running(self, filling: Sequence[int], given: Sequence[Lit], parts: dict[Cell, Part], ends: dict[Cell, str]) -> None:
+    def _running(
+        self, filling: Sequence[int], given: Sequence[Lit], parts: dict[Cell, Part], ends: dict[Cell, str]
+    ) -> None:
         """Feedback, and without it the field."""
         wiring = wiring_of(sim_side.layout_of(parts.values()))
         ours, theirs = self.model.feeds_back(given), sim_side.feeds_back(wiring)
@@ -119,11 +121,8 @@ class Comparison:
         """Some values did not come by propagation: let the solver say whether they follow nevertheless."""
         wrong = [literal for literal in missing if not self.model.follows(given, literal)]
         if wrong:
-            place, lock = cell_text(self.model.cells[cell]), self.model.rows[row]
-            self.tally.differ(
-                f"at {place} the simulator's value is {value}, the model's differs, T0 {'holds' if lock.head_holds else 'empty'}"
-                f", TN {'holds' if lock.tail_holds else 'empty'}: {self.shown(filling)}"
-            )
+            at = f"at {cell_text(self.model.cells[cell])} in {self.model.rows[row]}"
+            self.tally.differ(f"{at} the simulator's value is {value}, the model's differs: {self.shown(filling)}")
 
     def finish(self) -> Tally:
         """The tally, with what was seen put into words."""
@@ -136,10 +135,8 @@ class Comparison:
         """The simulator's parts, and where the watched nodes stand."""
         cells, palette = self.model.cells, self.model.palette
         placed = {cells[i]: part for i, choice in enumerate(filling) if (part := self._part[i][choice]) is not None}
-        ends = {
-            cells[i]: palette[choice].word for i, choice in enumerate(filling) if palette[choice].word in ("head", "tail")
-        }
-        return placed, ends
+        words = {cells[i]: palette[choice].word for i, choice in enumerate(filling)}
+        return placed, {cell: word for cell, word in words.items() if word in ("head", "tail")}
 
     def shown(self, filling: Sequence[int]) -> str:
         """The filling in words."""

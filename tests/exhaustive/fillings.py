@@ -56,7 +56,7 @@ def random_choices(rng: random.Random, cells: list[Cell]) -> dict[Cell, Choice]:
             fitting = [choice for choice in fitting if choice == LINES]
         if fitting and rng.random() < 0.85:
             words = sorted({choice.word for choice in fitting})
-            word = rng.choices(words, [{"line": 4, "gauge": 3}.get(word, 1) for word in words])[0]
+            word = rng.choices(words, [{"line": 4, "gauge": 8}.get(word, 1) for word in words])[0]
             placed[cell] = rng.choice([choice for choice in fitting if choice.word == word])
             build[cell] = placed[cell].part(cell)  # type: ignore[assignment]
             parts_left -= word != "line"

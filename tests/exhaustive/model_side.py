@@ -39,9 +39,7 @@ def rows_told_apart(palette: Sequence[Choice]) -> list[LockRow]:
     words = {choice.word for choice in palette}
     reads_head = {"gauge", "head"} <= words
     reads_tail = {"gauge", "tail"} <= words
-    return [
-        row for row in LOCK_TABLE if (reads_head or not row.head_holds) and (reads_tail or not row.tail_holds)
-    ]
+    return [row for row in LOCK_TABLE if (reads_head or not row.head_holds) and (reads_tail or not row.tail_holds)]
 
 
 class BoxModel:

@@ -33,8 +33,9 @@ EVERYTHING: Final = (EMPTY_CELL, SOLID, FURNACES, LINES, *INVERTERS, *RELAYS, *G
 """Every part in every direction; the nodes by their roles in the row."""
 ONE_NODE: Final = (EMPTY_CELL, SOLID, LINES, *INVERTERS, *RELAYS, *GAUGES, HEAD)
 """Every wiring part in every direction, one solid part, one node."""
-PULSES: Final = (EMPTY_CELL, SOLID, LINES, INVERTERS[0], INVERTERS[-1], *RELAYS)
-READINGS: Final = (SOLID, LINES, *GAUGES, HEAD, TAIL)
+WITH_INVERTERS: Final = (EMPTY_CELL, SOLID, LINES, *INVERTERS, HEAD)
+WITH_RELAYS: Final = (SOLID, LINES, INVERTERS[-1], *RELAYS)
+WITH_GAUGES: Final = (SOLID, LINES, *GAUGES, HEAD, TAIL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ class Plan:
 
 def shapes(cells: int) -> list[Size]:
     """Boxes of just that many cells; from ``SMALL`` on not deeper than wide: the palettes look the same from all
-    sides, so a box that lies across has the same fillings turned by a quarter."""
+    sides, so a box that lies across has the same fillings, turned by a quarter."""
     sides = range(1, cells + 1)
     boxes = [(w, d, h) for w, d, h in product(sides, repeat=3) if w * d * h == cells]
     return [box for box in boxes if cells <= SMALL or box[0] >= box[1]]
@@ -76,7 +77,7 @@ def all_plans() -> list[Plan]:
 
 
 def short_reach() -> list[Plan]:
-    """A run of lines that ends before the box does: the same laws with a reach of 1 and 3 cells."""
+    """A run of lines that ends before the box does: the same laws with a reach of 3 cells."""
     few = (EMPTY_CELL, SOLID, LINES, INVERTERS[0], INVERTERS[-1], RELAYS[0])
     return [Plan((6, 1, 1), few, 3), Plan((3, 2, 1), few, 3), Plan((3, 1, 2), few, 3)]
 
@@ -84,5 +85,5 @@ def short_reach() -> list[Plan]:
 def a_share() -> list[Plan]:
     """All but the flat boxes of ``MOST`` cells, which have most fillings that can stand: these with fewer parts."""
     flat = [box for box in shapes(MOST) if box[2] == 1]
-    fewer = [Plan(box, palette) for box in flat for palette in (PULSES, READINGS)]
+    fewer = [Plan(box, palette) for box in flat for palette in (WITH_INVERTERS, WITH_RELAYS, WITH_GAUGES)]
     return [plan for plan in all_plans() if plan.size not in flat or plan.reach != REACH] + fewer

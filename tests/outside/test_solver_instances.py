@@ -1,8 +1,9 @@
-"""Both solver adapters on small instances whose optimum is published: found where it is, proved where nothing better is.
+"""Both solver adapters on small instances with a published optimum: it is found, anything better is proved impossible.
 
-Instances: the named graphs of networkx and the formulas of python-sat's ``pysat.examples.genhard``. Sources stand beside
-the numbers; "DIMACS" is the table of colouring instances of the second DIMACS challenge and its sequels, read in
-dynaroars/npbench, graphcoloring.org. What a solver finds is looked at with networkx, not taken from the solver.
+Instances: the named graphs of networkx and the formulas of python-sat's ``pysat.examples.genhard``. Sources stand
+beside the numbers, papers from memory; "DIMACS" is the table of colouring instances of the second DIMACS challenge and
+its sequels, read in dynaroars/npbench, graphcoloring.org. What a solver finds is looked at with networkx, not taken
+from the solver.
 """
 
 from __future__ import annotations
@@ -49,8 +50,10 @@ def queens(n: int) -> nx.Graph:
     """Squares of a board, joined where one queen attacks another: DIMACS queen5_5, queen6_6."""
     graph = nx.Graph()
     graph.add_nodes_from(product(range(n), repeat=2))
-    pairs = combinations(graph, 2)
-    graph.add_edges_from((a, b) for a, b in pairs if a[0] == b[0] or a[1] == b[1] or abs(a[0] - b[0]) == abs(a[1] - b[1]))
+    for one, other in combinations(graph, 2):
+        across, along = abs(one[0] - other[0]), abs(one[1] - other[1])
+        if across == 0 or along == 0 or across == along:
+            graph.add_edge(one, other)
     return graph
 
 
@@ -241,11 +244,8 @@ def test_ways_to_share_the_numbers_up_to_n_evenly(n: int, ways: int, solve: Solv
 
 @both_adapters
 def test_sudokus_of_four_by_four(solve: Solve) -> None:
-    """OEIS A107739: 288 of them, so 288 / 4! = 12 with a given first row."""
-    graph = nx.sudoku_graph(2)
-    clauses, painted = colouring(graph, 4)
-    for cell in range(4):  # the fixed clique is a row, a column or a block: the first row takes what it leaves open
-        clauses.exactly_one(painted[cell, colour] for colour in range(4))
+    """OEIS A107739, read: 288 of them, so 288 / 4! = 12 with the fixed clique (a row, column or block) as given."""
+    clauses, painted = colouring(nx.sudoku_graph(2), 4)
     found = list(all_solutions(clauses, list(painted.values()), solve))
     assert len(found) == len(set(found)) == 12
 
@@ -279,22 +279,28 @@ def test_formulas_known_to_be_impossible(name: str, solve: Solve) -> None:
 
 
 @both_adapters
-@pytest.mark.parametrize("make", [lambda: PHP(3), lambda: GT(4), lambda: PAR(2)], ids=["PHP", "GT", "PAR"])
-def test_what_is_possible_with_one_condition_less_is_found(make: Callable[[], CNF], solve: Solve) -> None:
-    """Pigeons are impossible only just (from memory: the formulas are minimally unsatisfiable): whichever condition is
-    dropped, there is a way. Of the other families some conditions are superfluous; the dropping of one "at least one"
-    clause, the long ones, makes a way too: one element may be the least, one may stay single."""
-    formula = make().clauses
-    longest = max(len(clause) for clause in formula)
-    dropped = range(len(formula)) if make().nv == 12 and longest == 3 and len(formula) == 22 else [
-        i for i, clause in enumerate(formula) if len(clause) == longest and all(lit > 0 for lit in clause)
-    ]
-    assert dropped
-    for i in dropped:
-        kept = [*formula[:i], *formula[i + 1 :]]
-        solution = solve(clauses_of(kept))
-        assert solution is not None
-        assert all(any(solution(lit + 1) if lit > 0 else solution(lit - 1) for lit in clause) for clause in kept)
+def test_pigeons_have_room_if_any_one_condition_is_dropped(solve: Solve) -> None:
+    """The formulas are minimally unsatisfiable (from memory): each single clause is needed for the contradiction."""
+    formula = PHP(3).clauses
+    for i in range(len(formula)):
+        assert_found(formula[:i] + formula[i + 1 :], solve)
+
+
+@both_adapters
+@pytest.mark.parametrize("formula", [GT(4).clauses, PAR(2).clauses], ids=["GT", "PAR"])
+def test_one_element_may_be_the_least_or_stay_single(formula: list[list[int]], solve: Solve) -> None:
+    """Without one of the clauses "something is before it" or "it has a partner" there is a way."""
+    needs = [i for i, clause in enumerate(formula) if all(lit > 0 for lit in clause)]
+    assert len(needs) in (4, 5)
+    for i in needs:
+        assert_found(formula[:i] + formula[i + 1 :], solve)
+
+
+def assert_found(formula: Sequence[Sequence[int]], solve: Solve) -> None:
+    solution = solve(clauses_of(formula))
+    assert solution is not None
+    for clause in formula:
+        assert any(solution(lit + 1 if lit > 0 else lit - 1) for lit in clause)
 
 
 # -- what each adapter does besides -----------------------------------------------------------------------------------
@@ -338,7 +344,7 @@ def test_assumptions_are_met_by_what_is_found() -> None:
 
 
 def test_a_budget_that_runs_out_is_no_proof() -> None:
-    """Nine pigeons take more than one conflict; with the budget lifted the same solver proves that there is no way."""
+    """Eight pigeons take more than one conflict; without a budget the same solver proves that there is no way."""
     solver = Cadical(clauses_of(PHP(7).clauses))
     assert solver.solve(conflicts=1) is None
     assert solver.solve() is False
@@ -347,6 +353,7 @@ def test_a_budget_that_runs_out_is_no_proof() -> None:
 
 
 def test_a_time_limit_is_no_proof() -> None:
+    """Ten pigeons take CP-SAT seconds; the least limit is a hundredth."""
     solver = CpSat(clauses_of(PHP(9).clauses))
     assert solver.solve(Effort(0.0)).outcome == "stopped"
 
@@ -361,7 +368,7 @@ def test_seeds_do_not_change_what_is_true() -> None:
 
 
 def test_clauses_added_between_solves_of_one_model() -> None:
-    """CP-SAT: Groetzsch graph, five nodes that stand apart, then a lower limit of none; and each colour banned in turn."""
+    """CP-SAT, the Groetzsch graph in four colours: the last one must be used somewhere; then nowhere."""
     graph = nx.mycielski_graph(4)
     clauses, painted = colouring(graph, 4)
     solver = CpSat(clauses)

@@ -1,0 +1,139 @@
+"""What a search has come to, kept in a file so that another run can go on: proofs by box and by cube, and layouts.
+
+A file holds for one question and one state of the model only: both are told by a digest. Layouts run in the simulator
+again when they are read; proofs are taken from the file as they stand.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from sim.errors import InputError
+from sim.files.layout_json import layout_from_json, layout_to_json
+from sim.files.places import json_place, printable
+from sim.files.schema import first_fault, validator
+from sim.files.strict_json import parse_json
+from sim.files.text import read_text
+from sim.files.writing import write_text
+from sim.layout import Layout
+from synth.exact.boxes import Boxes
+from synth.exact.caps import Caps
+from synth.exact.walks import Walk
+from synth.model.question import DelayWindow
+from synth.plots import Size
+from synth.result import Claim
+from synth.spec import Spec
+
+FORMAT: Final = "splitwright-search/1"
+SOURCES: Final = ("model/*.py", "scheme.py", "plots.py", "exact/cubes.py", "exact/walks.py", "exact/cuts.py")
+"""What a proof depends on, besides the question."""
+
+
+def digest_of(spec: Spec, needed: Sequence[int], window: DelayWindow) -> str:
+    """The same for the same question asked of the same model."""
+    hashed = hashlib.sha256()
+    for pattern in SOURCES:
+        for path in sorted(Path(__file__).parent.parent.glob(pattern)):
+            hashed.update(path.read_bytes())
+    asked = (spec.outputs, spec.size, spec.streams, sorted(spec.blocked), sorted(spec.limits.items()), spec.rules)
+    hashed.update(repr((*asked, tuple(needed), window)).encode())
+    return hashed.hexdigest()
+
+
+@dataclass
+class Ledger:
+    """The file of one search. ``closed``, ``cubes``, ``layouts``: what it held when it was read."""
+
+    path: Path
+    digest: str
+    closed: list[Claim] = field(default_factory=list)
+    cubes: list[tuple[Size, int, Walk, int | None, int | None]] = field(default_factory=list)
+    layouts: list[Layout] = field(default_factory=list)
+
+    def restore(self, boxes: Boxes, caps: Caps) -> None:
+        """Note in the boxes which of their cubes are settled. A cube that a box does not have is passed over."""
+        for size, number, cube, parts, price in self.cubes:
+            places = boxes[size].places
+            if number < len(places) and cube in places[number].cubes:
+                places[number].note(Caps(parts, price, caps.prices), [cube])
+
+    def save(self, closed: Sequence[Claim], boxes: Boxes, layouts: Sequence[Layout]) -> None:
+        """Write the file anew. Raises InputError when that cannot be done; then the old one stays."""
+        document = {
+            "format": FORMAT,
+            "question": self.digest,
+            "closed": [claim.as_json() for claim in closed],
+            "cubes": list(_cubes(boxes, {claim.box for claim in closed})),
+            "layouts": [layout_to_json(layout) for layout in layouts],
+        }
+        write_text(self.path, json.dumps(document) + "\n")
+
+
+def _cubes(boxes: Boxes, closed: set[Size]) -> Iterator[dict[str, Any]]:
+    """The cubes that are settled in boxes that are not."""
+    for box in boxes.made():
+        for number, place in enumerate(box.places):
+            for cube, under in place.ruled_out.items():
+                for caps in under:
+                    if not (caps.parts is None and caps.price is None and box.size in closed):
+                        row = [list(cell) for cell in cube]
+                        yield {"box": list(box.size), "place": number, "row": row, "parts": caps.parts,
+                               "price": caps.price}  # fmt: skip
+
+
+def opened(path: Path, digest: str) -> Ledger:
+    """The ledger at ``path``; an empty one where there is no such file.
+
+    Raises InputError, one line with file, field and fault, for a file of another form, or of another question.
+    """
+    if not path.exists():
+        return Ledger(path, digest)
+    try:
+        return _read(path, digest)
+    except InputError as error:
+        raise error.within(printable(str(path))) from None
+
+
+def _read(path: Path, digest: str) -> Ledger:
+    document = parse_json(read_text(str(path), "a search's file is JSON text"))
+    if fault := first_fault(validator("splitwright-search-1"), document):
+        raise InputError(fault[1], field=json_place(fault[0]))
+    if document["question"] != digest:
+        another = "is another question's, or another version's of the model; name a new file"
+        raise InputError(another, field="question")
+    return Ledger(
+        path,
+        digest,
+        [_claim(one) for one in document["closed"]],
+        [
+            (_size(one["box"]), one["place"], tuple((x, y, z) for x, y, z in one["row"]), one["parts"], one["price"])
+            for one in document["cubes"]
+        ],
+        [layout_from_json(one) for one in document["layouts"]],
+    )
+
+
+def _claim(document: dict[str, Any]) -> Claim:
+    implied = document["implied_by"]
+    return Claim(
+        box=_size(document["box"]),
+        verdict="none exists",
+        seconds=document["seconds"],
+        handovers=tuple(document["handovers"]),
+        parts=document["parts"],
+        admitted=document["admitted"],
+        refused=document["refused"],
+        note=document["note"],
+        price=document["price"],
+        implied_by=_size(implied) if implied else None,
+    )
+
+
+def _size(numbers: Sequence[int]) -> Size:
+    w, d, h = numbers
+    return w, d, h
