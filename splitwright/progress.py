@@ -44,16 +44,3 @@ def tick_progress(quiet: bool, ticks: int | None) -> Iterator[Callable[[World], 
         yield watch
     finally:
         progress.stop()
-
-
-@contextmanager
-def told_progress(quiet: bool) -> Iterator[Callable[[str], None]]:
-    """Shows the latest line of what is being done; it does nothing when ``quiet`` or with no terminal to see it."""
-    if quiet or not stderr_is_terminal():
-        yield lambda _: None
-        return
-    columns = [SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn()]
-    progress = Progress(*columns, console=Console(stderr=True), transient=True)
-    task = progress.add_task("starting", total=None)
-    with progress:
-        yield lambda line: progress.update(task, description=line)

@@ -17,17 +17,14 @@ from synth.spec import Spec
 class ProposalFolder:
     """Where ``--out`` puts the layouts (nowhere, if that is None). Raises InputError when there is no folder to be had.
 
-    ``top``: how many are kept.
+    ``top``: how many are kept. ``lazily``: the folder is made when there is something to put in it.
     """
 
-    def __init__(self, folder: Path | None, spec: Spec, top: int) -> None:
+    def __init__(self, folder: Path | None, spec: Spec, top: int, *, lazily: bool = False) -> None:
         self.folder, self.spec, self.top = folder, spec, top
         self._so_far: list[Proposal] = []
-        if folder is not None:
-            try:
-                folder.mkdir(parents=True, exist_ok=True)
-            except OSError as error:
-                raise InputError(f"cannot be made a folder ({error.strerror})", file=str(folder)) from error
+        if folder is not None and not lazily:
+            self._make(folder)
 
     def found(self, proposal: Proposal) -> None:
         """One more layout: the files are as good as what was found so far."""
@@ -37,8 +34,9 @@ class ProposalFolder:
 
     def write(self, proposals: Sequence[Proposal]) -> list[Path]:
         """The files of these layouts, best first."""
-        if self.folder is None:
+        if self.folder is None or not proposals:
             return []
+        self._make(self.folder)
         written = []
         for rank, proposal in enumerate(proposals, 1):
             for suffix, text in (
@@ -49,3 +47,10 @@ class ProposalFolder:
                 write_text(path, text)
                 written.append(path)
         return written
+
+    @staticmethod
+    def _make(folder: Path) -> None:
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise InputError(f"cannot be made a folder ({error.strerror})", file=str(folder)) from error

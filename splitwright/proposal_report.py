@@ -9,6 +9,7 @@ from rich.console import RenderableType
 
 from sim.files.picture import layers_side_by_side, legend
 from sim.files.places import counted, printable
+from splitwright.ladder_view import step_line
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.result import Answer, Claim, Obstacle, Proposal
@@ -20,8 +21,8 @@ def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bo
     lines: list[RenderableType] = [_headline(spec, answer)]
     if not quiet and answer.proposals:
         best = answer.proposals[0]
-        lines += ["", _table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
-        lines += [*layers_side_by_side(best.layout, stdout_width()), "", *_legend(best)]
+        lines += ["", proposal_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
+        lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend_lines(best)]
     if not quiet:
         lines += ["", *_shown(spec, answer)]
     lines += list(_obstacle_lines(answer.obstacles))
@@ -48,7 +49,7 @@ def _headline(spec: Spec, answer: Answer) -> str:
     return f"{what}: not found within the limit{why}; that is no proof that none exists."
 
 
-def _table(proposals: Sequence[Proposal]) -> RenderableType:
+def proposal_table(proposals: Sequence[Proposal]) -> RenderableType:
     numbers = ("rank", "volume", "parts", "price", "first", "last", "an hour", "spread")
     table = plain_table(
         "rank", "box", "volume", "parts", "price", "first", "last", "an hour", "spread", "handovers", "wiring",
@@ -64,7 +65,7 @@ def _table(proposals: Sequence[Proposal]) -> RenderableType:
     return table
 
 
-def _legend(proposal: Proposal) -> Iterator[str]:
+def legend_lines(proposal: Proposal) -> Iterator[str]:
     """The legend in two columns."""
     lines = legend(proposal.layout)
     half = (len(lines) + 1) // 2
@@ -75,28 +76,48 @@ def _legend(proposal: Proposal) -> Iterator[str]:
 
 def _shown(spec: Spec, answer: Answer) -> Iterator[str]:
     """What was shown, and what was not."""
-    if answer.proposals:
-        loads = ", ".join(answer.proposals[0].measures.spread)
-        yield f"Shown: spread 0 and no item left in a node for loads of {loads} (N = {spec.outputs}), there at once."
-        yield "  first, last: ticks to first and last arrival of one item a furnace; an hour: items, at a load of 18N."
-        yield "Not shown: other loads, trickling input, other update orders than the file's."
-    best = answer.proposals[0].measures if answer.proposals else None
-    yield from _claim_lines(answer.claims, best.box if best else None)
+    yield from shown_of(spec, answer.proposals)
+    yield from (f"Best by {step_line(step)}." for step in answer.steps)
+    yield from claim_lines(answer.claims)
     yield f"Scope: {printable('; '.join(answer.scope))}; {answer.solver}."
 
 
-def _claim_lines(claims: Sequence[Claim], best: tuple[int, int, int] | None) -> Iterator[str]:
+def shown_of(spec: Spec, proposals: Sequence[Proposal]) -> Iterator[str]:
+    """What was shown of the layouts themselves, and what was not."""
+    if proposals:
+        loads = ", ".join(proposals[0].measures.spread)
+        yield f"Shown: spread 0 and no item left in a node for loads of {loads} (N = {spec.outputs}), there at once."
+        yield "  first, last: ticks to first and last arrival of one item a furnace; an hour: items, at a load of 18N."
+        yield "Not shown: other loads, trickling input, other update orders than the file's."
+
+
+def claim_lines(claims: Sequence[Claim]) -> Iterator[str]:
+    """What was shown of boxes: those ruled out by themselves, those they imply, those that stayed open."""
     for handovers in dict.fromkeys(claim.handovers for claim in claims):
         under = f"under handover {' and '.join(map(str, handovers))}"
-        of_boxes = [claim for claim in claims if claim.handovers == handovers and claim.parts is None]
-        if none := [_box(claim.box) for claim in of_boxes if claim.verdict == "none exists"]:
-            yield f"None exists (proved) {under} in boxes of {', '.join(none)}."
-        if still_open := [_box(claim.box) for claim in of_boxes if claim.verdict == "open"]:
-            yield f"Open, no proof either way, {under}: boxes of {', '.join(still_open)}."
-    for claim in claims:
-        if claim.parts is not None and best == claim.box:
-            verdict = "none exists (proved)" if claim.verdict == "none exists" else "open, no proof either way"
-            yield f"In {_box(claim.box)} with at most {claim.parts} parts: {verdict}."
+        mine = [claim for claim in claims if claim.handovers == handovers]
+        for limit in dict.fromkeys((claim.parts, claim.price) for claim in mine):
+            of_limit = [claim for claim in mine if (claim.parts, claim.price) == limit]
+            yield from _lines_of(of_limit, f"{under}{_limit_text(*limit)}")
+
+
+def _lines_of(claims: Sequence[Claim], under: str) -> Iterator[str]:
+    none = list(dict.fromkeys(claim.box for claim in claims if claim.verdict == "none exists"))
+    largest = [box for box in none if not any(box != other and _is_within(box, other) for other in none)]
+    if none:
+        rest = f", nor in any box within these ({len(none)} boxes in all)" if len(none) > len(largest) else ""
+        yield f"None exists (proved) {under} in boxes of {', '.join(map(_box, largest))}{rest}."
+    if still_open := [_box(claim.box) for claim in claims if claim.verdict == "open"]:
+        yield f"Open, no proof either way, {under}: boxes of {', '.join(still_open)}."
+
+
+def _is_within(inner: tuple[int, int, int], outer: tuple[int, int, int]) -> bool:
+    return all(x <= y for x, y in zip(inner, outer, strict=True))
+
+
+def _limit_text(parts: int | None, price: int | None) -> str:
+    limits = [f"{most} {name}" for most, name in ((parts, "parts"), (price, "in price")) if most is not None]
+    return f" with at most {' and '.join(limits)}" if limits else ""
 
 
 def _obstacle_lines(obstacles: Sequence[Obstacle]) -> Iterator[str]:

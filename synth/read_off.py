@@ -120,13 +120,15 @@ def _reading(layout: Layout, stream: Stream) -> StreamReading:
 
 def _row_below(layout: Layout, stream: Stream) -> list[Cell]:
     """T0..TN: from the node below the source, each node that the one before pushes into."""
-    row = [step(stream.source, "D")]
-    while len(row) <= len(stream.outputs):
-        node = layout.by_cell.get(row[-1])
+    row: list[Cell] = []
+    ahead = step(stream.source, "D")
+    for i in range(len(stream.outputs) + 1):
+        node = layout.by_cell.get(ahead)
         if not isinstance(node, Node):
-            raise InputError(f"no node at {cell_text(row[-1])}, where T{len(row) - 1} should be", field=_field(stream))
-        row.append(step(row[-1], node.outlet))
-    return row[:-1]
+            raise InputError(f"no node at {cell_text(ahead)}, where T{i} should be", field=_field(stream))
+        row.append(ahead)
+        ahead = step(ahead, node.outlet)
+    return row
 
 
 def _lock(layout: Layout, stream: Stream, row: list[Cell], drops: list[Cell]) -> tuple[LockReading, ...]:

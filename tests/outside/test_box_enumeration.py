@@ -157,6 +157,14 @@ def test_boxes_of_every_height_by_volume() -> None:
     assert max(volumes) == limit**3
 
 
+@pytest.mark.parametrize("blocked", [(), ((0, 0, 0),)])
+def test_a_limit_of_cells_leaves_out_just_the_larger_boxes(blocked: Sequence[tuple[int, int, int]]) -> None:
+    spec = site(9, 6, 7, blocked=blocked)
+    boxes = sizes(spec, area)
+    for most in range(1, 9 * 6 * 7 + 2):
+        assert sizes(spec, area, most_cells=most) == [box for box in boxes if box[0] * box[1] * box[2] <= most]
+
+
 def test_every_place_of_a_box_in_a_site_with_a_blocked_cell() -> None:
     """Places of a box of w by d in a site of W by D: (W - w + 1)(D - d + 1) of them; those that look alike from inside
     (the blocked cell outside all of them) count once."""

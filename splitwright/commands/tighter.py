@@ -1,0 +1,113 @@
+"""``splitwright tighter``: is there a smaller build? An answer, or a proof that there is none, with its scope."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+
+from sim.errors import InputError
+from sim.files.places import printable
+from sim.files.reading import load_layout
+from splitwright.failures import DONE, NO, NO_ANSWER
+from splitwright.options import AsJson, Quiet
+from splitwright.output import emit_json, show
+from splitwright.proposal_files import ProposalFolder
+from splitwright.search_options import MemoryLimit, Out, Resume, Seed, TimeLimit, Top, Workers, mebibytes_of
+from splitwright.searching import searched
+from splitwright.spec_input import known_spec
+from splitwright.tighter_report import Given, tighter_report
+from synth.judge import Judge
+from synth.plots import Size, fewest_layers, sizes
+from synth.propose import tighter as search
+from synth.read_off import moved_to_origin, spec_of_layout
+from synth.request import Request
+from synth.result import Answer
+from synth.scope import needed_handovers
+from synth.spec import Spec
+
+EXAMPLE: Final = "Example: splitwright tighter specs/layouts/burst-row-of-three.plan --time-limit 120"
+
+SpecOrLayout = Annotated[
+    Path, typer.Argument(metavar="SPEC-or-LAYOUT", help="A spec (.toml), or a layout (.json or .plan) to be bettered.")
+]
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is to be searched: the spec, the boxes (None: all of its site), the layout to be bettered, if any."""
+
+    spec: Spec
+    boxes: list[Size] | None = None
+    given: Given | None = None
+
+
+def tighter(
+    spec_or_layout: SpecOrLayout,
+    out: Out = None,
+    top: Top = 3,
+    time_limit: TimeLimit = 60,
+    workers: Workers = None,
+    seed: Seed = 0,
+    memory_limit: MemoryLimit = None,
+    resume: Resume = None,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> int:
+    """Search for the smallest build that there is, or prove that there is none smaller.
+
+    Boxes are settled from the smallest up, each by a layout or by a proof; then fewer parts, then what else the spec
+    ranks by. Of a LAYOUT the question is read off and shown, and boxes of every shape are searched.
+    The best layout is written to DIR (default: build/tighter-NAME) as soon as it is found. Ctrl-C keeps everything.
+    Exit status: 0 found, 1 none exists (proved), 2 bad input, 3 stopped by a limit without an answer.
+    """
+    asked = _asked(spec_or_layout)
+    folder = ProposalFolder(out or Path("build") / f"tighter-{spec_or_layout.stem}", asked.spec, top, lazily=True)
+    request = Request(
+        top=top,
+        limit_s=float(time_limit),
+        workers=workers or os.cpu_count() or 1,
+        seed=seed,
+        mebibytes=mebibytes_of(memory_limit),
+        ledger=resume,
+        found=folder.found,
+    )
+    if asked.given and not (quiet or as_json):
+        show(*asked.given.lines(), "")
+    bettered = asked.given.proposal if asked.given else None
+    answer = searched(request, quiet, lambda: search(asked.spec, request, bettered, asked.boxes))
+    if bettered is not None:
+        answer.proposals = [one for one in answer.proposals if one.measures != bettered.measures]
+    del answer.proposals[top:]
+    files = folder.write(answer.proposals)
+    if as_json:
+        given = asked.given.as_json() if asked.given else None
+        emit_json({**answer.as_json(), "given": given, "files": [str(path) for path in files]})
+    else:
+        show(*tighter_report(asked.spec, asked.given, answer, files, quiet))
+    return _status(answer)
+
+
+def _status(answer: Answer) -> int:
+    if answer.proposals:
+        return DONE
+    return NO if answer.complete else NO_ANSWER
+
+
+def _asked(path: Path) -> _Asked:
+    if path.suffix.lower() == ".toml":
+        return _Asked(known_spec(path))
+    try:
+        spec, readings = spec_of_layout(layout := moved_to_origin(load_layout(path)))
+    except InputError as error:
+        raise error.within(printable(str(path))) from None
+    w, d, h = spec.size
+    wide, high = w * d * h // fewest_layers(spec), w * d * h // (spec.outputs + 1)
+    anywhere = replace(spec, size=(wide, wide, high))
+    boxes = sizes(anywhere, lambda size: size[0] * size[1] * size[2], most_cells=w * d * h)
+    judge = Judge(spec, needed_handovers(spec))
+    proposal = judge.as_it_is(layout) if judge.accepts(layout) else None
+    return _Asked(anywhere, boxes, Given(printable(str(path)), layout, readings, proposal))

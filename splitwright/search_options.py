@@ -1,0 +1,71 @@
+"""Options of the commands that search: where to write, how long, on how many cores, within which memory."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+
+from splitwright.options import whole_number
+from synth.exact.crew import MEBIBYTES_LEAST
+
+SECONDS_MOST: Final = 1_000_000
+MEBIBYTES_MOST: Final = 2**24
+
+Out = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="DIR", show_default=False, help="Write each layout there, as JSON and as a plan."),
+]
+Top = Annotated[
+    int, typer.Option("--top", metavar="K", parser=whole_number("--top", 1, 1000), help="How many layouts at the most.")
+]
+TimeLimit = Annotated[
+    int,
+    typer.Option(
+        "--time-limit", metavar="S", parser=whole_number("--time-limit", 1, SECONDS_MOST), help="Seconds in all."
+    ),
+]
+Workers = Annotated[
+    int | None,
+    typer.Option(
+        "--workers",
+        metavar="W",
+        parser=whole_number("--workers", 1, 1024),
+        show_default="all cores",
+        help="Cores to use.",
+    ),
+]
+Seed = Annotated[
+    int, typer.Option("--seed", metavar="N", parser=whole_number("--seed", 0, 2**31 - 1), help="Seed of the search.")
+]
+MemoryLimit = Annotated[
+    int | None,
+    typer.Option(
+        "--memory-limit",
+        metavar="MIB",
+        parser=whole_number("--memory-limit", MEBIBYTES_LEAST, MEBIBYTES_MOST),
+        show_default="three quarters of the machine's",
+        help="Memory of the exact search in MiB; a box that needs more stays open.",
+    ),
+]
+Resume = Annotated[
+    Path | None,
+    typer.Option(
+        "--resume",
+        metavar="FILE",
+        show_default=False,
+        help="Keep what is settled in FILE; go on from what it holds, if it is there.",
+    ),
+]
+
+
+def mebibytes_of(limit: int | None) -> int:
+    """The memory limit, or three quarters of the machine's memory (0: unknown, no limit)."""
+    if limit is not None:
+        return limit
+    try:
+        return os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE") * 3 // 4 // 2**20
+    except (ValueError, OSError):
+        return 0

@@ -1,0 +1,92 @@
+"""The answer of ``tighter`` for people: the question, the verdict, the best layout, what was ruled out and what not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from rich.console import RenderableType
+
+from sim.files.picture import layers_side_by_side
+from sim.files.places import counted, printable
+from sim.layout import Layout
+from splitwright.ladder_view import step_line
+from splitwright.output import stdout_width
+from splitwright.proposal_report import claim_lines, legend_lines, proposal_table, shown_of
+from synth.measures import box_of
+from synth.read_off import StreamReading
+from synth.result import Answer, Proposal
+from synth.spec import Spec
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """The layout to be bettered, what was read off it, and it with its measures (None: it fails its trials)."""
+
+    file: str
+    layout: Layout
+    readings: Sequence[StreamReading]
+    proposal: Proposal | None
+
+    def lines(self) -> Iterator[str]:
+        """The question that was read off."""
+        w, d, h = box_of(self.layout)
+        yield f"{self.file}: {w} x {d} x {h} = {w * d * h} cells, {len(self.layout.parts)} parts"
+        for reading in self.readings:
+            yield from reading.sentences()
+        if self.proposal is None:
+            yield "  it does not pass every trial itself; any layout that does in as many cells is an answer"
+
+    def as_json(self) -> dict[str, Any]:
+        """What was given, for ``--json``."""
+        w, d, h = box_of(self.layout)
+        measures = self.proposal.measures.as_json() if self.proposal else None
+        return {"box": [w, d, h], "parts": len(self.layout.parts), "measures": measures}
+
+
+def tighter_report(
+    spec: Spec, given: Given | None, answer: Answer, files: Sequence[Path], quiet: bool
+) -> list[RenderableType]:
+    """Everything that is printed, in order; ``quiet``: the verdict and the files only."""
+    lines: list[RenderableType] = [_verdict(spec, given, answer)]
+    lines += [f"  {step_line(step)}" for step in answer.steps]
+    if not quiet and answer.proposals:
+        best = answer.proposals[0]
+        lines += ["", proposal_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
+        lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend_lines(best)]
+    if not quiet:
+        lines += ["", *shown_of(spec, answer.proposals), *claim_lines(answer.claims), *_candidates(answer)]
+        lines.append(f"Scope: {printable('; '.join(answer.scope))}; {answer.solver}.")
+    if files:
+        lines += ["", "Written: " + ", ".join(printable(str(file)) for file in files)]
+    return lines
+
+
+def _verdict(spec: Spec, given: Given | None, answer: Answer) -> str:
+    what = f"{printable(spec.title) or 'untitled'}: {counted(spec.outputs, 'furnace')}"
+    least = bool(answer.steps) and answer.steps[0].proved
+    if given is not None:
+        if answer.proposals:
+            none_less = f", and none of less {answer.steps[0].measure} exists (proved, see the scope)" if least else ""
+            return f"{what}: yes, there is a tighter one{none_less}."
+        if answer.complete:
+            return f"{what}: no, none tighter exists (proved, within the scope below)."
+        return f"{what}: none tighter was found within the limit; that is no proof that none exists."
+    if answer.proposals:
+        if least:
+            return f"{what}: none of less {answer.steps[0].measure} exists (proved, within the scope below)."
+        return f"{what}: the best found; whether a better one exists is open."
+    if answer.complete:
+        return f"{what}: none exists in the site (proved, within the scope below)."
+    return f"{what}: not found within the limit; that is no proof that none exists."
+
+
+def _candidates(answer: Answer) -> Iterator[str]:
+    """How many candidates of the model the simulator confirmed at once."""
+    per_box = {claim.box: claim for claim in answer.claims if claim.admitted}
+    admitted = sum(claim.admitted for claim in per_box.values())
+    refused = sum(claim.refused for claim in per_box.values())
+    if admitted:
+        yield f"Candidates of the model: {admitted}, of which the simulator confirmed {admitted - refused}."
