@@ -43,8 +43,8 @@ class Cadical:
         return None if outcome is None else bool(outcome)
 
     def holds(self, lit: Lit) -> bool:
-        """The value of a literal in the solution that was found last."""
-        return lit in self._true
+        """The value of a literal in the solution that was found last (a variable in no clause is false)."""
+        return lit in self._true if lit > 0 else -lit not in self._true
 
     def close(self) -> None:
         """Give the memory back."""

@@ -73,13 +73,13 @@ class BoxModel:
 
     def refusals(self, given: Sequence[Lit]) -> frozenset[str]:
         """The laws that refuse every filling of which this much is given. Exact when all cells are given."""
-        if self._laws.solve([*given, *self._guards.values()]):
+        if _admits(self._laws, [*given, *self._guards.values()]):
             return frozenset()
-        return frozenset(name for name, on in self._guards.items() if not self._laws.solve([*given, on]))
+        return frozenset(name for name, on in self._guards.items() if not _admits(self._laws, [*given, on]))
 
     def feeds_back(self, given: Sequence[Lit]) -> bool:
         """``chains_are_bounded`` refuses a filling that the laws admit."""
-        return not (self._loops.propagate(given)[0] and self._loops.solve(given))
+        return not _admits(self._loops, given)
 
     def field(self, given: Sequence[Lit]) -> frozenset[Lit] | None:
         """What the model says of every row of a filling, as literals that follow; None when it admits no field at all.
@@ -147,6 +147,8 @@ class BoxModel:
             for kind, literal in v.kind[cell].items():
                 if kind not in within:
                     v.clauses.add(-literal)
+            for one, other in combinations([choice.literal(v, cell) for choice in self.palette], 2):
+                v.clauses.add(-one, -other)  # follows; but with a gauge given, propagation alone would not see it
         return v
 
     def _lawful(self) -> Vocabulary:
@@ -192,6 +194,12 @@ def _solver(clauses: Clauses) -> Solver:
         for one, other in combinations(group, 2):
             solver.add_clause([-one, -other])
     return solver
+
+
+def _admits(solver: Solver, given: Sequence[Lit]) -> bool:
+    """There is a solution with what is given. Propagation is asked first: it refuses without learning from it, and a
+    solver that learns something from each of a million refusals slows down."""
+    return solver.propagate(given)[0] and solver.solve(given)
 
 
 def _entailed(solver: Solver, count: int) -> frozenset[Lit]:
