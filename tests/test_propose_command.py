@@ -170,7 +170,7 @@ def test_a_second_run_tells_only_its_own_files(two_kilns: tuple[dict[str, Any], 
     _, out, _ = two_kilns
     other = out / "notes.txt"
     other.write_text("mine", encoding="utf-8")
-    words = ("--json", "--out", str(out), "--top", "1", "--time-limit", "12")
+    words = ("--json", "--out", str(out), "--top", "1", "--time-limit", "60")
     result = run_as_user("propose", spec_file(out.parent), *words)
     assert result.returncode == 0
     assert {"layout-1.json", "layout-1.plan"} == {Path(path).name for path in json.loads(result.stdout)["files"]}

@@ -308,8 +308,8 @@ class Descent:
         """The lower bound on the measure in hand, as far as it is known."""
         of_size = size_measure(self.measure)
         if of_size is not None:
-            values = [of_size(size) for size in self.sizes if not self.is_ruled_out(size)]
-            return min(values, default=None)
+            ascending = sorted(self.sizes, key=of_size)
+            return next((of_size(size) for size in ascending if not self.is_ruled_out(size)), None)
         if self.measure in COUNTED:
             return self.low
         if self.measure == "latency":
