@@ -89,7 +89,7 @@ def main() -> None:
         rows = sorted([*(old for old in rows if old["outputs"] != outputs), row], key=lambda one: int(one["outputs"]))
         document = {"python-sat": version("python-sat"), "rows": rows}
         write_text(record, json.dumps(document, indent=1) + "\n")
-        steps = ", ".join(f"{step.measure} {step.value:g} {'proved' if step.proved else 'open'}" for step in answer.steps)
+        steps = ", ".join(f"{s.measure} {s.value:g} {'proved' if s.proved else 'open'}" for s in answer.steps)
         Console(stderr=True).print(f"N = {outputs}: {steps or 'nothing found'} ({answer.seconds:.0f} s)")
 
 

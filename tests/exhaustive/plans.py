@@ -33,9 +33,10 @@ EVERYTHING: Final = (EMPTY_CELL, SOLID, FURNACES, LINES, *INVERTERS, *RELAYS, *G
 """Every part in every direction; the nodes by their roles in the row."""
 ONE_NODE: Final = (EMPTY_CELL, SOLID, LINES, *INVERTERS, *RELAYS, *GAUGES, HEAD)
 """Every wiring part in every direction, one solid part, one node."""
-WITH_INVERTERS: Final = (EMPTY_CELL, SOLID, LINES, *INVERTERS, HEAD)
+WITH_INVERTERS: Final = (SOLID, LINES, *INVERTERS, HEAD)
 WITH_RELAYS: Final = (SOLID, LINES, INVERTERS[-1], *RELAYS)
 WITH_GAUGES: Final = (SOLID, LINES, *GAUGES, HEAD, TAIL)
+FEW: Final = (SOLID, LINES, INVERTERS[0], INVERTERS[-1], RELAYS[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,28 +63,22 @@ class Plan:
 
 
 def shapes(cells: int) -> list[Size]:
-    """Boxes of just that many cells; from ``SMALL`` on not deeper than wide: the palettes look the same from all
-    sides, so a box that lies across has the same fillings, turned by a quarter."""
+    """Boxes of just that many cells; from four on not deeper than wide: the palettes look the same from all sides, so
+    a box that lies across has the same fillings, turned by a quarter."""
     sides = range(1, cells + 1)
     boxes = [(w, d, h) for w, d, h in product(sides, repeat=3) if w * d * h == cells]
-    return [box for box in boxes if cells <= SMALL or box[0] >= box[1]]
+    return [box for box in boxes if cells < 4 or box[0] >= box[1]]
 
 
 def all_plans() -> list[Plan]:
-    """Every box of up to ``MOST`` cells."""
+    """Every box of up to ``MOST`` cells; and runs of lines whose reach ends before the box does."""
     plans = [Plan(box, EVERYTHING) for cells in range(1, SMALL + 1) for box in shapes(cells)]
     plans += [Plan(box, ONE_NODE) for cells in range(SMALL + 1, MOST + 1) for box in shapes(cells)]
-    return plans + short_reach()
-
-
-def short_reach() -> list[Plan]:
-    """A run of lines that ends before the box does: the same laws with a reach of 3 cells."""
-    few = (EMPTY_CELL, SOLID, LINES, INVERTERS[0], INVERTERS[-1], RELAYS[0])
-    return [Plan((6, 1, 1), few, 3), Plan((3, 2, 1), few, 3), Plan((3, 1, 2), few, 3)]
+    return plans + [Plan(box, FEW, reach=3) for box in ((3, 1, 2), (3, 2, 1), (6, 1, 1))]
 
 
 def a_share() -> list[Plan]:
-    """All but the flat boxes of ``MOST`` cells, which have most fillings that can stand: these with fewer parts."""
-    flat = [box for box in shapes(MOST) if box[2] == 1]
-    fewer = [Plan(box, palette) for box in flat for palette in (WITH_INVERTERS, WITH_RELAYS, WITH_GAUGES)]
-    return [plan for plan in all_plans() if plan.size not in flat or plan.reach != REACH] + fewer
+    """All but the wide boxes of ``MOST`` cells, which have most fillings that can stand: these with fewer parts."""
+    wide = [box for box in shapes(MOST) if box[0] > 2]
+    fewer = [Plan(box, palette) for box in wide for palette in (WITH_INVERTERS, WITH_RELAYS, WITH_GAUGES)]
+    return [plan for plan in all_plans() if plan.palette != ONE_NODE or plan.size not in wide] + fewer
