@@ -25,7 +25,8 @@ def ladder_table(ladder: Ladder, most: int) -> Iterator[RenderableType]:
         w, d, h = rung.box
         parts = "any" if rung.parts is None else f"at most {rung.parts}"
         table.add_row(
-            f"{w} x {d} x {h}", str(w * d * h), parts, rung.state, f"{rung.left} of {rung.cubes}", f"{rung.seconds:.1f}"
+            f"{w} x {d} x {h}", str(w * d * h), parts, rung.state, f"{rung.left} of {rung.cubes}" if rung.cubes else "",
+            f"{rung.seconds:.1f}" if rung.cubes else "",
         )
     yield table
 

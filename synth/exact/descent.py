@@ -34,6 +34,10 @@ FIRST_BUDGET: Final = 20_000
 """Conflicts for each cube in the first round; each round has ``GROWTH`` times as many."""
 GROWTH: Final = 4
 
+BEGUN_SHOWN: Final = 12
+"""Boxes of a round that a ladder shows, the latest that were begun; and those still to come."""
+AHEAD_SHOWN: Final = 4
+
 Task = tuple[Box, Place]
 Mode = Literal["any", "another", "every"]
 
@@ -320,13 +324,17 @@ class Descent:
         """How the search stands."""
         best = self.best()
         value = _value(best, self.measure) if best is not None and self.measure else None
-        return Ladder(self.measure, value, self._bound(), [self._rung(size) for size in self.asked], list(self.steps))
+        begun = [size for size in self.asked if size in self.begun]
+        waiting = self.asked[len(begun) : len(begun) + AHEAD_SHOWN]
+        rungs = [self._rung(size) for size in begun[-BEGUN_SHOWN:]]
+        rungs += [Rung(size, "waiting", 0, 0, 0.0, self.asked_caps.parts, "") for size in waiting]
+        return Ladder(self.measure, value, self._bound(), rungs, list(self.steps))
 
     def _rung(self, size: Size) -> Rung:
         box, caps = self.boxes[size], self.asked_caps
         claim = self.claims.get((size, caps.parts, caps.price))
         left = box.left(caps, but_found=self.mode != "any")
-        state: RungState = "waiting" if size not in self.begun else "searching"
+        state: RungState = "searching"
         if claim is not None and claim.verdict != "open":
             state = claim.verdict
         return Rung(size, state, left, box.cubes(), box.seconds, caps.parts, claim.note if claim else "")
