@@ -1,6 +1,7 @@
 """All benchmarks, one after the other."""
 
-from benchmarks import simulator, synthesis
+from benchmarks import exact, simulator, synthesis
 
 simulator.main()
 synthesis.main()
+exact.main()

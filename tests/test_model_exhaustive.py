@@ -1,7 +1,7 @@
 """The constraint model and the simulator on every filling of every box of up to six cells.
 
-What is compared is told in ``exhaustive/__init__.py``. Here the two flat boxes of six cells are filled with fewer kinds
-of parts; with ``SPLITWRIGHT_EXHAUSTIVE=1``, as in ``python -m tests.exhaustive``, with every wiring part too.
+What is compared is told in ``exhaustive/__init__.py``. Here the wide boxes of six cells are filled with fewer kinds of
+parts at a time; with ``SPLITWRIGHT_EXHAUSTIVE=1``, as in ``python -m tests.exhaustive``, with every wiring part too.
 """
 
 from __future__ import annotations

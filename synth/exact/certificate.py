@@ -106,10 +106,10 @@ def by_glucose(formula: Formula, conflicts: int, assumed: Sequence[Lit] = ()) ->
 
     Needs the packages of the development environment. Raises ImportError without them.
     """
-    import cdclkit_native  # registers its checker, in Rust, with dratify
+    import cdclkit_native
     import dratify
 
-    assert cdclkit_native
+    dratify.register_native(cdclkit_native)  # dratify's checker in Rust
 
     began = time.monotonic()
     clauses = [*formula.cnf.clauses, *((lit,) for lit in assumed)]

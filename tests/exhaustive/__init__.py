@@ -1,7 +1,7 @@
 """The constraint model held against the simulator: every filling of tiny boxes, and random fillings of larger ones.
 
-``python -m tests.exhaustive`` runs all of it; ``tests/test_model_exhaustive.py`` and
-``tests/test_model_random_fillings.py`` run a share of it, and all of it with ``SPLITWRIGHT_EXHAUSTIVE=1``.
+``python -m tests.exhaustive`` runs all of it. ``tests/test_model_random_fillings.py`` runs all random fillings,
+``tests/test_model_exhaustive.py`` a share of the tiny boxes, and with ``SPLITWRIGHT_EXHAUSTIVE=1`` all of them.
 
 What is compared, filling by filling (``compare``): each of the laws below separately, and where none refuses, the whole
 signal field in every row of the lock table. The left column is ``synth/model``, the right one ``sim``.

@@ -1,0 +1,134 @@
+"""Writes specs/results/certificates.json: a second opinion on every box that docs/results.md says is ruled out.
+
+Run from the clone: make certificates, or .venv/bin/python docs/make_certificates.py [--outputs 2 3] [--limit SECONDS]
+    [--formulas DIR]   also writes each formula there in DIMACS form, for any other solver and proof checker
+What is settled already is kept; what was undecided is tried again. A box within one that is ruled out is implied.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import multiprocessing
+import os
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from make_results import LAYOUTS, NAMES, spec_for
+from rich.console import Console
+
+from sim.files.writing import write_text
+from synth.exact.caps import Caps
+from synth.exact.certificate import by_cp_sat, by_glucose, by_glucose_row_by_row, formula_of
+from synth.exact.cnf import dimacs
+from synth.plots import Size, plots, question_for, windows
+
+RECORD: Final = LAYOUTS / "record.json"
+CERTIFICATES: Final = LAYOUTS / "certificates.json"
+WHOLE_CONFLICTS: Final = 60_000
+"""Conflicts for Glucose on a whole box; above, row by row: proofs grow faster to check than to find."""
+ROW_CONFLICTS: Final = 200_000
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One box to be confirmed."""
+
+    outputs: int
+    box: Size
+    parts: int | None
+    handovers: tuple[int, ...]
+    limit_s: float
+    formulas: Path | None
+
+
+def tasks(rows: list[dict[str, Any]], limit_s: float, formulas: Path | None) -> list[Task]:
+    """The boxes that carry each row's claims: the largest ones without a cap, and those with one part less."""
+    found = []
+    for row in rows:
+        best = next((step["value"] for step in row["steps"] if step["measure"] == "parts" and step["proved"]), None)
+        for cap in (None, None if best is None else int(best) - 1):
+            boxes = [tuple(c["box"]) for c in row["ruled_out"] if c["parts"] == cap and c["price"] is None]
+            largest = [b for b in boxes if not any(b != other and within(b, other) for other in boxes)]
+            found += [Task(row["outputs"], box, cap, tuple(row["handovers"]), limit_s, formulas) for box in largest]
+    return list(dict.fromkeys(found))
+
+
+def within(inner: Size, outer: Size) -> bool:
+    """On an open site, turned or not."""
+    (w, d), (x, y) = sorted(outer[:2]), sorted(inner[:2])
+    return x <= w and y <= d and inner[2] <= outer[2]
+
+
+def certified(task: Task) -> dict[str, Any]:
+    """The opinions on one box."""
+    spec = spec_for(task.outputs)
+    (plot,) = plots(spec, task.box)
+    question = question_for(spec, plot, windows(spec, task.handovers))
+    caps = Caps(task.parts)
+    formula = formula_of(question, caps)
+    if task.formulas is not None:
+        name = f"{NAMES[task.outputs]}-kilns-{'x'.join(map(str, task.box))}-{task.parts or 'any'}.cnf"
+        write_text(task.formulas / name, "".join(dimacs(formula.cnf.count, formula.cnf.clauses)))
+    glucose = by_glucose(formula, WHOLE_CONFLICTS)
+    if glucose.opinion == "undecided":
+        glucose = by_glucose_row_by_row(question, caps, ROW_CONFLICTS)
+    opinions = [glucose, by_cp_sat(formula, task.limit_s)]
+    return {
+        "outputs": task.outputs,
+        "box": list(task.box),
+        "parts": task.parts,
+        "variables": formula.cnf.count,
+        "clauses": len(formula.cnf.clauses),
+        "sha256": formula.sha256,
+        "opinions": [opinion.as_json() for opinion in opinions],
+    }
+
+
+def is_settled(entry: dict[str, Any]) -> bool:
+    """Both opinions are proofs that were checked."""
+    return all(one["opinion"] == "none exists" and one["checked"] for one in entry["opinions"])
+
+
+def main() -> None:
+    """Ask for the opinions that are still wanted; each is written as it comes."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--outputs", type=int, nargs="+")
+    parser.add_argument("--limit", type=float, default=900.0, help="seconds of CP-SAT for each box")
+    parser.add_argument("--formulas", type=Path)
+    options = parser.parse_args()
+    if options.formulas:
+        options.formulas.mkdir(parents=True, exist_ok=True)
+    rows = json.loads(RECORD.read_text(encoding="utf-8"))["rows"]
+    rows = [row for row in rows if not options.outputs or row["outputs"] in options.outputs]
+    known = json.loads(CERTIFICATES.read_text(encoding="utf-8"))["boxes"] if CERTIFICATES.exists() else []
+    entries = {_key(entry): entry for entry in known}
+    todo = [
+        task
+        for task in tasks(rows, options.limit, options.formulas)
+        if options.formulas or not ((entry := entries.get(_key(vars_of(task)))) and is_settled(entry))
+    ]
+    spawning = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(os.cpu_count(), mp_context=spawning, max_tasks_per_child=1) as pool:
+        for future in as_completed([pool.submit(certified, task) for task in todo]):
+            entry = future.result()
+            entries[_key(entry)] = entry
+            ordered = sorted(entries.values(), key=lambda one: (one["outputs"], one["parts"] or 0, one["box"]))
+            write_text(CERTIFICATES, json.dumps({"boxes": ordered}, indent=1) + "\n")
+            said = ", ".join(f"{one['opinion']}{' (checked)' if one['checked'] else ''}" for one in entry["opinions"])
+            Console(stderr=True).print(f"N = {entry['outputs']} {entry['box']} {entry['parts'] or 'any'} parts: {said}")
+
+
+def vars_of(task: Task) -> dict[str, Any]:
+    """A task's key fields, as an entry has them."""
+    return {"outputs": task.outputs, "box": list(task.box), "parts": task.parts}
+
+
+def _key(entry: dict[str, Any]) -> tuple[Any, ...]:
+    return entry["outputs"], tuple(entry["box"]), entry["parts"]
+
+
+if __name__ == "__main__":
+    main()
