@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass, replace
 from itertools import product
 from pathlib import Path
@@ -35,6 +36,8 @@ from worlds import traced
 
 SPEC = load_spec(Path(__file__).resolve().parent.parent / "specs" / "two-kilns.toml")
 ANY_DELAY = DelayWindow(0, 8)
+CONFLICTS = 20_000
+"""Far more than any one candidate here needs; for one that takes more, another one is taken."""
 
 
 # -- clauses ----------------------------------------------------------------------------------------------------------
@@ -148,13 +151,13 @@ def test_caps_count_what_a_layout_counts(measure: str) -> None:
     v = model_of(question((4, 2, 4)))
     cnf, caps = Cnf(v.clauses), Caps(prices=tuple(sorted(prices.items())))
     for seed in range(3):
-        with closed(Cadical(cnf, seed)) as solver:
+        with closing(Cadical(cnf, seed)) as solver:
             found = candidate(v, solver, [])
             assert found is not None
         kinds = [part.kind for part in found.layout.parts]
         value = len(kinds) if measure == "parts" else sum(prices[kind] for kind in kinds)
         for most, fits in ((value, True), (value - 1, False), (value + 5, True)):
-            with closed(Cadical(caps.tightened(measure, most).imposed(v, cnf))) as solver:
+            with closing(Cadical(caps.tightened(measure, most).imposed(v, cnf))) as solver:
                 assert solver.solve(found.filling(v.cells)) is fits
 
 
@@ -170,19 +173,6 @@ def test_dimacs_is_read_back_as_the_same_clauses() -> None:
 
 
 # -- no-goods ---------------------------------------------------------------------------------------------------------
-
-
-class closed:  # noqa: N801
-    """A solver whose memory is given back."""
-
-    def __init__(self, solver: Cadical) -> None:
-        self.solver = solver
-
-    def __enter__(self) -> Cadical:
-        return self.solver
-
-    def __exit__(self, *_: object) -> None:
-        self.solver.close()
 
 
 def question(size: Size, window: DelayWindow = ANY_DELAY, blocked: Iterable[Cell] = (), spec: Spec = SPEC) -> Question:
@@ -220,7 +210,7 @@ class Candidate:
 
 
 def candidate(v: Vocabulary, solver: Cadical, assumptions: Sequence[Lit]) -> Candidate | None:
-    if not solver.solve(assumptions):
+    if not solver.solve(assumptions, CONFLICTS):
         return None
     every = (lit for kinds in (*v.kind.values(), *v.delay.values()) for lit in kinds.values())
     return Candidate(v, frozenset(lit for lit in every if solver.holds(lit)))
@@ -243,7 +233,7 @@ def cluttered(
 def in_small_box(seed: int, parts: int, window: DelayWindow) -> Candidate:
     """A solution in 4 x 2 x 4, with no more than so many parts."""
     v = model_of(question((4, 2, 4), window))
-    with closed(Cadical(Caps(parts).imposed(v, Cnf(v.clauses)), seed)) as solver:
+    with closing(Cadical(Caps(parts).imposed(v, Cnf(v.clauses)), seed)) as solver:
         found = candidate(v, solver, [])
     assert found is not None
     return found
@@ -284,7 +274,7 @@ def variants(
     is about). The builds are known to be small, west in a long box, so that there are such cells."""
     for seed, parts in ((1, 21), (2, 23)):
         small = in_small_box(seed, parts, ANY_DELAY)
-        with closed(Cadical(v.clauses, seed)) as solver:
+        with closing(Cadical(v.clauses, seed)) as solver:
             rng = random.Random(seed)
             east = [cell for cell in v.cells if cell[0] >= 4]
             base = cluttered(v, solver, moved(small, v), east, rng)
@@ -335,11 +325,11 @@ def test_each_clause_forbids_its_own_candidate_and_no_other_that_it_is_not_about
         parts = {part.at for part in base.layout.parts}
         for clause in (same_lock(v, base.holds), same_filling(v, base.holds), same_parts(v, base.holds, parts)):
             assert clause
-            with closed(Cadical(v.clauses)) as solver:
+            with closing(Cadical(v.clauses)) as solver:
                 assert solver.solve(base.filling(v.cells)) is True
                 solver.add(clause)
                 assert solver.solve(base.filling(v.cells)) is False
-        with closed(Cadical(v.clauses)) as solver:
+        with closing(Cadical(v.clauses)) as solver:
             solver.add(same_filling(v, base.holds))
             assert solver.solve(other.filling(v.cells)) is (other.filling(v.cells) != base.filling(v.cells))
             solver.add(same_lock(v, base.holds))
@@ -350,7 +340,7 @@ def test_each_clause_forbids_its_own_candidate_and_no_other_that_it_is_not_about
 def test_relay_delays_are_part_of_a_no_good() -> None:
     """The same build with another delay of a relay is another candidate."""
     v = model_of(question((4, 2, 4)))
-    with closed(Cadical(v.clauses)) as solver:
+    with closing(Cadical(v.clauses)) as solver:
         relays = [v.kind[cell][kind] for cell in v.cells for kind in v.kind[cell] if kind.name == "relay"]
         solver.add(relays)
         found = candidate(v, solver, [])

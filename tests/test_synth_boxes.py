@@ -31,7 +31,7 @@ def spec_called(name: str, **changes: object) -> Spec:
     return replace(load_spec(FOLDER / f"{name}.toml"), **changes)  # type: ignore[arg-type]
 
 
-def first(spec: Spec, seconds: float = 60.0, seed: int = 0) -> Answer:
+def first(spec: Spec, seconds: float = 120.0, seed: int = 0) -> Answer:
     return first_layout(spec, Request(1, seconds, 1, seed))
 
 

@@ -1,74 +1,89 @@
-"""A claim about a box speaks for every place of it, whichever place was searched last."""
+"""A claim about a box speaks for every place of it, whichever was searched last; a cap's claims for that cap alone."""
 
 from __future__ import annotations
 
+import time
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from sim.files.reading import load_layout
-from synth import propose as module
-from synth.box_search import Counts
-from synth.confirm import confirm
-from synth.measures import measured
+from synth.exact.descent import Descent
+from synth.exact.job import Job, Report
 from synth.plots import plots
 from synth.request import Request
-from synth.result import Proposal
+from synth.spec import Spec
 from synth.spec_file import load_spec
 
+BOX = (5, 2, 4)
 
-def outcomes_in_turn(*outcomes: str) -> type:
-    """A stand-in for the search in one box: each one made answers the next of ``outcomes``."""
-    left = list(outcomes)
 
-    class Fake:
-        def __init__(self, *_: Any) -> None:
-            self.counts, self.seconds, self.outcome = Counts(), 0.0, left.pop(0)
+class FakeCrew:
+    """Settles every cube of some places and leaves those of the others open."""
 
-        def at_most_parts(self, most: int) -> None:
-            pass
+    def __init__(self, settled: set[tuple[int, int, int]]) -> None:
+        self.settled, self.asked = settled, 0
 
-        def next(self, effort: Any) -> tuple[str, None]:
-            return self.outcome, None
+    def reports(self, jobs: Iterable[Job], *_: Any) -> Iterator[Report]:
+        for job in jobs:
+            self.asked += 1
+            done = job.question.origin in self.settled
+            yield Report(ruled_out=list(job.cubes)) if done else Report(open=list(job.cubes))
 
-    return Fake
+
+def two_places(repository: Path) -> Spec:
+    """A site in which the box has two places that differ."""
+    spec = load_spec(repository / "specs" / "three-kilns.toml")
+    spec = replace(spec, size=(BOX[0] + 1, BOX[1], BOX[2]), blocked=frozenset({(0, 0, BOX[2] - 1)}))
+    assert [plot.origin for plot in plots(spec, BOX)] == [(0, 0, 0), (1, 0, 0)]
+    return spec
+
+
+def descent(spec: Spec, crew: FakeCrew) -> Descent:
+    return Descent(
+        spec, Request(), (8, 7), crew, lambda _: None, lambda: None, [BOX], time.monotonic() + 3600  # type: ignore[arg-type]
+    )
 
 
 @pytest.mark.parametrize(
-    ("outcomes", "verdict"),
+    ("settled", "verdict"),
     [
-        (("stopped", "none exists"), "open"),
-        (("none exists", "stopped"), "open"),
-        (("none exists", "none exists"), "none exists"),
+        (set(), "open"),
+        ({(0, 0, 0)}, "open"),
+        ({(1, 0, 0)}, "open"),
+        ({(0, 0, 0), (1, 0, 0)}, "none exists"),
     ],
 )
-def test_fewer_parts_are_ruled_out_only_at_every_place(
-    outcomes: tuple[str, str], verdict: str, repository: Path, monkeypatch: pytest.MonkeyPatch
+def test_a_box_is_ruled_out_only_at_every_place(
+    settled: set[tuple[int, int, int]], verdict: str, repository: Path
 ) -> None:
-    spec = load_spec(repository / "specs" / "three-kilns.toml")
-    layout = load_layout(repository / "specs" / "layouts" / "burst-row-of-three.plan")
-    found = Proposal(layout, measured(layout, confirm(layout, spec.rules, needed=(8, 7)), spec))
-    w, d, h = found.measures.box
-    spec = replace(spec, size=(w + 1, d, h), blocked=frozenset({(0, 0, h - 1)}))
-    assert len(plots(spec, (w, d, h))) == 2
-
-    search = module._Search(spec, Request(top=1), (8, 7))
-    search.answer.proposals.append(found)
-    monkeypatch.setattr(module, "BoxSearch", outcomes_in_turn(*outcomes))
-    search._better()
-
-    (claim,) = search.answer.claims
-    assert (claim.box, claim.parts, claim.verdict) == ((w, d, h), found.measures.parts - 1, verdict)
+    search = descent(two_places(repository), FakeCrew(settled))
+    search._round([BOX], search.caps, 10)
+    (claim,) = search.claims.values()
+    assert (claim.box, claim.parts, claim.verdict) == (BOX, None, verdict)
+    assert search.is_ruled_out(BOX) == (verdict == "none exists")
 
 
-def test_a_place_not_reached_in_time_leaves_the_claim_open(repository: Path) -> None:
-    spec = load_spec(repository / "specs" / "three-kilns.toml")
-    layout = load_layout(repository / "specs" / "layouts" / "burst-row-of-three.plan")
-    search = module._Search(spec, Request(top=1, limit_s=0.0), (8, 7))
-    search.answer.proposals.append(
-        Proposal(layout, measured(layout, confirm(layout, spec.rules, needed=(8, 7)), spec))
-    )
-    search._better()
-    assert [claim.verdict for claim in search.answer.claims] == ["open"]
+def test_what_is_ruled_out_for_few_parts_is_not_for_more(repository: Path) -> None:
+    spec = two_places(repository)
+    search = descent(spec, FakeCrew({(0, 0, 0), (1, 0, 0)}))
+    few, fewer, more = (search.caps.tightened("parts", most) for most in (30, 29, 31))
+    search._round([BOX], few, 10)
+    assert search.is_ruled_out(BOX, few)
+    assert search.is_ruled_out(BOX, fewer)
+    assert not search.is_ruled_out(BOX, more)
+    assert not search.is_ruled_out(BOX)
+    asked = search.crew.asked  # type: ignore[attr-defined]
+    search._round([BOX], fewer, 10)
+    assert search.crew.asked == asked  # type: ignore[attr-defined]
+    search._round([BOX], more, 10)
+    assert search.crew.asked > asked  # type: ignore[attr-defined]
+
+
+def test_nothing_is_claimed_of_a_box_that_was_not_come_to(repository: Path) -> None:
+    search = descent(two_places(repository), FakeCrew(set()))
+    search.deadline = time.monotonic() - 1
+    assert not search.run()
+    assert search.claims == {}
