@@ -77,7 +77,7 @@ def _scope(rows: list[dict[str, Any]]) -> Iterator[str]:
     for solver in dict.fromkeys(row["solver"] for row in rows):
         yield f"- Search: {solver}."
     admitted, refused = (sum(row[key] for row in rows) for key in ("admitted", "refused"))
-    yield f"- Candidates that the model admitted: {admitted}; the simulator confirmed {admitted - refused} at first try."
+    yield f"- Candidates that the model admitted: {admitted}; confirmed at first try: {admitted - refused}."
     yield ""
 
 

@@ -95,6 +95,7 @@ def question_for(spec: Spec, plot: Plot, window: DelayWindow, straight: Directio
         windows={"tail": window},
         most={kind: limit.most for kind, limit in spec.limits.items() if limit.most is not None},
         straight=straight,
+        unbent=spec.row == "straight",
         levels=rules.reach,
         break_symmetry=is_open(spec),
     )

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from synth.confirm import handovers_to_try
 from synth.model.question import DelayWindow
 from synth.plots import windows
 from synth.scheme import NAME, head_window
 from synth.spec import Spec
+
+_ROWS: Final = {"any": "horizontal steps", "straight": "straight rows only"}
 
 
 def needed_handovers(spec: Spec) -> tuple[int, ...]:
@@ -22,7 +26,7 @@ def scope_of(spec: Spec, window: DelayWindow, handovers: tuple[int, ...]) -> lis
     """What every claim of a search is about, in sentences."""
     rules = spec.rules
     return [
-        f"scheme: {NAME}, horizontal steps, every B node locked by signals from gauges on T0 and TN only",
+        f"scheme: {NAME}, {_ROWS[spec.row]}, every B node locked by signals from gauges on T0 and TN only",
         f"wiring without feedback or latched relays, chains of at most {head_window(rules).most} ticks, "
         f"from TN to the locks {window.least} to {window.most} ticks",
         f"rulebook: {spec.rulebook.title}; handover {' and '.join(map(str, handovers))}",

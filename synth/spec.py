@@ -13,6 +13,7 @@ from sim.rulebook import Rulebook, Rules
 EvenFor = Literal["burst", "stream"]
 Leftovers = Literal["deliver", "hold"]
 Face = Literal["top", "side"]
+RowShape = Literal["any", "straight"]
 MEASURES: Final = ("volume", "footprint", "height", "parts", "price", "latency", "throughput")
 """What layouts can be ranked by; smaller is better for all but throughput."""
 DEFAULT_ORDER: Final = ("volume", "parts", "latency")
@@ -43,7 +44,10 @@ class PartLimit:
 
 @dataclass(frozen=True)
 class Spec:
-    """A spec as read, checked and completed. ``size`` is the site's width, depth, height; nothing stands outside."""
+    """A spec as read, checked and completed. ``size`` is the site's width, depth, height; nothing stands outside.
+
+    ``row``: whether the rows of nodes may bend.
+    """
 
     title: str
     outputs: int
@@ -52,6 +56,7 @@ class Spec:
     rulebook: Rulebook
     even_for: EvenFor = "burst"
     leftovers: Leftovers = "deliver"
+    row: RowShape = "any"
     blocked: frozenset[Cell] = frozenset()
     order: tuple[str, ...] = DEFAULT_ORDER
     limits: Mapping[str, PartLimit] = field(default_factory=dict)

@@ -231,7 +231,10 @@ UNKNOWN = {
     ),
 }
 MISSING = {
-    "nothing but a comment": ("# clay\n", "split: is missing; it must be a table with outputs, even_for, leftovers"),
+    "nothing but a comment": (
+        "# clay\n",
+        "split: is missing; it must be a table with outputs, even_for, leftovers, row",
+    ),
     "no site": ("[split]\noutputs = 3\n[streams]\n", "site: is missing; it must be a table with size, blocked"),
     "no outputs": (split(""), "split.outputs: is missing; it must be a whole number from 1 to 64"),
     "no size": (site(""), "site.size: is missing; it must be a size [width, depth, height]"),
@@ -346,6 +349,7 @@ OUT_OF_RANGE = {
     ),
     "rule": (PLAIN + "[rules]\nhandover = 0\n", "rules.handover: must be a whole number from 1 to 1000000, not 0"),
     "even for what": (split('outputs = 3\neven_for = "drip"'), 'split.even_for: must be burst or stream, not "drip"'),
+    "row": (split('outputs = 3\nrow = "round"'), 'split.row: must be any or straight, not "round"'),
     "leftovers": (split('outputs = 3\nleftovers = "eat"'), 'split.leftovers: must be deliver or hold, not "eat"'),
     "face": (PLAIN + 'enters = "bottom"\n', 'streams.feed.enters: must be top or side, not "bottom"'),
     "side": (PLAIN + 'source = "north"\n', f'streams.feed.source: {CELL_OR_SIDE}"north"'),

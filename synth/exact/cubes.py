@@ -7,7 +7,7 @@ cubes cover the question; with symmetry broken, one cube stands for all of its m
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import product
+from itertools import pairwise, product
 from typing import Final
 
 from sim.geometry import HORIZONTAL, Cell, Direction, step
@@ -62,9 +62,16 @@ def _beginnings(question: Question, steps: int) -> Iterator[Walk]:
     directions: tuple[Direction, ...] = HORIZONTAL if question.straight is None else (question.straight,)
     for start in _heads(question):
         for walk in self_avoiding_walks(start, steps, directions, lambda cell: _is_free(question, cell)):
+            if question.unbent and _bends(walk):
+                continue
             images = (tuple(image_of(cell, one, size) for cell in walk) for one in group)
             if all(walk <= image for image in images):
                 yield walk
+
+
+def _bends(walk: Walk) -> bool:
+    """Some step goes in another direction than the first."""
+    return len({tuple(b - a for a, b in zip(*pair, strict=True)) for pair in pairwise(walk)}) > 1
 
 
 def _heads(question: Question) -> Iterator[Cell]:

@@ -40,8 +40,8 @@ def digest_of(spec: Spec, needed: Sequence[int], window: DelayWindow) -> str:
     for pattern in SOURCES:
         for path in sorted(Path(__file__).parent.parent.glob(pattern)):
             hashed.update(path.read_bytes())
-    asked = (spec.outputs, spec.size, spec.streams, sorted(spec.blocked), sorted(spec.limits.items()), spec.rules)
-    hashed.update(repr((*asked, tuple(needed), window)).encode())
+    asked = (spec.outputs, spec.row, spec.streams, spec.size, sorted(spec.blocked), sorted(spec.limits.items()))
+    hashed.update(repr((*asked, spec.rules, tuple(needed), window)).encode())
     return hashed.hexdigest()
 
 

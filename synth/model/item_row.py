@@ -81,13 +81,17 @@ def tail_pushes_into_nothing(v: Vocabulary) -> None:
 
 
 def pins(v: Vocabulary) -> None:
-    """Where the question pins the source or the furnaces, they stand there; ``straight`` pins the row's direction."""
+    """Where the question pins the source or the furnaces, they stand there; ``unbent`` and ``straight`` pin how the
+    row runs."""
     for s, stream in enumerate(v.question.streams):
         for cell in v.cells:
             if stream.source_cells is not None and cell not in stream.source_cells:
                 v.clauses.add(-v.is_(cell, source_bin(s)))
             if stream.outputs_at and cell not in stream.outputs_at:
                 v.clauses.add(-v.is_(cell, FURNACE))
+        if v.question.unbent:
+            for cell in v.cells:
+                _goes_on_straight(v, cell, s)
         if v.question.straight is not None:
             for cell in v.cells:
                 ahead: Cell = step(cell, v.question.straight)
@@ -95,3 +99,10 @@ def pins(v: Vocabulary) -> None:
                     v.clauses.add(-v.is_(cell, row_node(s, i)), v.is_(ahead, row_node(s, i + 1)))
 
 
+def _goes_on_straight(v: Vocabulary, cell: Cell, stream: int) -> None:
+    """From Ti here to T(i+1) there, T(i+2) lies in the same direction."""
+    for direction in HORIZONTAL:
+        ahead = step(cell, direction)
+        for i in range(v.question.outputs - 1):
+            here, there = v.is_(cell, row_node(stream, i)), v.is_(ahead, row_node(stream, i + 1))
+            v.clauses.implies((here, there), v.is_(step(ahead, direction), row_node(stream, i + 2)))

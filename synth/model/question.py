@@ -34,7 +34,8 @@ class Question:
 
     ``origin``, ``site``: where the box stands in which site (None: the box is the site), for the layout made of it.
     ``windows``: for each watched end of the row ("head" = T0, "tail" = TN), the delays from its gauge to every lock.
-    ``stages``: ticks that the longest chain of parts may take. ``straight``: pin the row to one direction.
+    ``stages``: ticks that the longest chain of parts may take. ``straight``: pin the row to one direction. ``unbent``:
+    rows run straight, in any direction.
     ``repeat``: first and last of the columns along a straight row that are to be alike.
     """
 
@@ -49,6 +50,7 @@ class Question:
     windows: Mapping[str, DelayWindow]
     most: Mapping[str, int] = field(default_factory=dict)
     straight: Direction | None = None
+    unbent: bool = False
     repeat: tuple[int, int] | None = None
     levels: int = 15
     break_symmetry: bool = True
