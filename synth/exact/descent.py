@@ -244,6 +244,8 @@ class Descent:
         for size in asked:
             box = self.boxes[size]
             self.begun.add(size)
+            if mode == "any" and not box.left(caps):  # no way for the row at all, or settled by a ledger
+                self._claim(box, caps, Report())
             for place in box.places:
                 left = place.left(caps, but_found=mode != "any")
                 nogoods = tuple(place.nogoods) if mode != "any" else ()
