@@ -164,6 +164,7 @@ class _Search:
             for claim in self._ledger.closed:
                 descent.rule_out(claim)
             self._ledger.restore(descent.boxes, descent.caps)
+            descent.budget = max(descent.budget, self._ledger.conflicts)
             judge = Judge(self.spec, self.handovers)
             for layout in self._ledger.layouts:
                 if judge.accepts(layout):
@@ -288,7 +289,8 @@ class _Search:
         self._saved = time.monotonic()
         if self._ledger is not None:
             closed = [claim for claim in descent.claims.values() if claim.verdict == "none exists"]
-            self._ledger.save(closed, descent.boxes, [one.layout for one in self.answer.proposals])
+            layouts = [one.layout for one in self.answer.proposals]
+            self._ledger.save(closed, descent.boxes, layouts, descent.budget)
 
     def _left(self) -> float:
         return max(0.0, self._limit_s - (time.monotonic() - self.began))

@@ -70,6 +70,7 @@ class Descent:
         self.asked: list[Size] = []
         self.asked_caps = self.caps
         self.mode: Mode = "any"
+        self.budget = FIRST_BUDGET
         self.begun: set[Size] = set()
         self.measure = ""
         self.low = 0
@@ -130,7 +131,6 @@ class Descent:
         """Settle every box that the measure prefers to the best layout's; True when all are."""
         of_size = size_measure(measure)
         assert of_size is not None
-        budget = FIRST_BUDGET
         while self._in_force():
             best = self.best()
             limit = _value(best, measure) if best is not None else float("inf")
@@ -138,8 +138,8 @@ class Descent:
             open_ones.sort(key=lambda size: (of_size(size), size[0] * size[1] * size[2], size))
             if not open_ones:
                 return True
-            self._round(open_ones, self.caps, budget)
-            budget *= GROWTH
+            self._round(open_ones, self.caps, self.budget)
+            self.budget *= GROWTH
         return False
 
     # -- counted measures ---------------------------------------------------------------------------------------------

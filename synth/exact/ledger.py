@@ -47,13 +47,17 @@ def digest_of(spec: Spec, needed: Sequence[int], window: DelayWindow) -> str:
 
 @dataclass
 class Ledger:
-    """The file of one search. ``closed``, ``cubes``, ``layouts``: what it held when it was read."""
+    """The file of one search. ``closed``, ``cubes``, ``layouts``: what it held when it was read.
+
+    ``conflicts``: the budget that the search had come to for each cube (0: none yet).
+    """
 
     path: Path
     digest: str
     closed: list[Claim] = field(default_factory=list)
     cubes: list[tuple[Size, int, Walk, int | None, int | None]] = field(default_factory=list)
     layouts: list[Layout] = field(default_factory=list)
+    conflicts: int = 0
 
     def restore(self, boxes: Boxes, caps: Caps) -> None:
         """Note in the boxes which of their cubes are settled. A cube that a box does not have is passed over."""
@@ -62,7 +66,7 @@ class Ledger:
             if number < len(places) and cube in places[number].cubes:
                 places[number].note(Caps(parts, price, caps.prices), [cube])
 
-    def save(self, closed: Sequence[Claim], boxes: Boxes, layouts: Sequence[Layout]) -> None:
+    def save(self, closed: Sequence[Claim], boxes: Boxes, layouts: Sequence[Layout], conflicts: int) -> None:
         """Write the file anew. Raises InputError when that cannot be done; then the old one stays."""
         document = {
             "format": FORMAT,
@@ -70,6 +74,7 @@ class Ledger:
             "closed": [claim.as_json() for claim in closed],
             "cubes": list(_cubes(boxes, {claim.box for claim in closed})),
             "layouts": [layout_to_json(layout) for layout in layouts],
+            "conflicts": conflicts,
         }
         write_text(self.path, json.dumps(document) + "\n")
 
@@ -115,6 +120,7 @@ def _read(path: Path, digest: str) -> Ledger:
             for one in document["cubes"]
         ],
         [layout_from_json(one) for one in document["layouts"]],
+        document["conflicts"],
     )
 
 
