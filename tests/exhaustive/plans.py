@@ -36,6 +36,7 @@ ONE_NODE: Final = (EMPTY_CELL, SOLID, LINES, *INVERTERS, *RELAYS, *GAUGES, HEAD)
 WITH_INVERTERS: Final = (SOLID, LINES, *INVERTERS, HEAD)
 WITH_RELAYS: Final = (LINES, INVERTERS[-1], *RELAYS)
 WITH_GAUGES: Final = (SOLID, LINES, *GAUGES, HEAD, TAIL)
+MIXED: Final = (LINES, INVERTERS[-1], RELAYS[0], GAUGES[2], HEAD)
 FEW: Final = (SOLID, LINES, INVERTERS[0], INVERTERS[-1], RELAYS[0])
 
 
@@ -80,5 +81,11 @@ def all_plans() -> list[Plan]:
 def a_share() -> list[Plan]:
     """All but the wide boxes of ``MOST`` cells, which have most fillings that can stand: these with fewer parts."""
     wide = [box for box in shapes(MOST) if box[0] > 2]
-    fewer = [Plan(box, palette) for box in wide for palette in (WITH_INVERTERS, WITH_RELAYS, WITH_GAUGES)]
+    palettes = (WITH_INVERTERS, WITH_RELAYS, WITH_GAUGES, MIXED)
+    fewer = [Plan(box, palette if box[2] == 1 else _with_support(palette)) for box in wide for palette in palettes]
     return [plan for plan in all_plans() if plan.palette != ONE_NODE or plan.size not in wide] + fewer
+
+
+def _with_support(palette: tuple[Choice, ...]) -> tuple[Choice, ...]:
+    """What stands in an upper layer needs something solid below."""
+    return palette if SOLID in palette else (SOLID, *palette)

@@ -30,8 +30,9 @@ def refusals(parts: Mapping[Cell, Part], ends: Mapping[Cell, str], undecided: Se
     """The design checks, and laws of the model's scope, that refuse every filling that has these parts so far.
 
     ``ends``: where the T0 and TN nodes stand. The undecided cells are filled with what the check in question likes
-    best: no more parts stand when a cell is less solid, and no more gauges read when it holds no container. What a
-    check finds nevertheless, it finds in every completion. Exact when nothing is undecided.
+    best: no more parts stand when a cell is less solid, no more gauges read when it holds no container; and a relay
+    that is faced stays so. What a check finds nevertheless, it finds in every completion. Exact when nothing is
+    undecided.
     """
     found = set()
     if any(no_support(layout_of([*parts.values(), *map(Support, undecided)]), default_rules())):
