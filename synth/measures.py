@@ -61,10 +61,10 @@ class Measures:
 
 
 def box_of(layout: Layout) -> tuple[int, int, int]:
-    """Width, depth and height of the smallest box around the parts."""
+    """Width, depth and height of the smallest box around the parts that stands on the ground."""
     cells = [part.at for part in layout.parts]
-    w, d, h = (max(c[axis] for c in cells) - min(c[axis] for c in cells) + 1 for axis in range(3))
-    return w, d, h
+    w, d = (max(c[axis] for c in cells) - min(c[axis] for c in cells) + 1 for axis in range(2))
+    return w, d, max(c[2] for c in cells) + 1
 
 
 def measured(layout: Layout, confirmation: Confirmation, spec: Spec) -> Measures:

@@ -82,15 +82,18 @@ def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
 
 
 def moved_to_origin(layout: Layout) -> Layout:
-    """The layout with its parts' box at the origin: nothing but its place changes."""
+    """The layout with its parts' box at the origin: nothing but its place changes. Raises InputError without parts."""
+    if not layout.parts:
+        raise InputError("there is nothing built; a layout to be bettered has a row and what it serves", field="parts")
     low = [min(part.at[axis] for part in layout.parts) for axis in range(3)]
 
     def move(cell: Cell) -> Cell:
         return cell[0] - low[0], cell[1] - low[1], cell[2] - low[2]
 
+    w, d, h = (max(part.at[axis] for part in layout.parts) - low[axis] + 1 for axis in range(3))
     return replace(
         layout,
-        size=box_of(layout),
+        size=(w, d, h),
         parts=tuple(replace(part, at=move(part.at)) for part in layout.parts),
         streams=tuple(replace(s, source=move(s.source), outputs=tuple(map(move, s.outputs))) for s in layout.streams),
     )

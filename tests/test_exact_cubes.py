@@ -173,6 +173,16 @@ def test_a_straight_row_may_stand_anywhere(size: Size, straight: str) -> None:
 # -- verdicts ---------------------------------------------------------------------------------------------------------
 
 
+def test_a_cube_fixes_the_row_and_the_bin() -> None:
+    asked = question((4, 2, 4), 2)
+    v = model_of(asked)
+    of_lit = {lit: (cell, kind) for cell, kinds in v.kind.items() for kind, lit in kinds.items()}
+    for cube in cubes_of(asked):
+        said = {cell: (kind.name, kind.index) for cell, kind in map(of_lit.__getitem__, literals_of(v, cube))}
+        x, y, z = cube[0]
+        assert said == {(x, y, z + 1): ("bin", -1), **{cell: ("row", i) for i, cell in enumerate(cube)}}
+
+
 def verdicts(asked: Question) -> tuple[bool | None, dict[Walk, bool | None]]:
     """Of the whole model, without symmetry breaking, and of each cube, by another solver object."""
     v = model_of(replace(asked, break_symmetry=False))

@@ -15,6 +15,7 @@ from pysat.solvers import Solver
 
 from sim.geometry import Cell
 from sim.layout import Layout
+from sim.parts import Inverter, Line, Support
 from sim.trial import Arrival
 from synth.decode import chosen_kinds, layout_of
 from synth.exact import cuts, job
@@ -27,6 +28,8 @@ from synth.exact.job import Job, Report, steps_of
 from synth.images import canonical_key
 from synth.model.build import model_of
 from synth.model.clauses import TRUE, BoundedSum, Clauses, Lit
+from synth.model.influence import Place, edges
+from synth.model.links import Links
 from synth.model.question import DelayWindow, Question
 from synth.model.vocabulary import Vocabulary
 from synth.plots import Plot, Size, question_for
@@ -36,7 +39,7 @@ from worlds import traced
 
 SPEC = load_spec(Path(__file__).resolve().parent.parent / "specs" / "two-kilns.toml")
 ANY_DELAY = DelayWindow(0, 8)
-CONFLICTS = 20_000
+CONFLICTS = 3_000
 """Far more than any one candidate here needs; for one that takes more, another one is taken."""
 
 
@@ -150,15 +153,14 @@ def test_caps_count_what_a_layout_counts(measure: str) -> None:
     prices = {"gauge": 4, "support": 0, "furnace": 2, "bin": 3, "node": 1, "line": 1, "inverter": 2, "relay": 5}
     v = model_of(question((4, 2, 4)))
     cnf, caps = Cnf(v.clauses), Caps(prices=tuple(sorted(prices.items())))
-    for seed in range(3):
-        with closing(Cadical(cnf, seed)) as solver:
-            found = candidate(v, solver, [])
-            assert found is not None
-        kinds = [part.kind for part in found.layout.parts]
-        value = len(kinds) if measure == "parts" else sum(prices[kind] for kind in kinds)
-        for most, fits in ((value, True), (value - 1, False), (value + 5, True)):
-            with closing(Cadical(caps.tightened(measure, most).imposed(v, cnf))) as solver:
-                assert solver.solve(found.filling(v.cells)) is fits
+    with closing(Cadical(cnf)) as solver:
+        found = candidate(v, solver, [])
+        assert found is not None
+    kinds = [part.kind for part in found.layout.parts]
+    value = len(kinds) if measure == "parts" else sum(prices[kind] for kind in kinds)
+    for most, fits in ((value, True), (value - 1, False), (value + 5, True)):
+        with closing(Cadical(caps.tightened(measure, most).imposed(v, cnf))) as solver:
+            assert solver.solve(found.filling(v.cells)) is fits
 
 
 def test_dimacs_is_read_back_as_the_same_clauses() -> None:
@@ -209,11 +211,13 @@ class Candidate:
         return {cell for cell, kind in chosen_kinds(self.v, self.holds).items() if kind.name in ITEM_NETWORK}
 
 
-def candidate(v: Vocabulary, solver: Cadical, assumptions: Sequence[Lit]) -> Candidate | None:
-    if not solver.solve(assumptions, CONFLICTS):
+def candidate(
+    v: Vocabulary, solver: Cadical, assumptions: Sequence[Lit], conflicts: int | None = None
+) -> Candidate | None:
+    if not solver.solve(assumptions, conflicts):
         return None
-    every = (lit for kinds in (*v.kind.values(), *v.delay.values()) for lit in kinds.values())
-    return Candidate(v, frozenset(lit for lit in every if solver.holds(lit)))
+    variables = range(1, v.clauses.count + 1)
+    return Candidate(v, frozenset(lit for var in variables for lit in (var, -var) if solver.holds(lit)))
 
 
 def cluttered(
@@ -223,7 +227,7 @@ def cluttered(
     assumed, found = list(fixed), candidate(v, solver, fixed)
     for cell in rng.sample(list(free), len(free)):
         wanted = rng.choice([lit for kind, lit in v.kind[cell].items() if kind.name not in ITEM_NETWORK])
-        another = candidate(v, solver, [*assumed, wanted])
+        another = candidate(v, solver, [*assumed, wanted], CONFLICTS)
         if another is not None:
             found = another
             assumed.append(wanted)
@@ -264,7 +268,7 @@ def cells_of(clause: Iterable[Lit], v: Vocabulary) -> set[Cell]:
     return {by_lit[-lit] for lit in clause if -lit in by_lit}
 
 
-LONG: Size = (8, 2, 4)
+LONG: Size = (9, 2, 4)
 
 
 def variants(
@@ -276,8 +280,8 @@ def variants(
         small = in_small_box(seed, parts, ANY_DELAY)
         with closing(Cadical(v.clauses, seed)) as solver:
             rng = random.Random(seed)
-            east = [cell for cell in v.cells if cell[0] >= 4]
-            base = cluttered(v, solver, moved(small, v), east, rng)
+            beside = [cell for cell in v.cells if 4 <= cell[0] <= 5]
+            base = cluttered(v, solver, moved(small, v), beside, rng)
             assert base is not None
             about = cells_of(cut(base), v)
             free = [cell for cell in v.cells if cell not in about]
@@ -296,7 +300,7 @@ def long_box() -> Vocabulary:
 def test_what_is_out_of_sight_of_the_lock_changes_no_trial(long_box: Vocabulary) -> None:
     """So a candidate that was refused may be cut out with every filling that is the same within sight."""
     seen_different = 0
-    for base, other, about in variants(long_box, lambda one: same_lock(long_box, one.holds), 8):
+    for base, other, about in variants(long_box, lambda one: same_lock(long_box, one.holds), 3):
         assert len(about) < len(long_box.cells)
         network = base.network()
         assert network <= about
@@ -304,24 +308,40 @@ def test_what_is_out_of_sight_of_the_lock_changes_no_trial(long_box: Vocabulary)
         seen_different += other.layout.parts != base.layout.parts
         for handover in (8, 7, 3):
             assert runs(other.layout, network, handover) == runs(base.layout, network, handover)
-    assert seen_different >= 10
+    assert seen_different >= 4
 
 
-@pytest.mark.slow
-def test_without_sight_it_would_change_some(long_box: Vocabulary, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The test above could fail: a clause about the cone alone, with nothing around it, would forbid too much."""
-    monkeypatch.setattr(cuts, "SIGHT", 0)
-    assert any(
-        runs(other.layout, base.network(), handover) != runs(base.layout, base.network(), handover)
-        for base, other, _ in variants(long_box, lambda one: same_lock(long_box, one.holds), 8)
-        for handover in (8, 7, 3)
-    )
+def test_what_is_in_sight_does_change_some() -> None:
+    """The test above could fail: a part more in a free cell near the lock is not always without effect."""
+    small = in_small_box(1, 21, ANY_DELAY)
+    layout, network = small.layout, small.network()
+    before = runs(layout, network, 8)
+    free = [cell for cell in small.v.cells if cell not in layout.by_cell]
+    more = [part(cell) for cell in free for part in (Support, Line, lambda cell: Inverter(cell, "D"))]
+    after = [runs(replace(layout, parts=(*layout.parts, part)), network, 8) for part in more]
+    assert 0 < sum(one != before for one in after) < len(after)
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_the_cone_holds_all_that_can_act_on_a_node(seed: int) -> None:
+    """Worked out with literals that the solver knew when it found the candidate: the edges were made before."""
+    v = model_of(question((4, 2, 4), DelayWindow(2, 7)))
+    every = list(edges(v, Links(v)))
+    with closing(Cadical(v.clauses, seed)) as solver:
+        found = candidate(v, solver, [])
+        assert found is not None
+        acting = [edge for edge in every if all(map(solver.holds, edge.given))]
+        cone = cuts._cone(v, solver.holds)
+    reached: set[Place] = {("node", cell) for cell in found.network()}
+    while more := {edge.source for edge in acting if edge.target in reached} - reached:
+        reached |= more
+    assert cone == {cell for _, cell in reached}
 
 
 @pytest.mark.slow
 def test_each_clause_forbids_its_own_candidate_and_no_other_that_it_is_not_about(long_box: Vocabulary) -> None:
     v = long_box
-    for base, other, about in variants(v, lambda one: same_lock(v, one.holds), 2):
+    for base, other, about in variants(v, lambda one: same_lock(v, one.holds), 1):
         parts = {part.at for part in base.layout.parts}
         for clause in (same_lock(v, base.holds), same_filling(v, base.holds), same_parts(v, base.holds, parts)):
             assert clause
@@ -420,7 +440,7 @@ def test_one_cut_does_for_all_that_stands_out_of_sight(monkeypatch: pytest.Monke
     counts = []
     for cut in (same_lock, same_filling):
         monkeypatch.setattr(job, "same_lock", cut)
-        one = job_of(spec, question(size, blocked=gap, spec=spec), 21, 1)
+        one = job_of(spec, question(size, blocked=gap, spec=spec), 22, 1)
         report = done(replace(one, cubes=tuple(cube for cube in one.cubes if cube[0] == (0, 0, 2))))
         assert report.found == report.open == []
         counts.append(report.refused)

@@ -99,5 +99,6 @@ def right(schema: dict[str, Any]) -> str:
     if "enum" in schema:
         return one_of([str(choice) for choice in schema["enum"]])
     if schema.get("type") == "integer":
-        return f"a whole number from {schema['minimum']} to {schema['maximum']}"
+        most = f" to {schema['maximum']}" if "maximum" in schema else " up"
+        return f"a whole number from {schema['minimum']}{most}"
     return str(schema.get("title", schema.get("type", "something else")))

@@ -21,6 +21,7 @@ from splitwright.searching import searched
 from splitwright.spec_input import known_spec
 from splitwright.tighter_report import Given, tighter_report
 from synth.judge import Judge
+from synth.measures import rank_key
 from synth.plots import Size, fewest_layers, sizes
 from synth.propose import tighter as search
 from synth.read_off import moved_to_origin, spec_of_layout
@@ -80,7 +81,9 @@ def tighter(
     bettered = asked.given.proposal if asked.given else None
     answer = searched(request, quiet, lambda: search(asked.spec, request, bettered, asked.boxes))
     if bettered is not None:
-        answer.proposals = [one for one in answer.proposals if one.measures != bettered.measures]
+        order = asked.spec.order
+        bar = rank_key(bettered.measures, order)
+        answer.proposals = [one for one in answer.proposals if rank_key(one.measures, order) < bar]
     del answer.proposals[top:]
     files = folder.write(answer.proposals)
     if as_json:

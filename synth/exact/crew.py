@@ -117,7 +117,8 @@ class _Hand:
 
     def _received(self) -> tuple[Report, bool]:
         ended, report = self._answers.recv()
-        assert isinstance(report, Report)
+        if not isinstance(report, Report):
+            raise RuntimeError(f"a worker failed: {report}")
         return report, bool(ended)
 
     def dismiss(self) -> None:

@@ -42,7 +42,7 @@ def literals_of(v: Vocabulary, cube: Walk) -> list[Lit]:
 
 def symmetries(question: Question) -> list[Sequence[int]]:
     """The symmetries of the box that leave the question as it is: (turned, mirrored in x, mirrored in y) each."""
-    if not question.break_symmetry:
+    if not question.break_symmetry or question.straight is not None:
         return [(0, 0, 0)]
     width, depth, _ = question.grid.size
     return list(product((0, 1) if width == depth else (0,), (0, 1), (0, 1)))

@@ -17,8 +17,7 @@ from typing import Final
 
 from sim.geometry import Cell
 from synth.model.clauses import Lit
-from synth.model.influence import Edge, Place, edges
-from synth.model.links import Links
+from synth.model.influence import Edge, Place
 from synth.model.vocabulary import Vocabulary
 
 SIGHT: Final = 2
@@ -60,7 +59,7 @@ def _not_again(v: Vocabulary, holds: Holds, cells: Collection[Cell]) -> list[Lit
 
 def _cone(v: Vocabulary, holds: Holds) -> set[Cell]:
     """The item network's cells, and those of every place that can act on a node of it."""
-    acting = _acting(edges(v, Links(v)), holds)
+    acting = _acting(v.influences, holds)  # made with the model: later ones would have variables that no clause ties
     chosen = ((cell, kind) for cell, kinds in v.kind.items() for kind, lit in kinds.items() if holds(lit))
     network = {cell for cell, kind in chosen if kind.name in ITEM_NETWORK}
     todo: list[Place] = [("node", cell) for cell in network]

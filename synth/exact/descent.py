@@ -80,18 +80,22 @@ class Descent:
     # -- the whole ----------------------------------------------------------------------------------------------------
 
     def run(self) -> bool:
-        """All measures in order; False when something was left open."""
-        settled = True
+        """All measures in order; False when something was left open.
+
+        A tried measure is the last that is searched: the model cannot ask for layouts as quick as the best.
+        """
+        settled, searched = True, True
         for measure in self.spec.order:
             self.measure = measure
-            settled &= self._settle(self.measure)
+            settled &= searched and self._settle(self.measure)
             best = self.best()
             if best is None:
                 return settled
             value = _value(best, self.measure)
             self.steps = [step for step in self.steps if step.measure != self.measure]
-            bound = value if settled else self._bound()
+            bound = value if settled else self._bound() if searched else None
             self.steps.append(Step(self.measure, value, bound, settled))
+            searched &= size_measure(measure) is not None or measure in COUNTED
             self._restrict(self.measure, value)
             self.changed(self)
         return settled
@@ -156,6 +160,7 @@ class Descent:
             caps = self.caps if most is None else self.caps.tightened(measure, most)
             open_ones = self._open(caps)
             if not open_ones:
+                self.low = self.low if most is None else most + 1
                 return True
             if self._round(open_ones, caps, budget):
                 continue
@@ -271,7 +276,8 @@ class Descent:
         outer = next((one for one, under in self.closed if under.covers(caps) and self.boxes.contains(one, size)), None)
         if outer is None:
             return False
-        if outer != size and (size, caps.parts, caps.price) not in self.claims:
+        known = self.claims.get((size, caps.parts, caps.price))
+        if outer != size and (known is None or known.verdict == "open"):
             self.rule_out(Claim(size, "none exists", 0.0, self.needed, caps.parts, price=caps.price, implied_by=outer))
         return True
 

@@ -30,19 +30,32 @@ from synth.result import Claim
 from synth.spec import Spec
 
 FORMAT: Final = "splitwright-search/1"
-SOURCES: Final = ("model/*.py", "scheme.py", "plots.py", "exact/cubes.py", "exact/walks.py", "exact/cuts.py")
-"""What a proof depends on, besides the question."""
+SOURCES: Final = ("synth", "sim")
+"""The packages that a proof depends on, besides the question: the model, the solver's adapter, and the simulator, since
+what it refused is cut out."""
 
 
 def digest_of(spec: Spec, needed: Sequence[int], window: DelayWindow) -> str:
     """The same for the same question asked of the same model."""
     hashed = hashlib.sha256()
-    for pattern in SOURCES:
-        for path in sorted(Path(__file__).parent.parent.glob(pattern)):
+    for package in SOURCES:
+        for path in sorted(Path(__file__).parents[2].joinpath(package).rglob("*.py")):
             hashed.update(path.read_bytes())
     asked = (spec.outputs, spec.row, spec.streams, spec.size, sorted(spec.blocked), sorted(spec.limits.items()))
-    hashed.update(repr((*asked, spec.rules, tuple(needed), window)).encode())
+    hashed.update(repr((*asked, sorted(spec.items.items()), spec.rules, tuple(needed), window)).encode())
     return hashed.hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A cube of a box's place that holds no layout within the caps (``but_found``: none but those found)."""
+
+    box: Size
+    place: int
+    row: Walk
+    parts: int | None
+    price: int | None
+    but_found: bool
 
 
 @dataclass
@@ -55,16 +68,17 @@ class Ledger:
     path: Path
     digest: str
     closed: list[Claim] = field(default_factory=list)
-    cubes: list[tuple[Size, int, Walk, int | None, int | None]] = field(default_factory=list)
+    cubes: list[Settled] = field(default_factory=list)
     layouts: list[Layout] = field(default_factory=list)
     conflicts: int = 0
 
     def restore(self, boxes: Boxes, caps: Caps) -> None:
         """Note in the boxes which of their cubes are settled. A cube that a box does not have is passed over."""
-        for size, number, cube, parts, price in self.cubes:
-            places = boxes[size].places
-            if number < len(places) and cube in places[number].cubes:
-                places[number].note(Caps(parts, price, caps.prices), [cube])
+        for one in self.cubes:
+            places = boxes[one.box].places
+            if one.place < len(places) and one.row in places[one.place].cubes:
+                under = Caps(one.parts, one.price, caps.prices)
+                places[one.place].note(under, [one.row], but_found=one.but_found)
 
     def save(self, closed: Sequence[Claim], boxes: Boxes, layouts: Sequence[Layout], conflicts: int) -> None:
         """Write the file anew. Raises InputError when that cannot be done; then the old one stays."""
@@ -72,7 +86,7 @@ class Ledger:
             "format": FORMAT,
             "question": self.digest,
             "closed": [claim.as_json() for claim in closed],
-            "cubes": list(_cubes(boxes, {claim.box for claim in closed})),
+            "cubes": list(_cubes(boxes, {one.box for one in closed if one.parts is None and one.price is None})),
             "layouts": [layout_to_json(layout) for layout in layouts],
             "conflicts": conflicts,
         }
@@ -83,12 +97,18 @@ def _cubes(boxes: Boxes, closed: set[Size]) -> Iterator[dict[str, Any]]:
     """The cubes that are settled in boxes that are not."""
     for box in boxes.made():
         for number, place in enumerate(box.places):
-            for cube, under in place.ruled_out.items():
-                for caps in under:
-                    if not (caps.parts is None and caps.price is None and box.size in closed):
-                        row = [list(cell) for cell in cube]
-                        yield {"box": list(box.size), "place": number, "row": row, "parts": caps.parts,
-                               "price": caps.price}  # fmt: skip
+            for but_found, settled in ((False, place.ruled_out), (True, place.exhausted)):
+                for cube, under in settled.items():
+                    for caps in under:
+                        if box.size not in closed:
+                            yield {
+                                "box": list(box.size),
+                                "place": number,
+                                "row": [list(cell) for cell in cube],
+                                "parts": caps.parts,
+                                "price": caps.price,
+                                "but_found": but_found,
+                            }
 
 
 def opened(path: Path, digest: str) -> Ledger:
@@ -115,13 +135,16 @@ def _read(path: Path, digest: str) -> Ledger:
         path,
         digest,
         [_claim(one) for one in document["closed"]],
-        [
-            (_size(one["box"]), one["place"], tuple((x, y, z) for x, y, z in one["row"]), one["parts"], one["price"])
-            for one in document["cubes"]
-        ],
+        [_settled(one) for one in document["cubes"]],
         [layout_from_json(one) for one in document["layouts"]],
         document["conflicts"],
     )
+
+
+def _settled(document: dict[str, Any]) -> Settled:
+    row = tuple((x, y, z) for x, y, z in document["row"])
+    box, but_found = _size(document["box"]), document["but_found"]
+    return Settled(box, document["place"], row, document["parts"], document["price"], but_found)
 
 
 def _claim(document: dict[str, Any]) -> Claim:

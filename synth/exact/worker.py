@@ -26,7 +26,12 @@ def main() -> None:
         except EOFError:
             return
         assert isinstance(job, Job)
-        _do(job, answers)
+        try:
+            _do(job, answers)
+        except MemoryError:
+            return  # whoever asked sees the pipe closed
+        except Exception as fault:
+            answers.send((True, f"{type(fault).__name__}: {fault}"))
 
 
 def _do(job: Job, answers: Connection) -> None:

@@ -52,7 +52,7 @@ def model_of(question: Question) -> Vocabulary:
         field.state({(s, end): row.holds(end) for s in v.streams for end in ("head", "tail")})
         nodes_obey(v, field, row.locked)
     # time, and no feedback
-    influences = list(edges(v, links))
+    influences = v.influences = list(edges(v, links))
     chains_are_bounded(v, influences)
     for s in v.streams:
         for end, window in question.windows.items():

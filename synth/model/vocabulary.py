@@ -6,12 +6,15 @@ Cells outside the box are empty; below it lies the ground.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from sim.geometry import HORIZONTAL, OPPOSITE, Cell, Direction, is_ground, step
 from sim.parts import DELAYS, MOUNTS, OUTPUTS
 from synth.model.clauses import FALSE, TRUE, Clauses, Lit
 from synth.model.question import Question
+
+if TYPE_CHECKING:
+    from synth.model.influence import Edge
 
 ENDS: Final = ("head", "tail")
 """The watched ends of a row: T0 and TN."""
@@ -66,10 +69,12 @@ def source_bin(stream: int) -> Kind:
 
 @dataclass
 class Vocabulary:
-    """The variables of one model. ``kind[cell][kind]`` holds when the cell holds that."""
+    """The variables of one model. ``kind[cell][kind]`` holds when the cell holds that. ``influences``: its edges of
+    influence, once the model is built."""
 
     question: Question
     clauses: Clauses = field(default_factory=Clauses)
+    influences: list[Edge] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         q, new = self.question, self.clauses.new
