@@ -31,7 +31,7 @@ from synth.model.clauses import TRUE, BoundedSum, Clauses, Lit
 from synth.model.influence import Place, edges
 from synth.model.links import Links
 from synth.model.question import DelayWindow, Question
-from synth.model.vocabulary import Vocabulary
+from synth.model.vocabulary import EMPTY, Vocabulary
 from synth.plots import Plot, Size, question_for
 from synth.spec import Spec
 from synth.spec_file import load_spec
@@ -281,7 +281,8 @@ def variants(
         with closing(Cadical(v.clauses, seed)) as solver:
             rng = random.Random(seed)
             beside = [cell for cell in v.cells if 4 <= cell[0] <= 5]
-            base = cluttered(v, solver, moved(small, v), beside, rng)
+            bare_end = [v.is_(cell, EMPTY) for cell in v.cells if cell[0] >= 6]
+            base = cluttered(v, solver, [*moved(small, v), *bare_end], beside, rng)
             assert base is not None
             about = cells_of(cut(base), v)
             free = [cell for cell in v.cells if cell not in about]

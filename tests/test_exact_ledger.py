@@ -99,6 +99,7 @@ def test_cubes_that_the_box_does_not_have_are_passed_over(tmp_path: Path) -> Non
     path = saved(tmp_path)
     document = json.loads(path.read_text(encoding="utf-8"))
     row = {"box": [4, 2, 4], "place": 0, "row": [[0, 0, 0], [1, 0, 0], [2, 0, 0]], "parts": None, "price": None}
+    row["but_found"] = False
     document["cubes"] = [row, {**document["cubes"][0], "place": 7}]
     path.write_text(json.dumps(document), encoding="utf-8")
     boxes = Boxes(SPEC, WINDOW)

@@ -36,6 +36,7 @@ item = "clay"
 fires_to = "brick"
 """
 WAIT_S = 90.0
+EMPTY_LAYOUT = '{"format": "splitwright-layout/1", "size": [1, 1, 1], "items": {}, "parts": []}'
 Finished = subprocess.CompletedProcess[str]
 
 
@@ -295,6 +296,7 @@ def started(running: list[subprocess.Popen[str]], *words: str) -> subprocess.Pop
     process = subprocess.Popen(
         command_line(*words), cwd=REPOSITORY, env=environment(),
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # ignored where tests run in the background
     )  # fmt: skip
     running.append(process)
     return process
@@ -375,8 +377,8 @@ def test_a_layout_without_a_row(name: str) -> None:
         ("none.plan", None, "none.plan"),
         ("none.toml", None, "none.toml"),
         ("empty.toml", "", "split"),
-        ("empty.plan", "splitwright-plan/1\nlayer 0\n. .\n", "stream"),
-        ("empty.json", '{"format": "splitwright-layout/1", "size": [1, 1, 1], "items": {}, "parts": []}', "stream"),
+        ("empty.plan", "splitwright-plan/1\nlayer 0\n. .\n", "there is nothing built"),
+        ("empty.json", EMPTY_LAYOUT, "nothing built"),
         ("broken.json", "{", "broken.json"),
         ("parts.plan", "splitwright-plan/1\nlayer 0\n# -\n", "stream"),
     ],
