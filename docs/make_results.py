@@ -40,17 +40,19 @@ def spec_for(outputs: int) -> Spec:
     return replace(spec, outputs=outputs, title=f"Clay for {NAMES[outputs]} kilns, the smallest build")
 
 
-def answered(outputs: int, limit_s: float) -> tuple[Spec, Answer]:
-    """The search, with everything that is settled kept."""
+def answered(outputs: int, limit_s: float) -> tuple[Answer, bool]:
+    """The search, with everything that is settled kept; and whether it went on from an earlier one."""
     KEPT.mkdir(parents=True, exist_ok=True)
     spec = spec_for(outputs)
-    request = Request(limit_s=limit_s, workers=os.cpu_count() or 1, ledger=KEPT / f"{NAMES[outputs]}-kilns.search.json")
+    kept = KEPT / f"{NAMES[outputs]}-kilns.search.json"
+    resumed = kept.exists()
+    request = Request(limit_s=limit_s, workers=os.cpu_count() or 1, ledger=kept)
     answer = tighter(spec, request)
     answer.proposals.sort(key=lambda one: rank_key(one.measures, spec.order))
-    return spec, answer
+    return answer, resumed
 
 
-def row_of(outputs: int, spec: Spec, answer: Answer) -> dict[str, Any]:
+def row_of(outputs: int, answer: Answer, resumed: bool) -> dict[str, Any]:
     """What the page tells of one N."""
     closed = [claim for claim in answer.claims if claim.verdict == "none exists"]
     row: dict[str, Any] = {
@@ -60,6 +62,7 @@ def row_of(outputs: int, spec: Spec, answer: Answer) -> dict[str, Any]:
         "ruled_out": [claim.as_json() for claim in closed],
         "open": [claim.as_json() for claim in answer.claims if claim.verdict == "open"],
         "seconds": round(sum(claim.seconds for claim in answer.claims if claim.implied_by is None), 1),
+        "resumed": resumed,
         "admitted": sum({c.box: c.admitted for c in answer.claims}.values()),
         "refused": sum({c.box: c.refused for c in answer.claims}.values()),
         "scope": list(answer.scope),
@@ -84,8 +87,8 @@ def main() -> None:
     record = LAYOUTS / "record.json"
     rows = json.loads(record.read_text(encoding="utf-8"))["rows"] if record.exists() else []
     for outputs in options.outputs:
-        spec, answer = answered(outputs, options.limit)
-        row = row_of(outputs, spec, answer)
+        answer, resumed = answered(outputs, options.limit)
+        row = row_of(outputs, answer, resumed)
         rows = sorted([*(old for old in rows if old["outputs"] != outputs), row], key=lambda one: int(one["outputs"]))
         document = {"python-sat": version("python-sat"), "rows": rows}
         write_text(record, json.dumps(document, indent=1) + "\n")

@@ -56,7 +56,8 @@ def _row(row: dict[str, Any]) -> str:
     cells = [_step(steps.get(name)) for name in ("volume", "parts", "latency")]
     box = " x ".join(map(str, row["measures"]["box"])) if "measures" in row else "-"
     layout = f"[plan](../{row['layout']})" if "layout" in row else "-"
-    return f"| {row['outputs']} | {cells[0]} | {box} | {cells[1]} | {cells[2]} | {row['seconds']:.0f} | {layout} |"
+    seconds = f"{'at least ' if row['resumed'] else ''}{row['seconds']:.0f}"
+    return f"| {row['outputs']} | {cells[0]} | {box} | {cells[1]} | {cells[2]} | {seconds} | {layout} |"
 
 
 def _step(step: dict[str, Any] | None) -> str:
@@ -69,6 +70,9 @@ def _step(step: dict[str, Any] | None) -> str:
 
 
 def _scope(rows: list[dict[str, Any]]) -> Iterator[str]:
+    if any(row["resumed"] for row in rows):
+        yield "(At least: the search went on from an earlier one, whose unfinished work is not counted.)"
+        yield ""
     yield "Proved means: within this scope, by the solver named, every box with fewer cells (parts, ticks) ruled out."
     yield ""
     for scope in dict.fromkeys(tuple(row["scope"]) for row in rows):

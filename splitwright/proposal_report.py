@@ -79,6 +79,7 @@ def _shown(spec: Spec, answer: Answer) -> Iterator[str]:
     yield from shown_of(spec, answer.proposals)
     yield from (f"Best by {step_line(step)}." for step in answer.steps)
     yield from claim_lines(answer.claims)
+    yield from candidate_lines(answer.claims)
     yield f"Scope: {printable('; '.join(answer.scope))}; {answer.solver}."
 
 
@@ -99,6 +100,14 @@ def claim_lines(claims: Sequence[Claim]) -> Iterator[str]:
         for limit in dict.fromkeys((claim.parts, claim.price) for claim in mine):
             of_limit = [claim for claim in mine if (claim.parts, claim.price) == limit]
             yield from _lines_of(of_limit, f"{under}{_limit_text(*limit)}")
+
+
+def candidate_lines(claims: Sequence[Claim]) -> Iterator[str]:
+    """How many candidates of the model the simulator confirmed at once, in the exact search."""
+    latest = {(claim.box, claim.handovers): claim for claim in claims if claim.admitted}.values()
+    admitted, refused = sum(claim.admitted for claim in latest), sum(claim.refused for claim in latest)
+    if admitted:
+        yield f"Candidates of the model: {admitted}, of which the simulator confirmed {admitted - refused}."
 
 
 def _lines_of(claims: Sequence[Claim], under: str) -> Iterator[str]:

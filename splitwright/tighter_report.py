@@ -14,7 +14,7 @@ from sim.files.places import counted, printable
 from sim.layout import Layout
 from splitwright.ladder_view import step_line
 from splitwright.output import stdout_width
-from splitwright.proposal_report import claim_lines, legend_lines, proposal_table, shown_of
+from splitwright.proposal_report import candidate_lines, claim_lines, legend_lines, proposal_table, shown_of
 from synth.measures import box_of
 from synth.read_off import StreamReading
 from synth.result import Answer, Proposal
@@ -57,7 +57,7 @@ def tighter_report(
         lines += ["", proposal_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
         lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend_lines(best)]
     if not quiet:
-        lines += ["", *shown_of(spec, answer.proposals), *claim_lines(answer.claims), *_candidates(answer)]
+        lines += ["", *shown_of(spec, answer.proposals), *claim_lines(answer.claims), *candidate_lines(answer.claims)]
         lines.append(f"Scope: {printable('; '.join(answer.scope))}; {answer.solver}.")
     if files:
         lines += ["", "Written: " + ", ".join(printable(str(file)) for file in files)]
@@ -81,12 +81,3 @@ def _verdict(spec: Spec, given: Given | None, answer: Answer) -> str:
     if answer.complete:
         return f"{what}: none exists in the site (proved, within the scope below)."
     return f"{what}: not found within the limit; that is no proof that none exists."
-
-
-def _candidates(answer: Answer) -> Iterator[str]:
-    """How many candidates of the model the simulator confirmed at once."""
-    per_box = {claim.box: claim for claim in answer.claims if claim.admitted}
-    admitted = sum(claim.admitted for claim in per_box.values())
-    refused = sum(claim.refused for claim in per_box.values())
-    if admitted:
-        yield f"Candidates of the model: {admitted}, of which the simulator confirmed {admitted - refused}."

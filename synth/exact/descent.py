@@ -11,6 +11,7 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
@@ -37,6 +38,9 @@ GROWTH: Final = 4
 BEGUN_SHOWN: Final = 12
 """Boxes of a round that a ladder shows, the latest that were begun; and those still to come."""
 AHEAD_SHOWN: Final = 4
+
+LOOKING_SHARE: Final = 0.5
+"""Share of the time left for looking at layouts one by one where that proves nothing."""
 
 Task = tuple[Box, Place]
 Mode = Literal["any", "another", "every"]
@@ -82,16 +86,20 @@ class Descent:
     def run(self) -> bool:
         """All measures in order; False when something was left open.
 
-        A tried measure is the last that is searched: the model cannot ask for layouts as quick as the best.
+        A tried measure is the last that is settled: the model cannot ask for layouts as quick as the best.
         """
         settled, searched = True, True
         for measure in self.spec.order:
             self.measure = measure
-            settled &= searched and self._settle(self.measure)
+            if searched:
+                settled &= self._settle(measure)
+            else:
+                self._look_on(measure)
+                settled = False
             best = self.best()
             if best is None:
                 return settled
-            value = _value(best, self.measure)
+            value = abs(_value(best, self.measure))  # throughput ranks by its negative
             self.steps = [step for step in self.steps if step.measure != self.measure]
             bound = value if settled else self._bound() if searched else None
             self.steps.append(Step(self.measure, value, bound, settled))
@@ -118,14 +126,20 @@ class Descent:
 
         True when one of the two came before ``until`` (of ``time.monotonic``).
         """
-        self.measure, end, budget = self.spec.order[0], self.deadline, FIRST_BUDGET
-        self.deadline = min(until, end)
-        try:
+        self.measure, budget = self.spec.order[0], FIRST_BUDGET
+        with self._until(until):
             while self._in_force() and (open_ones := self._open(self.caps)):
                 if self._round(open_ones, self.caps, budget):
                     return True
                 budget *= GROWTH
             return not self._open(self.caps)
+
+    @contextmanager
+    def _until(self, until: float) -> Iterator[None]:
+        """An earlier deadline for a while."""
+        end, self.deadline = self.deadline, min(until, self.deadline)
+        try:
+            yield
         finally:
             self.deadline = end
 
@@ -186,7 +200,30 @@ class Descent:
     # -- tried measures -----------------------------------------------------------------------------------------------
 
     def _quickest(self, measure: str) -> bool:
-        """Does the best meet the bound of the row alone? Else look at every layout, where their number is bounded."""
+        """Does the best meet the bound of the row alone? Else look at every layout.
+
+        That is a proof only under a cap on parts (clutter could make a layout quicker); without one, half of the time.
+        """
+        if self.caps.parts is None:
+            with self._until(time.monotonic() + (self.deadline - time.monotonic()) * LOOKING_SHARE):
+                return self._look_at_every_layout(measure)
+        return self._look_at_every_layout(measure)
+
+    def _look_on(self, measure: str) -> None:
+        """Behind a tried measure: layouts in boxes that are better by this one, as they come; nothing is proved."""
+        of_size = size_measure(measure)
+        budget = FIRST_BUDGET
+        while of_size is not None and self._in_force():
+            best = self.best()
+            limit = _value(best, measure) if best is not None else float("inf")
+            better = [size for size in self.sizes if of_size(size) < limit and not self.is_ruled_out(size)]
+            open_ones = [size for size in better if self.boxes[size].left(self.caps, but_found=True)]
+            if not open_ones:
+                return
+            if not self._round(sorted(open_ones, key=of_size), self.caps, budget, "another"):
+                budget *= GROWTH
+
+    def _look_at_every_layout(self, measure: str) -> bool:
         budget = FIRST_BUDGET
         while self._in_force():
             best, bound = self.best(), self._bound()
