@@ -30,7 +30,8 @@ from synth.result import Claim, Proposal, Step, Verdict
 from synth.spec import Spec
 
 CUBES_A_JOB: Final = 12
-"""Cubes that one job settles with one solver: enough for learned clauses to pay, few enough to keep all cores busy."""
+"""Cubes that one job settles with one solver in the first round: enough for learned clauses to pay, few enough to keep
+all cores busy. In later rounds, with larger budgets, fewer in proportion: the last hard cubes are shared out."""
 FIRST_BUDGET: Final = 20_000
 """Conflicts for each cube in the first round; each round has ``GROWTH`` times as many."""
 GROWTH: Final = 4
@@ -291,13 +292,14 @@ class Descent:
             for place in box.places:
                 left = place.left(caps, but_found=mode != "any")
                 nogoods = tuple(place.nogoods) if mode != "any" else ()
-                for i in range(0, len(left), CUBES_A_JOB):
+                together = max(1, CUBES_A_JOB * FIRST_BUDGET // budget)
+                for i in range(0, len(left), together):
                     drawn.append((box, place))
                     yield Job(
                         spec=self.spec,
                         question=place.question,
                         needed=self.needed,
-                        cubes=tuple(left[i : i + CUBES_A_JOB]),
+                        cubes=tuple(left[i : i + together]),
                         caps=caps,
                         conflicts=budget,
                         seed=self.request.seed,
