@@ -54,7 +54,8 @@ def sizes(spec: Spec, measure: Callable[[Size], float], *, most_cells: int | Non
     for w in range(1, min(long, most // low) + 1):
         for d in range(1, min(long, most // (low * w)) + 1):
             fits = (w <= width and d <= depth) or (is_open(spec) and d <= width and w <= depth)
-            if fits and w * d >= spec.outputs + 1 and (w >= d or not is_open(spec)):
+            roomy = (max(w, d) if spec.row == "straight" else w * d) >= spec.outputs + 1
+            if fits and roomy and (w >= d or not is_open(spec)):
                 found += [(w, d, h) for h in range(low, min(height, most // (w * d)) + 1)]
     return sorted(found, key=lambda s: (measure(s), s[0] * s[1] * s[2], s))
 

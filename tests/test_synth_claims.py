@@ -12,7 +12,7 @@ import pytest
 
 from synth.exact.descent import Descent
 from synth.exact.job import Job, Report
-from synth.plots import plots
+from synth.plots import plots, sizes
 from synth.request import Request
 from synth.spec import Spec
 from synth.spec_file import load_spec
@@ -87,3 +87,22 @@ def test_nothing_is_claimed_of_a_box_that_was_not_come_to(repository: Path) -> N
     search.deadline = time.monotonic() - 1
     assert not search.run()
     assert search.claims == {}
+
+
+def test_no_box_is_drawn_once_the_time_is_over(repository: Path) -> None:
+    """A site of thousands of boxes: the one in hand when the time ends is the last that costs anything."""
+    spec = replace(load_spec(repository / "specs" / "three-kilns.toml"), size=(24, 24, 16))
+
+    class Last(FakeCrew):
+        def reports(self, jobs: Iterable[Job], *_: Any) -> Iterator[Report]:
+            for report in super().reports(jobs):
+                search.deadline = time.monotonic() - 1
+                yield report
+
+    boxes = sizes(spec, lambda size: size[0] * size[1] * size[2])
+    assert len(boxes) > 1000
+    crew: Any = Last(set())
+    search = Descent(spec, Request(), (8, 7), crew, lambda _: None, lambda: None, boxes, time.monotonic() + 3600)
+    assert not search.run()
+    assert crew.asked == 1
+    assert len(list(search.boxes.made())) == 1

@@ -285,6 +285,8 @@ class Descent:
     ) -> Iterator[Job]:
         """The jobs of a round; ``drawn`` takes what each is about."""
         for size in asked:
+            if not self._in_force():
+                return
             box = self.boxes[size]
             self.begun.add(size)
             if mode == "any" and not box.left(caps):  # no way for the row at all, or settled by a ledger
@@ -322,7 +324,11 @@ class Descent:
 
     def rule_out(self, claim: Claim) -> None:
         """Take a claim that no layout exists for granted from now on."""
-        self.closed.append((claim.box, replace(self.caps, parts=claim.parts, price=claim.price)))
+        under = replace(self.caps, parts=claim.parts, price=claim.price)
+        others = [
+            (box, caps) for box, caps in self.closed if not (under.covers(caps) and self.boxes.contains(claim.box, box))
+        ]
+        self.closed = [*others, (claim.box, under)]  # the largest say it all
         self._set(claim)
 
     def _claim(self, box: Box, caps: Caps, report: Report) -> None:
