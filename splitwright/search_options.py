@@ -9,7 +9,9 @@ from typing import Annotated, Final
 import typer
 
 from splitwright.options import whole_number
+from splitwright.proposal_files import ProposalFolder
 from synth.exact.crew import MEBIBYTES_LEAST
+from synth.request import Request
 
 SECONDS_MOST: Final = 1_000_000
 MEBIBYTES_MOST: Final = 2**24
@@ -59,6 +61,28 @@ Resume = Annotated[
         help="Keep what is settled in FILE; go on from what it holds, if it is there.",
     ),
 ]
+
+
+def request_of(
+    folder: ProposalFolder,
+    *,
+    top: int,
+    time_limit: int,
+    workers: int | None,
+    seed: int,
+    memory_limit: int | None,
+    resume: Path | None,
+) -> Request:
+    """The request that the options state; layouts go into ``folder`` as they come."""
+    return Request(
+        top=top,
+        limit_s=float(time_limit),
+        workers=workers or os.cpu_count() or 1,
+        seed=seed,
+        mebibytes=mebibytes_of(memory_limit),
+        ledger=resume,
+        found=folder.found,
+    )
 
 
 def mebibytes_of(limit: int | None) -> int:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -13,7 +12,7 @@ from splitwright.options import AsJson, Quiet
 from splitwright.output import emit_json, show
 from splitwright.proposal_files import ProposalFolder
 from splitwright.proposal_report import proposal_report, site_ruled_out
-from splitwright.search_options import MemoryLimit, Out, Resume, Seed, TimeLimit, Top, Workers, mebibytes_of
+from splitwright.search_options import MemoryLimit, Out, Resume, Seed, TimeLimit, Top, Workers, request_of
 from splitwright.searching import searched
 from splitwright.spec_input import known_spec
 from synth.obstacles import obstacles
@@ -48,14 +47,14 @@ def propose(
     """
     asked = known_spec(spec)
     folder = ProposalFolder(out, asked, top)
-    request = Request(
+    request = request_of(
+        folder,
         top=top,
-        limit_s=float(time_limit),
-        workers=workers or os.cpu_count() or 1,
+        time_limit=time_limit,
+        workers=workers,
         seed=seed,
-        mebibytes=mebibytes_of(memory_limit),
-        ledger=resume,
-        found=folder.found,
+        memory_limit=memory_limit,
+        resume=resume,
     )
     answer = searched(request, quiet, lambda: _answer(asked, request))
     files = folder.write(answer.proposals)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Final
@@ -16,7 +15,7 @@ from splitwright.failures import DONE, NO, NO_ANSWER
 from splitwright.options import AsJson, Quiet
 from splitwright.output import emit_json, show
 from splitwright.proposal_files import ProposalFolder
-from splitwright.search_options import MemoryLimit, Out, Resume, Seed, TimeLimit, Top, Workers, mebibytes_of
+from splitwright.search_options import MemoryLimit, Out, Resume, Seed, TimeLimit, Top, Workers, request_of
 from splitwright.searching import searched
 from splitwright.spec_input import known_spec
 from splitwright.tighter_report import Given, tighter_report
@@ -25,7 +24,6 @@ from synth.measures import rank_key
 from synth.plots import Size, fewest_layers, sizes
 from synth.propose import tighter as search
 from synth.read_off import moved_to_origin, spec_of_layout
-from synth.request import Request
 from synth.result import Answer
 from synth.scope import needed_handovers
 from synth.spec import Spec
@@ -67,14 +65,14 @@ def tighter(
     """
     asked = _asked(spec_or_layout)
     folder = ProposalFolder(out or Path("build") / f"tighter-{spec_or_layout.stem}", asked.spec, top, lazily=True)
-    request = Request(
+    request = request_of(
+        folder,
         top=top,
-        limit_s=float(time_limit),
-        workers=workers or os.cpu_count() or 1,
+        time_limit=time_limit,
+        workers=workers,
         seed=seed,
-        mebibytes=mebibytes_of(memory_limit),
-        ledger=resume,
-        found=folder.found,
+        memory_limit=memory_limit,
+        resume=resume,
     )
     if asked.given and not (quiet or as_json):
         show(*asked.given.lines(), "")

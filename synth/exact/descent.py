@@ -9,78 +9,35 @@ Bounds once reached hold for the measures after them (lexicographic order).
 from __future__ import annotations
 
 import time
-from collections import deque
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
-from typing import Final, Literal
+from dataclasses import dataclass
+from typing import Final
 
-from sim.parts import PART_KINDS
-from synth.exact.bounds import fewest, fewest_parts
-from synth.exact.boxes import Box, Boxes, Place, size_measure
+from synth.exact.bounds import fewest
+from synth.exact.boxes import size_measure
 from synth.exact.caps import COUNTED, Caps
-from synth.exact.crew import Crew
-from synth.exact.job import Job, Report
 from synth.exact.ladder import Ladder, Rung, RungState
 from synth.exact.quickest import earliest_last_arrival
+from synth.exact.rounds import FIRST_BUDGET, GROWTH, Rounds
 from synth.measures import rank_key
-from synth.plots import Size, windows
-from synth.request import Request
-from synth.result import Claim, Proposal, Step, Verdict
-from synth.spec import Spec
-
-CUBES_A_JOB: Final = 12
-"""Cubes that one job settles with one solver in the first round: enough for learned clauses to pay, few enough to keep
-all cores busy. In later rounds, with larger budgets, fewer in proportion: the last hard cubes are shared out."""
-FIRST_BUDGET: Final = 20_000
-"""Conflicts for each cube in the first round; each round has ``GROWTH`` times as many."""
-GROWTH: Final = 4
+from synth.plots import Size
+from synth.result import Proposal, Step
 
 BEGUN_SHOWN: Final = 12
 """Boxes of a round that a ladder shows, the latest that were begun; and those still to come."""
 AHEAD_SHOWN: Final = 4
-
 LOOKING_SHARE: Final = 0.5
 """Share of the time left for looking at layouts one by one where that proves nothing."""
 
-Task = tuple[Box, Place]
-Mode = Literal["any", "another", "every"]
-
 
 @dataclass
-class Descent:
-    """One search. ``keep`` is called with each layout found; ``best`` gives the best of all so far, if there is one.
+class Descent(Rounds):
+    """One search: rounds over boxes, steered by the ranking's measures.
 
-    ``needed``: the handovers under which a layout must work. ``sizes``: the boxes in question (a site's, all of them).
-    ``deadline``: of ``time.monotonic``. ``changed`` is called whenever there is news.
+    ``measure``: the one in hand; ``low``: the lower bound on it, if it is a counted one.
     """
 
-    spec: Spec
-    request: Request
-    needed: tuple[int, ...]
-    crew: Crew
-    keep: Callable[[Proposal], None]
-    best: Callable[[], Proposal | None]
-    sizes: list[Size]
-    deadline: float
-    changed: Callable[[Descent], None] = lambda _: None
-    claims: dict[tuple[Size, int | None, int | None], Claim] = field(default_factory=dict)
-    steps: list[Step] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        self.boxes = Boxes(self.spec, windows(self.spec, self.needed))
-        self.window = self.boxes.window
-        prices = {kind: self.spec.limit(kind).price for kind in PART_KINDS}
-        self.caps = Caps(prices=tuple(sorted(prices.items())))
-        self.asked: list[Size] = []
-        self.asked_caps = self.caps
-        self.mode: Mode = "any"
-        self.budget = FIRST_BUDGET
-        self.begun: set[Size] = set()
-        self.measure = ""
-        self.low = 0
-        self.closed: list[tuple[Size, Caps]] = []
-        self._rule_out_by_counting()
+    measure: str = ""
+    low: int = 0
 
     # -- the whole ----------------------------------------------------------------------------------------------------
 
@@ -135,15 +92,6 @@ class Descent:
                 budget *= GROWTH
             return not self._open(self.caps)
 
-    @contextmanager
-    def _until(self, until: float) -> Iterator[None]:
-        """An earlier deadline for a while."""
-        end, self.deadline = self.deadline, min(until, self.deadline)
-        try:
-            yield
-        finally:
-            self.deadline = end
-
     # -- box measures -------------------------------------------------------------------------------------------------
 
     def _smallest_box(self, measure: str) -> bool:
@@ -193,10 +141,6 @@ class Descent:
                 return
             self.low = middle + 1
             self.changed(self)
-
-    def _open(self, caps: Caps) -> list[Size]:
-        """The largest boxes that are not ruled out under the caps."""
-        return self.boxes.largest([size for size in self.sizes if not self.is_ruled_out(size, caps)])
 
     # -- tried measures -----------------------------------------------------------------------------------------------
 
@@ -253,112 +197,6 @@ class Descent:
             budget *= GROWTH
         return False
 
-    # -- rounds -------------------------------------------------------------------------------------------------------
-
-    def _round(self, asked: Sequence[Size], caps: Caps, budget: int, mode: Mode = "any") -> bool:
-        """One go at every cube that is left of these boxes; ends early when a layout is found, but in mode "every".
-
-        True when one was found. In modes "another" and "every" those found before are cut out.
-        """
-        self.asked, self.asked_caps, self.mode = list(asked), caps, mode
-        self.begun.clear()
-        self.changed(self)
-        drawn: deque[Task] = deque()
-        found_any = False
-        for report in self.crew.reports(self._jobs(drawn, asked, caps, budget, mode), self.request.stop, self.deadline):
-            box, place = drawn.popleft()
-            box.note(report)
-            place.note(caps, report.ruled_out, but_found=mode != "any")
-            for found in report.found:
-                place.nogoods.append(found.nogood)
-                self.keep(found.proposal)
-            if mode == "any":
-                self._claim(box, caps, report)
-            self.changed(self)
-            found_any |= bool(report.found)
-            if report.found and mode != "every":
-                break
-        return found_any
-
-    def _jobs(
-        self, drawn: deque[Task], asked: Sequence[Size], caps: Caps, budget: int, mode: Mode
-    ) -> Iterator[Job]:
-        """The jobs of a round; ``drawn`` takes what each is about."""
-        for size in asked:
-            if not self._in_force():
-                return
-            box = self.boxes[size]
-            self.begun.add(size)
-            if mode == "any" and not box.left(caps):  # no way for the row at all, or settled by a ledger
-                self._claim(box, caps, Report())
-            for place in box.places:
-                left = place.left(caps, but_found=mode != "any")
-                nogoods = tuple(place.nogoods) if mode != "any" else ()
-                together = max(1, CUBES_A_JOB * FIRST_BUDGET // budget)
-                for i in range(0, len(left), together):
-                    drawn.append((box, place))
-                    yield Job(
-                        spec=self.spec,
-                        question=place.question,
-                        needed=self.needed,
-                        cubes=tuple(left[i : i + together]),
-                        caps=caps,
-                        conflicts=budget,
-                        seed=self.request.seed,
-                        every=mode == "every",
-                        nogoods=nogoods,
-                    )
-
-    # -- claims -------------------------------------------------------------------------------------------------------
-
-    def is_ruled_out(self, size: Size, caps: Caps | None = None) -> bool:
-        """Proved to hold no layout within the caps: by itself, or because a box that contains it was."""
-        caps = caps or self.caps
-        outer = next((one for one, under in self.closed if under.covers(caps) and self.boxes.contains(one, size)), None)
-        if outer is None:
-            return False
-        known = self.claims.get((size, caps.parts, caps.price))
-        if outer != size and (known is None or known.verdict == "open"):
-            self.rule_out(Claim(size, "none exists", 0.0, self.needed, caps.parts, price=caps.price, implied_by=outer))
-        return True
-
-    def rule_out(self, claim: Claim) -> None:
-        """Take a claim that no layout exists for granted from now on."""
-        under = replace(self.caps, parts=claim.parts, price=claim.price)
-        others = [
-            (box, caps) for box, caps in self.closed if not (under.covers(caps) and self.boxes.contains(claim.box, box))
-        ]
-        self.closed = [*others, (claim.box, under)]  # the largest say it all
-        self._set(claim)
-
-    def _claim(self, box: Box, caps: Caps, report: Report) -> None:
-        """What is known of the box now."""
-        known = self.claims.get((box.size, caps.parts, caps.price))
-        if known is not None and known.verdict == "found" and not report.found:
-            return
-        verdict: Verdict = "found" if report.found else "open" if box.left(caps) else "none exists"
-        note = report.note if verdict == "open" else ""
-        if verdict == "none exists" and box.refused:
-            note = f"{box.refused} candidates refused, each cut out by a sound no-good"
-        claim = Claim(
-            box.size, verdict, box.seconds, self.needed, caps.parts, box.admitted, box.refused, note, caps.price
-        )
-        if verdict == "none exists":
-            self.rule_out(claim)
-        else:
-            self._set(claim)
-
-    def _set(self, claim: Claim) -> None:
-        self.claims[claim.box, claim.parts, claim.price] = claim
-
-    def _rule_out_by_counting(self) -> None:
-        """Boxes with fewer cells than every layout has parts."""
-        least = fewest_parts(self.spec)
-        for size in self.sizes:
-            if size[0] * size[1] * size[2] < least:
-                note = f"by counting: a layout has {least} parts at least"
-                self.rule_out(Claim(size, "none exists", 0.0, self.needed, note=note))
-
     # -- figures ------------------------------------------------------------------------------------------------------
 
     def _bound(self) -> float | None:
@@ -391,9 +229,6 @@ class Descent:
         if claim is not None and claim.verdict != "open":
             state = claim.verdict
         return Rung(size, state, left, box.cubes(), box.seconds, caps.parts, claim.note if claim else "")
-
-    def _in_force(self) -> bool:
-        return not self.request.stop.is_set() and time.monotonic() < self.deadline
 
 
 def _value(proposal: Proposal, measure: str) -> float:
