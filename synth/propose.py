@@ -18,7 +18,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Final
 
-from synth.attempts import Attempt, attempts_at_a_first
+from synth.attempts import LONG_ROW, Attempt, attempts_at_a_first
 from synth.box_search import BoxSearch, Counts
 from synth.exact.cadical import SOLVER as EXACT_SOLVER
 from synth.exact.crew import Crew
@@ -42,7 +42,9 @@ FIRST_SLICE_OUTPUTS: Final = 4
 OBSTACLES_SHARE: Final = 0.3
 """Share of the time that is kept, while nothing is found, for telling what stands in the way."""
 FIRST_SHARE: Final = 0.5
-"""Share of the rest for the first stage, before the site as a whole is searched exactly."""
+"""Share of the rest for the first stage, before the site as a whole is searched exactly; and for long rows, of which an
+exact search of a whole site rarely comes to an end."""
+FIRST_SHARE_LONG: Final = 0.9
 OTHERS_SHARE: Final = 0.2
 """Share of the time left after the first layout that is kept for different ones."""
 
@@ -145,7 +147,7 @@ class _Search:
     def _find_any(self, descent: Descent) -> None:
         """A first layout, or a proof that the site holds none (empty cells around a build change nothing)."""
         within = self.request.limit_s * (1 - OBSTACLES_SHARE)
-        self._limit_s = within * FIRST_SHARE
+        self._limit_s = within * (FIRST_SHARE if self.spec.outputs < LONG_ROW else FIRST_SHARE_LONG)
         if self.answer.proposals or not descent.sizes or self.first():
             return
         self._limit_s = within
