@@ -37,7 +37,7 @@ NAMES: Final = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six", 7: "seven"
 def spec_for(outputs: int) -> Spec:
     """Clay for N kilns, in a site that holds every shape of the volumes in question."""
     spec = load_spec(LAYOUTS / "any-site.toml")
-    return replace(spec, outputs=outputs, title=f"Clay for {NAMES[outputs]} kilns, the smallest build")
+    return replace(spec, outputs=outputs, title=f"Clay for {NAMES[outputs]} kilns, the smallest build found")
 
 
 def answered(outputs: int, limit_s: float) -> tuple[Answer, bool]:
