@@ -16,7 +16,6 @@ from splitwright.search_options import MemoryLimit, Out, Resume, Seed, TimeLimit
 from splitwright.searching import searched
 from splitwright.spec_input import known_spec
 from synth.obstacles import obstacles
-from synth.propose import OBSTACLES_SHARE
 from synth.propose import propose as search
 from synth.request import Request
 from synth.result import Answer
@@ -70,8 +69,8 @@ def propose(
 def _answer(spec: Spec, request: Request) -> Answer:
     """The search; where it finds nothing, also what stands in the way."""
     answer = search(spec, request)
-    if not answer.proposals and not request.stop.is_set():
-        left = max(request.limit_s * OBSTACLES_SHARE, request.limit_s - answer.seconds)
+    left = request.limit_s - answer.seconds
+    if not answer.proposals and not request.stop.is_set() and left > 0:
         request_for_obstacles = Request(
             1, left, request.workers, request.seed, request.mebibytes, told=request.told, stop=request.stop
         )
