@@ -130,7 +130,7 @@ class Rounds:
             return False
         known = self.claims.get((size, caps.parts, caps.price))
         if outer != size and (known is None or known.verdict == "open"):
-            self.rule_out(Claim(size, "none exists", 0.0, self.needed, caps.parts, price=caps.price, implied_by=outer))
+            self._set(Claim(size, "none exists", 0.0, self.needed, caps.parts, price=caps.price, implied_by=outer))
         return True
 
     def rule_out(self, claim: Claim) -> None:
