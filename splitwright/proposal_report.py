@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Final
 
 from rich.console import RenderableType
 
@@ -14,6 +15,9 @@ from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.result import Answer, Claim, Obstacle, Proposal
 from synth.spec import Spec
+
+ANY: Final = (None, None)
+"""No limit on parts, none on price."""
 
 
 def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bool) -> list[RenderableType]:
@@ -97,6 +101,8 @@ def claim_lines(claims: Sequence[Claim]) -> Iterator[str]:
     for handovers in dict.fromkeys(claim.handovers for claim in claims):
         under = f"under handover {' and '.join(map(str, handovers))}"
         mine = [claim for claim in claims if claim.handovers == handovers]
+        out = {claim.box for claim in mine if claim.verdict == "none exists" and (claim.parts, claim.price) == ANY}
+        mine = [claim for claim in mine if (claim.parts, claim.price) == ANY or claim.box not in out]
         for limit in dict.fromkeys((claim.parts, claim.price) for claim in mine):
             of_limit = [claim for claim in mine if (claim.parts, claim.price) == limit]
             yield from _lines_of(of_limit, f"{under}{_limit_text(*limit)}")
