@@ -107,6 +107,9 @@ def _section(row: dict[str, Any], certificates: list[dict[str, Any]]) -> Iterato
         yield ""
     if certificates:
         yield from _certificates(certificates)
+    else:
+        yield "No other solver was asked about these boxes yet (`make certificates` does it)."
+        yield ""
 
 
 def _certificates(entries: list[dict[str, Any]]) -> Iterator[str]:
