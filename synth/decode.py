@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from sim.geometry import HORIZONTAL, OPPOSITE, Cell, Direction, step
 from sim.layout import ItemKind, Layout, Stream
@@ -34,6 +34,12 @@ def layout_of(v: Vocabulary, value: Value, spec: Spec) -> Layout:
         streams=streams,
         rules=dict(spec.overrides),
     )
+
+
+def box_cells(v: Vocabulary, parts: Iterable[Part]) -> set[Cell]:
+    """The cells of some parts of a layout, in the box's coordinates."""
+    ox, oy, oz = v.question.origin
+    return {(x - ox, y - oy, z - oz) for x, y, z in (part.at for part in parts)}
 
 
 def _chosen_delays(v: Vocabulary, value: Value) -> dict[Cell, int]:

@@ -15,6 +15,12 @@ from synth.spec import Spec, StreamSpec
 Size = tuple[int, int, int]
 
 
+def volume(size: Size) -> int:
+    """Cells of a box."""
+    w, d, h = size
+    return w * d * h
+
+
 @dataclass(frozen=True, slots=True)
 class Plot:
     """A box at a place in the site. Every box stands on the ground (a build that floats can be let down)."""
@@ -57,7 +63,7 @@ def sizes(spec: Spec, measure: Callable[[Size], float], *, most_cells: int | Non
             roomy = (max(w, d) if spec.row == "straight" else w * d) >= spec.outputs + 1
             if fits and roomy and (w >= d or not is_open(spec)):
                 found += [(w, d, h) for h in range(low, min(height, most // (w * d)) + 1)]
-    return sorted(found, key=lambda s: (measure(s), s[0] * s[1] * s[2], s))
+    return sorted(found, key=lambda s: (measure(s), volume(s), s))
 
 
 def plots(spec: Spec, size: Size) -> list[Plot]:

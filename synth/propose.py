@@ -28,7 +28,7 @@ from synth.images import canonical_key
 from synth.judge import Judge
 from synth.measures import rank_key
 from synth.model.question import Question
-from synth.plots import Size, is_open, plots, sizes, windows
+from synth.plots import Size, is_open, plots, sizes, volume, windows
 from synth.request import Request
 from synth.result import Answer, Claim, Proposal
 from synth.scope import needed_handovers, scope_of
@@ -174,7 +174,7 @@ class _Search:
         return descent
 
     def _all_sizes(self) -> list[Size]:
-        return sizes(self.spec, lambda size: size[0] * size[1] * size[2])
+        return sizes(self.spec, volume)
 
     def _conclude(self, descent: Descent) -> None:
         """Everything that is known, in order."""

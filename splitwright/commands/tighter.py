@@ -21,7 +21,7 @@ from splitwright.spec_input import known_spec
 from splitwright.tighter_report import Given, tighter_report
 from synth.judge import Judge
 from synth.measures import rank_key
-from synth.plots import Size, fewest_layers, sizes
+from synth.plots import Size, fewest_layers, sizes, volume
 from synth.propose import tighter as search
 from synth.read_off import moved_to_origin, spec_of_layout
 from synth.result import Answer
@@ -105,10 +105,10 @@ def _asked(path: Path) -> _Asked:
         spec, readings = spec_of_layout(layout := moved_to_origin(load_layout(path)))
     except InputError as error:
         raise error.within(printable(str(path))) from None
-    w, d, h = spec.size
-    wide, high = w * d * h // fewest_layers(spec), w * d * h // (spec.outputs + 1)
+    cells = volume(spec.size)
+    wide, high = cells // fewest_layers(spec), cells // (spec.outputs + 1)
     anywhere = replace(spec, size=(wide, wide, high))
-    boxes = sizes(anywhere, lambda size: size[0] * size[1] * size[2], most_cells=w * d * h)
+    boxes = sizes(anywhere, volume, most_cells=cells)
     judge = Judge(spec, needed_handovers(spec))
     proposal = judge.as_it_is(layout) if judge.accepts(layout) else None
     return _Asked(anywhere, boxes, Given(printable(str(path)), layout, readings, proposal))

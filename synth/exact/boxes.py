@@ -11,7 +11,7 @@ from synth.exact.job import Report
 from synth.exact.walks import Walk
 from synth.model.clauses import Lit
 from synth.model.question import DelayWindow, Question
-from synth.plots import Size, is_open, plots, question_for
+from synth.plots import Size, is_open, plots, question_for, volume
 from synth.spec import Spec
 
 
@@ -106,7 +106,7 @@ class Boxes:
 def size_measure(name: str) -> Callable[[Size], int] | None:
     """A measure that the box alone tells; None for any other measure."""
     return {
-        "volume": lambda size: size[0] * size[1] * size[2],
+        "volume": volume,
         "footprint": lambda size: size[0] * size[1],
         "height": lambda size: size[2],
     }.get(name)

@@ -19,7 +19,7 @@ from synth.exact.ladder import Ladder, Rung, RungState
 from synth.exact.quickest import earliest_last_arrival
 from synth.exact.rounds import FIRST_BUDGET, GROWTH, Rounds
 from synth.measures import rank_key
-from synth.plots import Size
+from synth.plots import Size, volume
 from synth.result import Proposal, Step
 
 BEGUN_SHOWN: Final = 12
@@ -102,7 +102,7 @@ class Descent(Rounds):
             best = self.best()
             limit = _value(best, measure) if best is not None else float("inf")
             open_ones = [size for size in self.sizes if of_size(size) < limit and not self.is_ruled_out(size)]
-            open_ones.sort(key=lambda size: (of_size(size), size[0] * size[1] * size[2], size))
+            open_ones.sort(key=lambda size: (of_size(size), volume(size), size))
             if not open_ones:
                 return True
             self._round(open_ones, self.caps, self.budget)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from synth.decode import layout_of
+from synth.decode import box_cells, layout_of
 from synth.exact.cadical import Cadical
 from synth.exact.caps import Caps
 from synth.exact.cnf import Cnf
@@ -128,9 +128,7 @@ def _judged(job: Job, v: Vocabulary, solver: Cadical, judge: Judge, report: Repo
         by_finding = judge.refused_by_finding(candidate)
         solver.add(same_filling(v, solver.holds) if by_finding else same_lock(v, solver.holds))
         return False
-    ox, oy, oz = job.question.origin
-    cells = {(x - ox, y - oy, z - oz) for x, y, z in (part.at for part in proposal.layout.parts)}
-    nogood = same_parts(v, solver.holds, cells)
+    nogood = same_parts(v, solver.holds, box_cells(v, proposal.layout.parts))
     report.found.append(Found(proposal, tuple(nogood)))
     solver.add(nogood)
     return True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Final
 
 from sim.layout import ItemKind, Layout
@@ -13,6 +14,7 @@ from synth.model.question import DelayWindow
 TICKS_MOST: Final = 100_000
 
 
+@cache
 def earliest_last_arrival(rules: Rules, outputs: int, window: DelayWindow) -> int:
     """No layout of the scheme delivers a load of one item a target sooner, in ticks.
 

@@ -15,7 +15,7 @@ from synth.exact.boxes import Box, Boxes, Place
 from synth.exact.caps import Caps
 from synth.exact.crew import Crew
 from synth.exact.job import Job, Report
-from synth.plots import Size, windows
+from synth.plots import Size, volume, windows
 from synth.request import Request
 from synth.result import Claim, Proposal, Step, Verdict
 from synth.spec import Spec
@@ -166,7 +166,7 @@ class Rounds:
         """Boxes with fewer cells than every layout has parts."""
         least = fewest_parts(self.spec)
         for size in self.sizes:
-            if size[0] * size[1] * size[2] < least:
+            if volume(size) < least:
                 note = f"by counting: a layout has {least} parts at least"
                 self.rule_out(Claim(size, "none exists", 0.0, self.needed, note=note))
 
