@@ -25,7 +25,7 @@ class Field:
         self.energised = [False] * len(wiring.solids)
         self.level = [0] * len(wiring.lines)
         self.locked = [False] * len(wiring.nodes)
-        self._net_of, self._nets = _nets(wiring)
+        self._net_of, self._nets = line_nets(wiring)
 
     def set_out(self, part: int, value: int) -> set[int]:
         """Let ``part`` deliver ``value``; returns the signal parts that read something that changed (``part`` too).
@@ -110,7 +110,7 @@ class Field:
         return changed
 
 
-def _nets(wiring: Wiring) -> tuple[list[int], list[tuple[int, ...]]]:
+def line_nets(wiring: Wiring) -> tuple[list[int], list[tuple[int, ...]]]:
     """Lines grouped by links: the net of each line, and the lines of each net."""
     net_of = [-1] * len(wiring.lines)
     nets: list[tuple[int, ...]] = []

@@ -17,7 +17,7 @@ class Timing:
     def __init__(self, field: Field, rules: Rules, reading: Reading) -> None:
         self.field = field
         self.reading = reading
-        self.delays = tuple(_delay(part, rules) for part in field.wiring.parts)
+        self.delays = tuple(delay_of(part, rules) for part in field.wiring.parts)
         self.due: list[int | None] = [None] * len(self.delays)
         self.agenda: dict[int, list[int]] = {}
         self.overheated: list[tuple[int, int]] = []
@@ -92,7 +92,7 @@ class Timing:
         return any(part == other for other, _ in self.overheated)
 
 
-def _delay(part: Inverter | Relay | Gauge, rules: Rules) -> int:
+def delay_of(part: Inverter | Relay | Gauge, rules: Rules) -> int:
     """Ticks from noticing to changing."""
     match part:
         case Inverter():

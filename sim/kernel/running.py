@@ -1,0 +1,141 @@
+"""Runs of the kernel: ticks, quiet stretches, loads, runs to rest (``sim.world`` and ``sim.trial`` in plain words)."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from sim.kernel.compiling import compiled
+from sim.kernel.items import (
+    furnace_passes,
+    furnace_quiet,
+    furnace_turn,
+    is_cold,
+    node_turn,
+    put,
+    touch,
+)
+from sim.kernel.memory import Memory, keep_state, keep_vector, notice_contents, signal_phase
+from sim.kernel.places import (
+    FURNACES,
+    IDLE,
+    LAST_CHANGE,
+    LOCKED,
+    MACHINE_INDEX,
+    MACHINE_TYPE,
+    NEVER,
+    NEXT_DUE,
+    NODE,
+    NODES,
+    PARTS,
+    READ_STORE,
+    READ_STORES,
+    READING,
+    READY,
+    TICK,
+    Numbers,
+)
+from sim.kernel.signals import fill_level, notice_one
+
+AT_REST: Final = 1
+STOPPED: Final = 0
+
+
+@compiled
+def start(w: Numbers, s: Numbers, m: Memory) -> None:
+    """Let everything be noticed at tick 0, once the load before tick 1 is in place."""
+    for read in range(w[READ_STORES]):
+        s[w[READING] + read] = fill_level(w, s, w[w[READ_STORE] + read])
+    for part in range(w[PARTS]):
+        notice_one(w, s, part)
+    keep_vector(w, s, m)
+    keep_state(w, s, m)
+
+
+@compiled
+def load(w: Numbers, s: Numbers, store: int, kind: int, count: int) -> int:
+    """Put items into a container from outside, before ``start``; how many found room."""
+    done = 0
+    while done < count and put(w, s, store, kind):
+        done += 1
+    if done:
+        s[LAST_CHANGE] = s[TICK]
+    return done
+
+
+@compiled
+def load_now(w: Numbers, s: Numbers, x: Numbers, m: Memory, store: int, kind: int, count: int) -> int:
+    """Put items into a container in the middle of a run, noticed at the present tick; how many found room."""
+    done = load(w, s, store, kind, count)
+    touch(w, s, x, store)
+    notice_contents(w, s, x, m)
+    return done
+
+
+@compiled
+def advance(w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers) -> bool:
+    """One tick, signal phase and machine phase; True if a container or a signal part changed."""
+    s[TICK] += 1
+    tick = s[TICK]
+    changed = s[NEXT_DUE] != NEVER and signal_phase(w, s, x, m)
+    for machine in order:
+        index = w[w[MACHINE_INDEX] + machine]
+        if w[w[MACHINE_TYPE] + machine] == NODE:
+            if s[w[IDLE] + index] or s[w[READY] + index] > tick or s[w[LOCKED] + index]:
+                continue
+            if node_turn(w, s, x, m, index):
+                changed = True
+        elif not is_cold(w, s, index) and furnace_turn(w, s, x, m, index):
+            changed = True
+    if changed:
+        s[LAST_CHANGE] = tick
+    return changed
+
+
+@compiled
+def next_event(w: Numbers, s: Numbers) -> int:
+    """The first tick to come in which something may happen but burning and progress; NEVER: at rest.
+
+    A node that is unlocked and not known to be idle may move when its cooldown ends. Time: linear in the machines.
+    """
+    tick = s[TICK]
+    soonest = s[NEXT_DUE]
+    for node in range(w[NODES]):
+        if not s[w[IDLE] + node] and not s[w[LOCKED] + node]:
+            soonest = min(soonest, max(tick + 1, s[w[READY] + node]))
+    for furnace in range(w[FURNACES]):
+        quiet = furnace_quiet(w, s, furnace)
+        if quiet != NEVER:
+            soonest = min(soonest, tick + 1 + quiet)
+    return soonest
+
+
+@compiled
+def pass_to(w: Numbers, s: Numbers, x: Numbers, m: Memory, tick: int) -> None:
+    """Let the ticks up to ``tick`` pass, in which nothing happens but burning, progress and waiting."""
+    ticks = tick - s[TICK]
+    while s[NEXT_DUE] != NEVER and s[TICK] < tick:
+        s[TICK] += 1
+        signal_phase(w, s, x, m)
+    s[TICK] = tick
+    for furnace in range(w[FURNACES]):
+        if not is_cold(w, s, furnace):
+            furnace_passes(w, s, furnace, ticks)
+
+
+@compiled
+def run_to(w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, last: int) -> int:
+    """Run until rest (AT_REST), at the latest to the end of tick ``last`` (STOPPED)."""
+    while True:
+        event = next_event(w, s)
+        if event == NEVER:
+            return AT_REST
+        if event > last:
+            pass_to(w, s, x, m, last)
+            return STOPPED
+        if event > s[TICK] + 1:
+            pass_to(w, s, x, m, event - 1)
+        if not advance(w, s, x, m, order):
+            continue
+        while s[TICK] < last and advance(w, s, x, m, order):
+            continue
+
