@@ -1,25 +1,39 @@
-"""Many runs in one call: one load after another from the same start, in many update orders."""
+"""Many runs in one call. ``sources``: a row for each stream: its source's container, its item's kind, the node below.
+
+A *result* is a row: at rest or not, tick of the last change, items in nodes, overheated or not, then what was delivered
+to each output.
+"""
 
 from __future__ import annotations
+
+from typing import Final
 
 import numpy as np
 
 from sim.kernel.compiling import compiled
 from sim.kernel.memory import Memory
+from sim.kernel.packing import Contents, clear, unpack
 from sim.kernel.places import (
     DELIVERED,
     ITEMS,
     LAST_CHANGE,
+    NEVER,
     NODE_STORE,
     NODES,
     NOTHING,
     OUTPUTS,
     OVERHEATED,
     PARTS,
+    READY,
     TICK,
     Numbers,
 )
-from sim.kernel.running import AT_REST, load, load_now, run_to, start
+from sim.kernel.running import AT_REST, load, load_now, next_event, pass_to, run_to, start
+
+RESTED, LAST, HELD, OVERHEATS, FIRST_OUTPUT = range(5)
+"""The columns of a result."""
+NO_ROOM: Final = -1
+"""Instead of RESTED: a load found no room in its source."""
 
 
 @compiled
@@ -41,43 +55,173 @@ def has_overheated(w: Numbers, s: Numbers) -> bool:
 
 
 @compiled
+def copy_state(begin: Numbers, s: Numbers) -> None:
+    """Let a world stand where another one stands."""
+    for i in range(len(begin)):
+        s[i] = begin[i]
+
+
+@compiled
+def tell(w: Numbers, s: Numbers, rested: int, result: np.ndarray) -> None:
+    """Write down what a run came to."""
+    result[RESTED] = rested
+    result[LAST] = s[LAST_CHANGE]
+    result[HELD] = held_in_nodes(w, s)
+    result[OVERHEATS] = int(has_overheated(w, s))
+    for out in range(w[OUTPUTS]):
+        result[FIRST_OUTPUT + out] = s[w[DELIVERED] + out]
+
+
+@compiled
+def cool_down(w: Numbers, s: Numbers, x: Numbers, m: Memory) -> None:
+    """From rest on, let every cooldown end: locked nodes have theirs still running."""
+    last = s[TICK]
+    for node in range(w[NODES]):
+        last = max(last, s[w[READY] + node])
+    pass_to(w, s, x, m, last)
+
+
+@compiled
 def run_loads(
-    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, store: int, kind: int, loads: Numbers, limit: int
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray, loads: np.ndarray, limit: int
 ) -> int:
-    """Each load put in when the one before has come to rest; AT_REST, or STOPPED after ``limit`` ticks of one."""
+    """From before tick 1: each load (a row, items of each stream) is put in when the one before has come to rest.
+
+    AT_REST; STOPPED when one takes more than ``limit`` ticks; NO_ROOM.
+    """
     for i in range(len(loads)):
+        for k in range(len(sources)):
+            count = loads[i, k]
+            if i == 0:
+                done = load(w, s, sources[k, 0], sources[k, 1], count)
+            else:
+                done = load_now(w, s, x, m, sources[k, 0], sources[k, 1], count)
+            if done < count:
+                return NO_ROOM
         if i == 0:
-            load(w, s, store, kind, loads[0])
             start(w, s, m)
-        else:
-            load_now(w, s, x, m, store, kind, loads[i])
-        if run_to(w, s, x, m, order, s[TICK] + limit) != AT_REST:
-            return 0
+        rested = run_to(w, s, x, m, order, s[TICK] + limit)
+        if rested != AT_REST:
+            return rested
+        cool_down(w, s, x, m)
     return AT_REST
 
 
 @compiled
-def run_orders(
-    w: Numbers,
-    begin: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    orders: np.ndarray,
-    store: int,
-    kind: int,
-    loads: Numbers,
-    limit: int,
-    results: np.ndarray,
+def each_load(
+    w: Numbers, begin: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray,
+    loads: np.ndarray, limit: int, results: np.ndarray,
 ) -> None:
-    """The loads in each update order (rows of ``orders``). Rows of ``results``: at rest, last change, held, overheated,
-    delivered ... ."""
+    """Each load alone, from the same start."""
+    for case in range(len(loads)):
+        copy_state(begin, s)
+        rested = run_loads(w, s, x, m, order, sources, loads[case : case + 1], limit)
+        tell(w, s, rested, results[case])
+
+
+@compiled
+def run_orders(
+    w: Numbers, begin: Numbers, s: Numbers, x: Numbers, m: Memory, orders: np.ndarray, sources: np.ndarray,
+    loads: np.ndarray, limit: int, results: np.ndarray,
+) -> None:
+    """The loads one after another, in each update order (the rows of ``orders``)."""
     for case in range(len(orders)):
-        for i in range(len(begin)):
-            s[i] = begin[i]
-        results[case, 0] = run_loads(w, s, x, m, orders[case], store, kind, loads, limit)
-        results[case, 1] = s[LAST_CHANGE]
-        results[case, 2] = held_in_nodes(w, s)
-        results[case, 3] = int(has_overheated(w, s))
-        for out in range(w[OUTPUTS]):
-            results[case, 4 + out] = s[w[DELIVERED] + out]
+        copy_state(begin, s)
+        rested = run_loads(w, s, x, m, orders[case], sources, loads, limit)
+        tell(w, s, rested, results[case])
+
+
+@compiled
+def run_arrivals(
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray, arrivals: np.ndarray,
+    limit: int,
+) -> int:
+    """From before tick 1: arrivals (rows of tick, stream, items, ticks ascending), then to rest; as ``run_loads``."""
+    at = 0
+    while at < len(arrivals) and arrivals[at, 0] == 0:
+        k = arrivals[at, 1]
+        if load(w, s, sources[k, 0], sources[k, 1], arrivals[at, 2]) < arrivals[at, 2]:
+            return NO_ROOM
+        at += 1
+    start(w, s, m)
+    while at < len(arrivals):
+        if run_to(w, s, x, m, order, arrivals[at, 0]) == AT_REST and s[TICK] < arrivals[at, 0]:
+            pass_to(w, s, x, m, arrivals[at, 0])
+        k = arrivals[at, 1]
+        if load_now(w, s, x, m, sources[k, 0], sources[k, 1], arrivals[at, 2]) < arrivals[at, 2]:
+            return NO_ROOM
+        at += 1
+    return run_to(w, s, x, m, order, s[TICK] + limit)
+
+
+@compiled
+def each_arrivals(
+    w: Numbers, begin: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray,
+    arrivals: np.ndarray, firsts: Numbers, limit: int, results: np.ndarray,
+) -> None:
+    """Each pattern of arrivals alone: pattern i is rows ``firsts[i]`` to ``firsts[i + 1]``."""
+    for case in range(len(firsts) - 1):
+        copy_state(begin, s)
+        rested = run_arrivals(w, s, x, m, order, sources, arrivals[firsts[case] : firsts[case + 1]], limit)
+        tell(w, s, rested, results[case])
+
+
+@compiled
+def is_settled(w: Numbers, s: Numbers) -> bool:
+    """At rest, and every cooldown over."""
+    if next_event(w, s) != NEVER:
+        return False
+    for node in range(w[NODES]):  # noqa: SIM110 (compiled)
+        if s[w[READY] + node] > s[TICK]:
+            return False
+    return True
+
+
+@compiled
+def one_gap(
+    w: Numbers, begin: Numbers, s: Numbers, other: Numbers, x: Numbers, m: Memory, order: Numbers,
+    sources: np.ndarray, gap: int, rounds: int, per_round: int, limit: int, results: np.ndarray,
+) -> bool:
+    """One item of each stream before tick 1, then one after each ``gap`` ticks. After every ``per_round`` items, for
+    so many rounds, the world is copied and runs to rest without more: a result a round.
+
+    True if the world had settled before each arrival but the first, so that larger gaps come to the same.
+    """
+    copy_state(begin, s)
+    settled, done, count = True, 0, 0
+    while done < rounds:
+        if count:
+            if run_to(w, s, x, m, order, count * gap) == AT_REST and s[TICK] < count * gap:
+                pass_to(w, s, x, m, count * gap)
+            settled = settled and is_settled(w, s)
+        for k in range(len(sources)):
+            if count:
+                load_now(w, s, x, m, sources[k, 0], sources[k, 1], 1)
+            else:
+                load(w, s, sources[k, 0], sources[k, 1], 1)
+        if not count:
+            start(w, s, m)
+        count += 1
+        if count % per_round == 0:
+            copy_state(s, other)
+            rested = run_to(w, other, x, m, order, other[TICK] + limit)
+            tell(w, other, rested, results[done])
+            done += 1
+    return settled
+
+
+@compiled
+def run_next_load(
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, c: Contents, row: np.ndarray, order: Numbers, sources: np.ndarray,
+    counts: Numbers, limit: int,
+) -> int:
+    """From a state at rest, as a row: a load of every stream, run to rest, every cooldown over; as ``run_loads``."""
+    clear(w, s, sources)
+    unpack(w, s, c, m, row)
+    for k in range(len(sources)):
+        if load_now(w, s, x, m, sources[k, 0], sources[k, 1], counts[k]) < counts[k]:
+            return NO_ROOM
+    rested = run_to(w, s, x, m, order, s[TICK] + limit)
+    if rested == AT_REST:
+        cool_down(w, s, x, m)
+    return rested

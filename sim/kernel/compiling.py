@@ -47,7 +47,7 @@ def _folder() -> Path | None:
 
 FOLDER: Final = _folder()
 if FOLDER is not None:
-    numba.config.CACHE_DIR = str(FOLDER)
+    setattr(numba.config, "CACHE_DIR", str(FOLDER))  # noqa: B010 (made at import, unknown to type checkers)
 
 
 def compiled(function: F) -> F:

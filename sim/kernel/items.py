@@ -22,7 +22,6 @@ from sim.kernel.places import (
     IS_SINK,
     ITEMS,
     KIND,
-    LAG,
     LAST_ARRIVAL,
     LIMIT,
     MARKED_READS,
@@ -36,7 +35,6 @@ from sim.kernel.places import (
     NOTHING,
     OUTPUT_KIND,
     OUTPUT_STREAM,
-    OUTPUTS,
     OUTPUTS_OF_STORE,
     PERIOD,
     PRODUCT,
@@ -111,7 +109,7 @@ def touch(w: Numbers, s: Numbers, x: Numbers, store: int) -> None:
 
 @compiled
 def count_entry(w: Numbers, s: Numbers, store: int, kind: int) -> None:
-    """What has entered the outputs of the streams: numbers, first and last tick, largest lag so far."""
+    """What has entered the outputs of the streams: numbers, first and last tick."""
     base = w[OUTPUTS_OF_STORE] + store
     for j in range(w[base], w[base + 1]):
         out = w[j]
@@ -121,18 +119,6 @@ def count_entry(w: Numbers, s: Numbers, store: int, kind: int) -> None:
             s[w[LAST_ARRIVAL] + stream] = s[TICK]
             if s[w[FIRST_ARRIVAL] + stream] == NOTHING:
                 s[w[FIRST_ARRIVAL] + stream] = s[TICK]
-            s[w[LAG] + stream] = max(s[w[LAG] + stream], spread(w, s, stream))
-
-
-@compiled
-def spread(w: Numbers, s: Numbers, stream: int) -> int:
-    """Most delivered minus least delivered among the outputs of a stream."""
-    least, most = NEVER, 0
-    for out in range(w[OUTPUTS]):
-        if w[w[OUTPUT_STREAM] + out] == stream:
-            least = min(least, s[w[DELIVERED] + out])
-            most = max(most, s[w[DELIVERED] + out])
-    return most - least if least != NEVER else 0
 
 
 # -- a node's turn ----------------------------------------------------------------------------------------------------

@@ -148,7 +148,7 @@ def restore(w: Numbers, s: Numbers, m: Memory, tick: int) -> None:
 
 
 @compiled
-def _enter_state(w: Numbers, s: Numbers, m: Memory, number: int) -> None:
+def enter_state(w: Numbers, s: Numbers, m: Memory, number: int) -> None:
     """The world's signals go over into a known state: locks and the next change, which turns look at."""
     s[SIGNAL] = number
     row = m.states[number]
@@ -257,7 +257,7 @@ def signal_phase(w: Numbers, s: Numbers, x: Numbers, m: Memory) -> bool:
         after, offs = m.after[found], m.offs[found]
         if offs:
             _switch_offs(w, s, offs)
-        _enter_state(w, s, m, after >> 1)
+        enter_state(w, s, m, after >> 1)
         return after & 1 == 1
     restore(w, s, m, s[TICK] - 1)
     flushes = m.counts[FLUSHES]
@@ -294,7 +294,7 @@ def notice_contents(w: Numbers, s: Numbers, x: Numbers, m: Memory) -> None:
     if m.counts[FLUSHES] == flushes:
         found = m.find_transition[_find(m, key)]
         if found != NOTHING:
-            _enter_state(w, s, m, m.after[found] >> 1)
+            enter_state(w, s, m, m.after[found] >> 1)
             return
     restore(w, s, m, s[TICK])
     for read in range(w[READ_STORES]):

@@ -45,7 +45,7 @@ Numbers = np.ndarray[Any, np.dtype[np.int32]]
 # -- header: where the lists of the state start ----------------------------------------
 (
     OUT, DUE, QUEUE, STRONG, ENERGISED, LEVEL, LOCKED, KIND, COUNT, ITEMS, READY, IDLE, FIRE, PROGRESS,
-    DELIVERED, FIRST_ARRIVAL, LAST_ARRIVAL, LAG, SWITCH_OFFS, SWITCH_OFF_COUNT, OVERHEATED, READING,
+    DELIVERED, FIRST_ARRIVAL, LAST_ARRIVAL, SWITCH_OFFS, SWITCH_OFF_COUNT, OVERHEATED, READING, SWITCHED_OFF,
 ) = range(70, 92)
 
 # -- header: where the lists of the scratch start ----------------------------------------
@@ -55,8 +55,8 @@ Numbers = np.ndarray[Any, np.dtype[np.int32]]
 ) = range(92, 104)
 
 # -- header: containers that gauges read, numbered of their own; inverters, numbered of their own
-READ_STORES, READ_STORE, READ_NUMBER, INVERTERS, INVERTER_NUMBER, SIGNAL_SIZE, SWITCHED_OFF = range(104, 111)
-HEADER: Final = 111
+READ_STORES, READ_STORE, READ_NUMBER, INVERTERS, INVERTER_NUMBER, SIGNAL_SIZE = range(104, 110)
+HEADER: Final = 110
 
 # -- the numbers that a state starts with; SIGNAL and VECTOR: numbers in the memory of signal states (``memory``)
 TICK, LAST_CHANGE, PENDING, NEXT_DUE, SIGNAL, VECTOR = range(6)

@@ -272,7 +272,7 @@ class _Writer:
             (p.OUT, p.PARTS), (p.DUE, p.PARTS), (p.STRONG, p.SOLIDS), (p.ENERGISED, p.SOLIDS),
             (p.LEVEL, p.LINES), (p.LOCKED, p.NODES), (p.KIND, p.SLOTS), (p.COUNT, p.SLOTS), (p.ITEMS, p.STORES),
             (p.READY, p.NODES), (p.IDLE, p.NODES), (p.FIRE, p.FURNACES), (p.PROGRESS, p.FURNACES),
-            (p.DELIVERED, p.OUTPUTS), (p.FIRST_ARRIVAL, p.STREAMS), (p.LAST_ARRIVAL, p.STREAMS), (p.LAG, p.STREAMS),
+            (p.DELIVERED, p.OUTPUTS), (p.FIRST_ARRIVAL, p.STREAMS), (p.LAST_ARRIVAL, p.STREAMS),
             (p.SWITCH_OFF_COUNT, p.PARTS), (p.OVERHEATED, p.PARTS), (p.READING, p.READ_STORES),
         ):
             h[place] = at

@@ -1,0 +1,195 @@
+"""Every pattern of arrivals: exhaustive search over the states that the layout can come into (``sim.kernel.reach``).
+
+Even means: whenever nothing more arrives, it comes to rest, and every rest that can be reached is even.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sim.assure.request import Request
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
+from sim.assure.verdict import Answer, Verdict
+from sim.kernel import reach
+from sim.kernel.batch import run_arrivals, tell
+from sim.kernel.packing import Contents, new_contents, row_size
+from sim.kernel.places import NOTHING, Numbers
+from sim.kernel.running import start
+from sim.parts import FURNACE_SLOTS, Furnace, Node
+
+FIRST_ROOM: Final = 1 << 14
+PIECE: Final = 20_000
+"""States expanded between two looks at the clock."""
+SIGNAL_STATES: Final = 1 << 15
+OVERHEAD: Final = 8 + 4 + 16
+"""Bytes that a state takes beside its row: the way back, the quiet successor, its share of the hash table at most."""
+
+STOPPED_BY: Final = {
+    reach.TOO_LARGE: "a count that grew beyond what a state can hold",
+    reach.TOO_MANY_CONTENTS: "more contents of nodes than states can tell apart",
+    reach.TOO_MANY_SIGNALS: "more states of the signals than were kept",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """How far a search came. ``end``: a code of ``sim.kernel.reach``, or MORE when a limit came first.
+
+    ``arrivals``: the shortest way to the state found uneven, as (tick, stream number, items).
+    """
+
+    end: int
+    why: str
+    states: int
+    expanded: int
+    arrivals: tuple[tuple[int, int, int], ...] = ()
+
+
+class Explorer:
+    """The search over one subject's states, in pieces. ``order``: machine numbers (default: the file order)."""
+
+    def __init__(self, subject: Subject, order: Numbers | None = None) -> None:
+        self.subject = subject
+        self.order = subject.order if order is None else order
+        t = subject.tables
+        self.contents = contents_of(subject)
+        self.space = Workspace(t, SIGNAL_STATES)
+        self.found = reach.new_explored(row_size(t.w, self.contents), FIRST_ROOM)
+        start(t.w, self.space.s, self.space.m)
+        self.end: int = reach.begin(t.w, self.space.s, self.contents, self.found)
+
+    @property
+    def states(self) -> int:
+        """How many have been met."""
+        return int(self.found.counts[reach.ROWS])
+
+    @property
+    def edges(self) -> int:
+        """How many transitions have been looked at."""
+        return int(self.found.counts[reach.EDGES])
+
+    @property
+    def expanded(self) -> int:
+        """How many have had their successors looked at."""
+        return int(self.found.counts[reach.EXPANDED])
+
+    @property
+    def mebibytes(self) -> float:
+        """What the states take, with room to grow."""
+        rows = self.found.rows
+        return float(len(rows) * (rows.shape[1] + OVERHEAD) / 2**20)
+
+    def piece(self, budget: int = PIECE) -> int:
+        """Go on for a while; the code that it ended with."""
+        t, space = self.subject.tables, self.space
+        self.end = reach.explore(
+            t.w, space.s, space.x, space.m, self.contents, self.found, self.order, self.subject.sources, budget
+        )
+        return self.end
+
+    def grow(self) -> None:
+        """Twice the room."""
+        self.found = reach.grown(self.found, 2 * len(self.found.rows))
+
+    def arrivals_to(self, row: int) -> tuple[tuple[int, int, int], ...]:
+        """A shortest way from the start to a state: (tick, stream number, items), ticks ascending."""
+        choices: list[int] = []
+        streams = len(self.subject.streams)
+        while row:
+            before = int(self.found.parent[row])
+            choices.append(before & ((1 << streams) - 1))
+            row = before >> streams
+        choices.reverse()
+        return tuple((tick, k, 1) for tick, choice in enumerate(choices) for k in range(streams) if choice >> k & 1)
+
+    def restless(self) -> int | None:
+        """After the last piece: a state from which no rest is reached though nothing arrives; None if there is none."""
+        row = reach.never_rests(self.found, np.zeros(self.states, np.int32))
+        return None if row == NOTHING else int(row)
+
+
+def contents_of(subject: Subject) -> Contents:
+    """What the rows of a subject's states tell of: every container but the sources and the sinks."""
+    t, layout = subject.tables, subject.layout
+    apart = subject.sinks | {stream.source for stream in subject.streams}
+    kept = [i for i, part in enumerate(t.containers) if part.at not in apart]
+    furnaces = [part.at for part in t.containers if isinstance(part, Furnace)]
+    acting = [i for i, cell in enumerate(furnaces) if cell not in subject.sinks]
+    slots = {Node: t.rules.node_slots, Furnace: len(FURNACE_SLOTS)}
+    most = max((slots.get(type(layout.by_cell[t.containers[i].at]), t.rules.bin_slots) for i in kept), default=1)
+    return new_contents(np.array(kept, np.int32), np.array(acting, np.int32), most)
+
+
+def searched(subject: Subject, request: Request, mebibytes: float, order: Numbers | None = None) -> Search:
+    """Search until nothing is left, something uneven is found, or a limit comes."""
+    explorer = Explorer(subject, order)
+    end = explorer.end
+    while end in (reach.MORE, reach.NO_ROOM):
+        if request.is_over():
+            return Search(reach.MORE, "time was up", explorer.states, explorer.expanded)
+        if end == reach.NO_ROOM:
+            if explorer.mebibytes * 3 > mebibytes:  # the old rows are there until the new ones are filled
+                return Search(reach.MORE, "the memory limit was reached", explorer.states, explorer.expanded)
+            explorer.grow()
+        end = explorer.piece()
+    if end == reach.UNEVEN:
+        way = explorer.arrivals_to(int(explorer.found.counts[reach.FOUND]))
+        return Search(end, "", explorer.states, explorer.expanded, way)
+    if end == reach.DONE:
+        row = explorer.restless()
+        if row is not None:
+            return Search(reach.UNEVEN, "", explorer.states, explorer.expanded, explorer.arrivals_to(row))
+    return Search(end, STOPPED_BY.get(end, ""), explorer.states, explorer.expanded)
+
+
+def every_arrival(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:
+    """Every pattern of arrivals in the file order. Time and memory: linear in the states that can be reached."""
+    scope = "every pattern of arrivals, however many items"
+    if subject.why_not_searched is not None:
+        text = f"not searched: {subject.why_not_searched}"
+        yield Verdict("arrivals", "open", scope, text, 0, subject.handover)
+        return
+    search = searched(subject, request, mebibytes)
+    if search.end == reach.UNEVEN:
+        outcome = outcome_of(subject, search.arrivals)
+        yield refuted(subject, search, outcome, scope)
+        return
+    if search.end == reach.DONE:
+        answer: Answer = "proved"
+        text = f"even at every rest that can be reached ({search.states:,} states)"
+    else:
+        answer = "open"
+        text = (f"{search.why}: {search.expanded:,} of the {search.states:,} states met so far were looked at, "
+                "none is uneven at rest")
+    yield Verdict("arrivals", answer, scope, text, search.expanded, subject.handover, states=search.states)
+
+
+def outcome_of(subject: Subject, arrivals: Sequence[tuple[int, int, int]], order: Numbers | None = None) -> Outcome:
+    """What a pattern of arrivals comes to, run by itself."""
+    t, space, results = subject.tables, Workspace(subject.tables), subject.new_results(1)
+    order = subject.order if order is None else order
+    rows = np.array(arrivals, np.int32).reshape(-1, 3)
+    rested = run_arrivals(t.w, space.s, space.x, space.m, order, subject.sources, rows, TICKS_MOST)
+    tell(t.w, space.s, rested, results[0])
+    return subject.outcomes(results)[0]
+
+
+def refuted(
+    subject: Subject, search: Search, outcome: Outcome, scope: str, order: Numbers | None = None
+) -> Verdict:
+    """The verdict on a search that has found a state uneven at rest, or one that never rests."""
+    items, last = len(search.arrivals), search.arrivals[-1][0] if search.arrivals else 0
+    shares = " / ".join(str(n) for n in outcome.delivered[outcome.uneven_stream or 0])
+    what = f"come to {shares}" if outcome.rested else "never come to rest"
+    text = f"{items} items, the last one after tick {last}, {what}; no counterexample ends sooner"
+    example = subject.counterexample(outcome, search.arrivals, f"arrivals: {text}", order)
+    return Verdict(
+        "arrivals", "refuted", scope, text, search.expanded, subject.handover, states=search.states,
+        counterexample=example,
+    )
+
+

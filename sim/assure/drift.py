@@ -1,0 +1,131 @@
+"""Loads one after another without reset: every sequence of them, by search over the states at rest.
+
+A load that is put in at rest leads from one state at rest to another. The states at rest that can be come to are few
+(often one: that of the start), so that the search over every sequence of loads ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from sim.assure.arrivals import contents_of, outcome_of
+from sim.assure.request import Request
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
+from sim.assure.verdict import Verdict
+from sim.kernel import reach
+from sim.kernel.batch import run_loads, run_next_load, tell
+from sim.kernel.packing import GOOD, pack, row_size
+from sim.kernel.places import TICK
+
+ROUNDS: Final = 4
+"""Loads of any number go up to so many times N."""
+CHECKED_EVERY: Final = 16
+"""Loads run between two looks at the clock."""
+
+
+@dataclass(slots=True)
+class Rests:
+    """States at rest, as rows; the loads that lead to each, one after another."""
+
+    rows: dict[bytes, tuple[int, ...]] = field(default_factory=dict)
+    todo: list[bytes] = field(default_factory=list)
+
+    def add(self, row: bytes, loads: tuple[int, ...]) -> None:
+        """Note a state, with the loads that led to it first."""
+        if row not in self.rows:
+            self.rows[row] = loads
+            self.todo.append(row)
+
+
+def drift(subject: Subject, request: Request) -> Iterator[Verdict]:
+    """Every sequence of multiples of N, then every sequence of small loads."""
+    n = subject.per_round
+    multiples = range(n, subject.room + 1, n)
+    yield _verdict(subject, request, multiples, f"any sequence of loads of k*{n} items, k = 1..{len(multiples)}")
+    most = min(subject.room, ROUNDS * n)
+    yield _verdict(subject, request, range(1, most + 1), f"any sequence of loads of 1..{most} items")
+
+
+def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: str) -> Verdict:
+    walk = _Walk(subject)
+    done = 0
+    while walk.rests.todo or not walk.rests.rows:
+        row = walk.rests.todo.pop(0) if walk.rests.rows else None
+        for i, count in enumerate(counts):
+            if i % CHECKED_EVERY == 0 and request.is_over():
+                text = f"time was up after {done} loads from {len(walk.rests.rows)} states at rest; none uneven"
+                return Verdict("drift", "open", scope, text, done, subject.handover, states=len(walk.rests.rows))
+            loads = (*walk.rests.rows.get(row or b"", ()), count)
+            outcome, after = walk.loaded(row, count)
+            done += 1
+            if after is None or not outcome.is_even:
+                return _refuted(subject, loads, scope, done, len(walk.rests.rows))
+            walk.rests.add(after, loads)
+    states = len(walk.rests.rows)
+    ends = "each ends as the one before" if states == 1 else f"{states} states at rest lead to one another"
+    text = f"even after every one of them; {ends}"
+    return Verdict("drift", "proved", scope, text, done, subject.handover, states=states)
+
+
+class _Walk:
+    """Loads from one state at rest to the next."""
+
+    def __init__(self, subject: Subject) -> None:
+        self.subject, self.rests = subject, Rests()
+        self.space = Workspace(subject.tables, 1 << 14)
+        self.contents = contents_of(subject)
+        self.row = np.zeros(row_size(subject.tables.w, self.contents), np.uint8)
+
+    def loaded(self, row: bytes | None, count: int) -> tuple[Outcome, bytes | None]:
+        """What a load put in at a state at rest (None: before tick 1) comes to, as spreads, and the state behind it.
+
+        No state: it has no room in a row, because outputs are too far apart.
+        """
+        t, space, results = self.subject.tables, self.space, self.subject.new_results(1)
+        loads = self.subject.loads([count])
+        if row is None:
+            space.s[:] = t.start
+            args = (self.subject.order, self.subject.sources, loads, TICKS_MOST)
+            rested = run_loads(t.w, space.s, space.x, space.m, *args)
+        else:
+            known = np.frombuffer(row, np.uint8)
+            space.s[TICK] = reach.AT_TICK
+            rested = run_next_load(
+                t.w, space.s, space.x, space.m, self.contents, known, self.subject.order, self.subject.sources,
+                loads[0], TICKS_MOST,
+            )
+        tell(t.w, space.s, rested, results[0])
+        outcome = self.subject.outcomes(results)[0]
+        packed = pack(t.w, space.s, self.contents, self.row)
+        return outcome, self.row.tobytes() if packed == GOOD else None
+
+
+def _refuted(subject: Subject, loads: Sequence[int], scope: str, done: int, states: int) -> Verdict:
+    arrivals = _arrivals(subject, loads)
+    outcome = outcome_of(subject, arrivals)
+    shares = " / ".join(str(n) for n in outcome.delivered[outcome.uneven_stream or 0])
+    text = f"{' then '.join(map(str, loads))} items, each put in at rest, come to {shares}"
+    example = subject.counterexample(outcome, arrivals, f"drift: {text}")
+    return Verdict(
+        "drift", "refuted", scope, text, done, subject.handover, states=states, counterexample=example
+    )
+
+
+def _arrivals(subject: Subject, loads: Sequence[int]) -> list[tuple[int, int, int]]:
+    """The loads as arrivals: each when the one before has come to rest and every cooldown is over."""
+    t, space, arrivals = subject.tables, Workspace(subject.tables), list[tuple[int, int, int]]()
+    for i, count in enumerate(loads):
+        tick = 0
+        if i:
+            space.s[:] = t.start
+            before = subject.loads(loads[:i])
+            run_loads(t.w, space.s, space.x, space.m, subject.order, subject.sources, before, TICKS_MOST)
+            tick = int(space.s[TICK])
+        arrivals += [(tick, k, count) for k in range(len(subject.streams))]
+    return arrivals
+
+

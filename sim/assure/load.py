@@ -1,0 +1,63 @@
+"""One load that is there at once: of every size that the sources have room for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from sim.assure.request import Request
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
+from sim.assure.verdict import Verdict
+from sim.kernel.batch import each_load
+
+CHUNK: Final = 64
+"""Loads run between two looks at the clock."""
+
+
+def loads(subject: Subject, request: Request) -> Iterator[Verdict]:
+    """Every multiple of N up to full sources, then every number. Time: cubic in N at most (items x ticks x nodes)."""
+    n = subject.per_round
+    multiples = range(n, subject.room + 1, n)
+    yield _verdict(subject, request, multiples, f"one load of k*{n} items, k = 1..{len(multiples)}")
+    numbers = range(1, subject.room + 1)
+    yield _verdict(subject, request, numbers, f"one load of any number of items, 1..{subject.room}")
+
+
+def outcomes_of(subject: Subject, request: Request, counts: Sequence[int]) -> Iterator[tuple[int, Outcome]]:
+    """What each load comes to, until time is up."""
+    space, t = Workspace(subject.tables), subject.tables
+    for first in range(0, len(counts), CHUNK):
+        if request.is_over():
+            return
+        chunk = counts[first : first + CHUNK]
+        results = subject.new_results(len(chunk))
+        each_load(
+            t.w, t.start, space.s, space.x, space.m, subject.order, subject.sources, subject.loads(chunk), TICKS_MOST,
+            results,
+        )
+        yield from zip(chunk, subject.outcomes(results), strict=True)
+
+
+def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: str) -> Verdict:
+    """Even for all, or the smallest that is not."""
+    done, held, worst = 0, 0, 0
+    for count, outcome in outcomes_of(subject, request, counts):
+        done += 1
+        if not outcome.is_even:
+            return _refuted(subject, count, outcome, scope, done)
+        held = max(held, outcome.held)
+        worst = max(worst, *(max(shares) - min(shares) for shares in outcome.delivered))
+    left = f", at most {held} items stay in nodes" if held else ", nothing stays in the nodes"
+    even = f"spread {worst}" if not worst else f"spread at most {worst}, 0 where the number delivered can be shared out"
+    if done < len(counts):
+        text = f"even up to {counts[done - 1]} items; then time was up" if done else "time was up"
+        return Verdict("load", "open", scope, text, done, subject.handover)
+    return Verdict("load", "proved", scope, f"{even}{left}", done, subject.handover)
+
+
+def _refuted(subject: Subject, count: int, outcome: Outcome, scope: str, done: int) -> Verdict:
+    shares = " / ".join(str(n) for n in outcome.delivered[outcome.uneven_stream or 0])
+    text = f"{count} items come to {shares}" if outcome.rested else f"a load of {count} items never comes to rest"
+    arrivals = [(0, k, count) for k in range(len(subject.streams))]
+    example = subject.counterexample(outcome, arrivals, f"one load: {text}")
+    return Verdict("load", "refuted", scope, text, done, subject.handover, counterexample=example)

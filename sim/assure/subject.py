@@ -1,0 +1,183 @@
+"""A layout under one handover and one file order of its signal parts, made ready for the kernel.
+
+While evenness is asked about, outputs are emptied as they fill: bins and furnaces that are outputs take whatever may
+enter them and keep none of it. What a full or blocked output does is a hazard, and asked on its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from math import lcm
+from typing import Final
+
+import numpy as np
+
+from sim.assure.verdict import Counterexample
+from sim.case_file import Case, CaseArrival, case_layout
+from sim.errors import InputError
+from sim.geometry import Cell, cell_text, step
+from sim.kernel import batch
+from sim.kernel import places as p
+from sim.kernel.memory import Memory, new_memory
+from sim.kernel.places import Numbers
+from sim.kernel.tables import Tables
+from sim.layout import Layout
+from sim.parts import Bin, Furnace, Node
+from sim.rulebook import Rules
+
+TICKS_MOST: Final = 200_000
+"""World ticks after the last arrival at which a run that has not come to rest is given up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What one run came to: of each stream what was delivered; items left in nodes; whether it rested, overheated."""
+
+    delivered: tuple[tuple[int, ...], ...]
+    held: int
+    last_change: int
+    rested: bool
+    overheated: bool
+
+    @property
+    def uneven_stream(self) -> int | None:
+        """The first stream that is not as even as its number of items allows; None if all are."""
+        return next((i for i, shares in enumerate(self.delivered) if not is_even(shares)), None)
+
+    @property
+    def is_even(self) -> bool:
+        """It rests, and every stream is as even as its number of items allows."""
+        return self.rested and self.uneven_stream is None
+
+
+def is_even(shares: Sequence[int]) -> bool:
+    """Spread 0; or 1, where the number delivered is no multiple of the number of outputs."""
+    spread = max(shares, default=0) - min(shares, default=0)
+    return spread <= (1 if shares and sum(shares) % len(shares) else 0)
+
+
+class Workspace:
+    """State, second state, scratch and memory for one thread at work on a subject."""
+
+    def __init__(self, tables: Tables, states: int = 1 << 12) -> None:
+        self.s, self.other = tables.start.copy(), tables.start.copy()
+        self.x = tables.scratch()
+        self.m: Memory = new_memory(tables.w, states)
+
+
+class Subject:
+    """One layout, with the handover and the file order of signal parts that are in question.
+
+    Raises InputError where there is no stream, or one whose source is not a bin with a node below it.
+    """
+
+    def __init__(
+        self, layout: Layout, rules: Rules, handover: int, signal_order: tuple[Cell, ...] | None = None
+    ) -> None:
+        self.given, self.base, self.handover, self.signal_order = layout, rules, handover, signal_order
+        self.layout = case_layout(layout, Case(handover=handover, signal_order=signal_order))
+        check_streams(layout)
+        self.streams = self.layout.streams
+        self.sinks = frozenset(
+            cell
+            for stream in self.streams
+            for cell in stream.outputs
+            if isinstance(self.layout.by_cell[cell], (Bin, Furnace))
+        )
+        self.tables = Tables(self.layout, rules, sinks=self.sinks)
+        self.order = self.tables.order()
+        t = self.tables
+        self.sources = np.array(
+            [
+                [t.store_no[s.source], t.kind_no[s.item], t.wiring.nodes.index(step(s.source, "D"))]
+                for s in self.streams
+            ],
+            np.int32,
+        )
+        self.per_round = lcm(*(len(stream.outputs) for stream in self.streams))
+
+    @cached_property
+    def room(self) -> int:
+        """The items that every source has room for before tick 1."""
+        return min(self._room(stream.source, stream.item) for stream in self.streams)
+
+    def _room(self, cell: Cell, kind: str) -> int:
+        part, rules = self.layout.by_cell[cell], self.tables.rules
+        assert isinstance(part, Bin)
+        item = self.layout.items.get(kind)
+        limit = (item.stack if item else None) or rules.stack
+        held = [slot for slot in part.holds if slot is not None]
+        free = rules.bin_slots - len(held)
+        return free * limit + sum(limit - count for other, count in held if other == kind)
+
+    def outcomes(self, results: np.ndarray) -> list[Outcome]:
+        """The kernel's results, a row each, in words."""
+        return [self._outcome([int(n) for n in row]) for row in results]
+
+    def new_results(self, count: int) -> np.ndarray:
+        """Room for so many results."""
+        return np.zeros((count, batch.FIRST_OUTPUT + int(self.tables.w[p.OUTPUTS])), np.int32)
+
+    def _outcome(self, row: list[int]) -> Outcome:
+        delivered, at = [], batch.FIRST_OUTPUT
+        for stream in self.streams:
+            delivered.append(tuple(row[at : at + len(stream.outputs)]))
+            at += len(stream.outputs)
+        rested, overheated = row[batch.RESTED] == 1, bool(row[batch.OVERHEATS])
+        return Outcome(tuple(delivered), row[batch.HELD], row[batch.LAST], rested, overheated)
+
+    def counterexample(
+        self, outcome: Outcome, arrivals: Sequence[tuple[int, int, int]], text: str, order: Numbers | None = None
+    ) -> Counterexample:
+        """A case to be run again: ``arrivals`` are tick, stream number, items; ``order`` machine numbers."""
+        stream = outcome.uneven_stream or 0
+        cells = None if order is None else tuple(self.tables.machines[i] for i in order)
+        case = Case(
+            handover=self.handover,
+            arrivals=tuple(CaseArrival(tick, self.streams[k].name, count) for tick, k, count in arrivals),
+            order=cells,
+            signal_order=self.signal_order,
+            text=text,
+            delivered={s.name: outcome.delivered[i] for i, s in enumerate(self.streams)},
+        )
+        return Counterexample(self.streams[stream].name, outcome.delivered[stream], case)
+
+    def loads(self, counts: Sequence[int]) -> np.ndarray:
+        """The same load of every stream, a row for each count."""
+        return np.array([[count] * len(self.streams) for count in counts], np.int32).reshape(-1, len(self.streams))
+
+    @cached_property
+    def why_not_searched(self) -> str | None:
+        """Why the search over all arrivals does not apply to this layout; None if it does."""
+        for stream in self.streams:
+            part = self.layout.by_cell[stream.source]
+            assert isinstance(part, Bin)
+            at = cell_text(stream.source)
+            if any(slot is not None for slot in part.holds):
+                return f"the source at {at} holds something at the start"
+            if stream.source in self.tables.wiring.gauges_of_container:
+                return f"a gauge reads the source at {at}"
+            if any(isinstance(n, Node) and step(n.at, n.outlet) == stream.source for n in self.layout.parts):
+                return f"a node pushes into the source at {at}"
+        return None
+
+
+def check_streams(layout: Layout) -> None:
+    """Raise InputError unless there are streams, each from a bin of its own with a node below it."""
+    if not layout.streams:
+        raise InputError("there is no stream to be split; name one, with its source and its outputs", field="streams")
+    for stream in layout.streams:
+        place = f"streams.{stream.name}"
+        if not isinstance(layout.by_cell.get(stream.source), Bin):
+            raise InputError(f"its source at {cell_text(stream.source)} is no bin; let it begin at one", field=place)
+        if not isinstance(layout.by_cell.get(step(stream.source, "D")), Node):
+            raise InputError(f"no node below its source at {cell_text(stream.source)}; put one there", field=place)
+    if len({stream.source for stream in layout.streams}) < len(layout.streams):
+        raise InputError("two streams share a source; give each a bin of its own", field="streams")
+
+
+def under_handover(layout: Layout, handover: int) -> Layout:
+    """The layout with another handover."""
+    return replace(layout, rules={**layout.rules, "handover": handover})
