@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import Final
 
 from sim.errors import InputError, nearest
+from sim.fairness import Lag, jain_index
 from sim.geometry import Cell
 from sim.layout import Layout, Stream
 from sim.parts import Gauge, Slot
@@ -24,11 +26,15 @@ Watcher = Callable[[World], None]
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """``count`` items of a stream put into its source after tick ``tick`` (0: before tick 1)."""
+    """``count`` items put into the source of a stream after tick ``tick`` (0: before tick 1).
+
+    ``kind``: what they are (None: the stream's item).
+    """
 
     tick: int
     stream: str
     count: int
+    kind: str | None = None
 
 
 @dataclass(slots=True)
@@ -40,16 +46,36 @@ class Tally:
     delivered: list[int] = field(default_factory=list)
     first_arrival: int | None = None
     last_arrival: int | None = None
+    _lag_before: Lag = field(default_factory=Lag)
 
     @property
     def spread(self) -> int:
         """Most delivered minus least delivered."""
         return max(self.delivered) - min(self.delivered)
 
+    @property
+    def lag(self) -> Lag:
+        """The largest lag, at the end of the present tick."""
+        if self.last_arrival is None:
+            return self._lag_before
+        return self._lag_before.after(self.last_arrival, self.delivered)
+
+    def enter(self, output: int, tick: int) -> None:
+        """One item has entered an output. What entered in one tick counts together: lag is that at the tick's end."""
+        if tick != self.last_arrival:
+            self._lag_before = self.lag
+        self.delivered[output] += 1
+        self.last_arrival = tick
+        if self.first_arrival is None:
+            self.first_arrival = tick
+
 
 @dataclass(frozen=True, slots=True)
 class StreamResult:
-    """A stream's part of a trial. ``held``: items of its kind in nodes; arrivals in ticks (None: none came)."""
+    """A stream's part of a trial. ``held``: items of its kind in nodes; arrivals in ticks (None: none came).
+
+    ``largest_lag``: the largest spread at the end of any tick, and the tick that first had it (None: there was none).
+    """
 
     name: str
     delivered: tuple[int, ...]
@@ -58,6 +84,13 @@ class StreamResult:
     held: int
     first_arrival: int | None
     last_arrival: int | None
+    largest_lag: int = 0
+    largest_lag_tick: int | None = None
+
+    @property
+    def jain(self) -> Fraction:
+        """Jain's index of what was delivered."""
+        return jain_index(self.delivered)
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +231,7 @@ class Trial:
         streams = {name: tally.stream for name, tally in self.tallies.items()}
         due = coming.pop(tick)
         try:
-            self.world.put([(streams[a.stream].source, streams[a.stream].item, a.count) for a in due])
+            self.world.put([(streams[a.stream].source, a.kind or streams[a.stream].item, a.count) for a in due])
         except InputError as error:
             raise InputError(error.fault, field=f"load after tick {tick}") from error
 
@@ -208,15 +241,13 @@ class Trial:
 
     def _entered(self, tick: int, cell: Cell, kind: str) -> None:
         for tally, i in self._outputs.get((cell, kind), ()):
-            tally.delivered[i] += 1
-            tally.last_arrival = tick
-            if tally.first_arrival is None:
-                tally.first_arrival = tick
+            tally.enter(i, tick)
 
     def _held(self, stream: Stream) -> int:
         return sum(node.store.count(stream.item) for node in self.world.nodes.values())
 
     def _stream_result(self, tally: Tally) -> StreamResult:
+        lag = tally.lag
         return StreamResult(
             tally.stream.name,
             tuple(tally.delivered),
@@ -225,6 +256,8 @@ class Trial:
             self._held(tally.stream),
             tally.first_arrival,
             tally.last_arrival,
+            lag.largest,
+            lag.tick,
         )
 
 

@@ -47,4 +47,7 @@ def _stream_document(stream: StreamResult) -> dict[str, Any]:
         "held": stream.held,
         "first_arrival": stream.first_arrival,
         "last_arrival": stream.last_arrival,
+        "jain": float(stream.jain),
+        "largest_lag": stream.largest_lag,
+        "largest_lag_tick": stream.largest_lag_tick,
     }

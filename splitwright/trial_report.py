@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
 from rich.table import Table
 
+from sim.case_file import Case
 from sim.files.places import counted, printable
 from sim.geometry import cell_text
-from sim.layout import Layout
+from sim.layout import Layout, Stream
 from sim.parts import Slot
 from sim.rulebook import Rules
 from sim.trial import DEFAULT_LOAD_PER_TARGET, StreamResult, TrialResult
@@ -25,33 +27,58 @@ ROWS_MOST: Final = 24
 
 @dataclass(frozen=True, slots=True)
 class Circumstances:
-    """What a trial was made under: loads by stream, how they came, handover, update order."""
+    """What a trial was made under: what was put in, by stream; all of it in words, the scope of every claim; rules."""
 
-    loads: Mapping[str, int]
-    every: int | None
+    loads: Mapping[str, str]
+    scope: str
     rules: Rules
-    order: Path | None
 
     @classmethod
     def of(
         cls, layout: Layout, rules: Rules, loads: Mapping[str, int], every: int | None, order: Path | None
     ) -> Circumstances:
-        """The circumstances, with the loads of streams that ``loads`` does not name."""
+        """Those of loads by stream, at once or one item ``every`` ticks; streams not in ``loads`` get the default."""
         default = {stream.name: DEFAULT_LOAD_PER_TARGET * len(stream.outputs) for stream in layout.streams}
-        return cls({**default, **loads}, every, rules, order)
+        counts = {name: str(count) for name, count in {**default, **loads}.items()}
+        arrival = "there at once" if every is None else f"one item every {counted(every, 'tick')}"
+        turns = "the layout's update order"
+        if order is not None:
+            turns = f"the update order of {printable(str(order))}"
+        scope = f"for this one load ({_listed(counts)}, {arrival}), {turns} and handover {rules.handover}"
+        return cls(counts, scope, rules)
+
+    @classmethod
+    def of_case(cls, layout: Layout, rules: Rules, case: Case, path: Path) -> Circumstances:
+        """Those of the case in the file at ``path``, of ``layout`` as the case has it."""
+        loads = {stream.name: _case_load(case, stream) for stream in layout.streams}
+        ticks = [arrival.tick for arrival in case.arrivals]
+        arrival = f"in {counted(len(ticks), 'arrival')}, the last after tick {max(ticks)}" if any(ticks) else "at once"
+        own = [
+            "the layout's update order" if case.order is None else "its update order",
+            *(["its order of signal parts"] if case.signal_order is not None else []),
+            *(["its starting contents"] if case.holds else []),
+        ]
+        load = f"{_listed(loads)}, {arrival}" if ticks else "no load"
+        scope = f"for the one case of {printable(str(path))} ({load}), {', '.join(own)} and handover {rules.handover}"
+        return cls(loads, scope, rules)
 
     def time(self, tick: int) -> str:
         """``41 ticks (2.05 s)``."""
         return f"{counted(tick, 'tick')} ({seconds(tick, self.rules)} s)"
 
-    def text(self) -> str:
-        """The scope of what is claimed."""
-        arrival = "there at once" if self.every is None else f"one item every {counted(self.every, 'tick')}"
-        loads = ", ".join(f"{printable(name)}={count}" for name, count in self.loads.items())
-        order = "the layout's update order"
-        if self.order is not None:
-            order = f"the update order of {printable(str(self.order))}"
-        return f"for this one load ({loads}, {arrival}), {order} and handover {self.rules.handover}"
+
+def _listed(loads: Mapping[str, str]) -> str:
+    return ", ".join(f"{printable(name)}={load}" for name, load in loads.items())
+
+
+def _case_load(case: Case, stream: Stream) -> str:
+    """``54``, ``4 + 1 sand``: the stream's own item first, without its name."""
+    counts: Counter[str] = Counter({stream.item: 0})
+    for arrival in case.arrivals:
+        if arrival.stream == stream.name:
+            counts[arrival.kind or stream.item] += arrival.count
+    own = str(counts.pop(stream.item))
+    return " + ".join([own, *(f"{count} {printable(kind)}" for kind, count in counts.items())])
 
 
 def seconds(tick: int, rules: Rules) -> str:
@@ -60,12 +87,12 @@ def seconds(tick: int, rules: Rules) -> str:
 
 
 def trial_tables(layout: Layout, result: TrialResult, circumstances: Circumstances) -> Iterator[Table]:
-    """Streams; what is left in the containers that are no outputs; findings. Only those that have a row."""
+    """Streams; how fair; what is left in the containers that are no outputs; findings. Only those that have a row."""
     if result.streams:
         yield _streams_table(layout, result, circumstances)
-    left = _left_table(layout, result)
-    if left.row_count:
-        yield left
+    for table in (_fairness_table(result, circumstances), _left_table(layout, result)):
+        if table.row_count:
+            yield table
     if result.findings:
         yield findings_table(result.findings)
 
@@ -81,13 +108,29 @@ def verdict(result: TrialResult, circumstances: Circumstances, *, interrupted: b
     if not result.streams:
         claim = "Nothing to judge: the layout names no stream"
     elif not result.is_even:
-        claim = f"Uneven: {_delivered_text(result)} {circumstances.text()}"
+        claim = f"Uneven: {_delivered_text(result)} {circumstances.scope}"
     elif not any(sum(stream.delivered) for stream in result.streams):
-        claim = f"Nothing delivered: {_delivered_text(result)} {circumstances.text()}"
+        claim = f"Nothing delivered: {_delivered_text(result)} {circumstances.scope}"
     else:
-        claim = f"Even{'' if result.at_rest else ' so far'}: {_delivered_text(result)} {circumstances.text()}"
+        claim = f"Even{'' if result.at_rest else ' so far'}: {_delivered_text(result)} {circumstances.scope}"
     found = f", with {counted(len(result.findings), 'finding')}" if result.findings else ""
     return f"{claim}{found}; {when}."
+
+
+def case_note(result: TrialResult, case: Case, path: Path) -> tuple[bool, str] | None:
+    """Whether a trial that ran to its end came to what its case says, and a sentence that says so.
+
+    None where the case says nothing. A stream that it does not name may come to anything.
+    """
+    if case.delivered is None:
+        return None
+    found = {stream.name: stream.delivered for stream in result.streams}
+    name = printable(str(path))
+    for stream, said in case.delivered.items():
+        if found[stream] != said:
+            shares = f"{printable(stream)} {_shares_text(found[stream])}, not {_shares_text(said)}"
+            return False, f"{name}: comes to {shares} as it says; the layout or the rulebook is another"
+    return True, f"As {name} says."
 
 
 def _streams_table(layout: Layout, result: TrialResult, circumstances: Circumstances) -> Table:
@@ -97,13 +140,34 @@ def _streams_table(layout: Layout, result: TrialResult, circumstances: Circumsta
     for stream in result.streams:
         table.add_row(
             printable(f"{stream.name} ({items[stream.name]})"),
-            str(circumstances.loads[stream.name]),
-            " / ".join(map(str, stream.delivered)),
+            circumstances.loads[stream.name],
+            _shares_text(stream.delivered),
             str(stream.spread),
             str(stream.held) if stream.held_at_start == 0 else f"{stream.held} (at the start {stream.held_at_start})",
             *_arrivals(stream, circumstances.rules),
         )
     return table
+
+
+def _fairness_table(result: TrialResult, circumstances: Circumstances) -> Table:
+    """Of streams that have outputs to be fair to."""
+    table = plain_table("fairness", "Jain's index", "largest lag", right=("Jain's index",))
+    for stream in result.streams:
+        if len(stream.delivered) > 1:
+            table.add_row(printable(stream.name), index_text(stream.jain), _lag_text(stream, circumstances.rules))
+    return table
+
+
+def index_text(index: Fraction) -> str:
+    """``0.818``, cut, not rounded, so that only 1 reads 1."""
+    return "1" if index == 1 else f"0.{int(index * 1000):03d}"
+
+
+def _lag_text(stream: StreamResult, rules: Rules) -> str:
+    tick = stream.largest_lag_tick
+    if tick is None:
+        return "0 at every tick"
+    return f"{stream.largest_lag}, first at tick {tick} ({seconds(tick, rules)} s)"
 
 
 def _arrivals(stream: StreamResult, rules: Rules) -> tuple[str, str]:
@@ -138,6 +202,10 @@ def _delivered_text(result: TrialResult) -> str:
 
 
 def _stream_text(stream: StreamResult) -> str:
-    shares = " / ".join(map(str, stream.delivered))
+    shares = _shares_text(stream.delivered)
     held = f", {stream.held} held in nodes" if stream.held else ""
     return f"{printable(stream.name)} {shares} (spread {stream.spread}{held})"
+
+
+def _shares_text(shares: Iterable[int]) -> str:
+    return " / ".join(map(str, shares))

@@ -31,6 +31,10 @@ ONE_KILN_TRIAL: Final[dict[str, Any]] = {
             "held": 0,
             "first_arrival": 1,
             "last_arrival": 33,
+            # Added since the page was written: the fairness figures of a stream with one output.
+            "jain": 1.0,
+            "largest_lag": 0,
+            "largest_lag_tick": None,
         }
     ],
     # The page shows the furnace, and the bin shortened; held = 0 says that the nodes are empty.

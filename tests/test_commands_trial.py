@@ -28,6 +28,12 @@ from commands import (
 )
 from printed import ONE_KILN, ONE_KILN_TRIAL
 
+RACE = (
+    "splitwright-plan/1\nitem clay stack 1\nrule bin_slots 1\nholds 0,0,0 clay 1\nholds 2,0,0 clay 1\n"
+    "stream east clay from 1,0,1 to 1,0,0\nlayer 0\nnE B nW\nlayer 1\n. B .\n"
+)
+"""Two nodes push into one bin with room for a single item more."""
+
 
 @pytest.fixture
 def one_kiln(tmp_path: Path) -> str:
@@ -44,11 +50,16 @@ def oscillator(tmp_path: Path) -> str:
 
 
 def test_document_of_the_formats_page(one_kiln: str) -> None:
-    """Source: the formats page, "Commands": the document of its own layout with --load feed=3."""
+    """Source: the formats page, "Commands": the document of its own layout with --load feed=3.
+
+    The fairness figures came later; nothing else may differ.
+    """
     result = run("trial", one_kiln, "--load", "feed=3", "--json")
     assert (result.exit_code, result.stderr) == (0, "")
     found = document(result, "splitwright-trial-1")
-    assert found == ONE_KILN_TRIAL
+    added = {"jain": 1.0, "largest_lag": 0, "largest_lag_tick": None}
+    (stream,) = ONE_KILN_TRIAL["streams"]
+    assert found == {**ONE_KILN_TRIAL, "streams": [{**stream, **added}]}
 
 
 def test_even_load() -> None:
@@ -111,11 +122,7 @@ def test_handover_overrides_the_layout(tmp_path: Path) -> None:
 def test_order_file(tmp_path: Path) -> None:
     """Two nodes push into one bin with room for a single item more: who comes first in the update order delivers."""
     layout = tmp_path / "race.plan"
-    layout.write_text(
-        "splitwright-plan/1\nitem clay stack 1\nrule bin_slots 1\nholds 0,0,0 clay 1\nholds 2,0,0 clay 1\n"
-        "stream east clay from 1,0,1 to 1,0,0\nlayer 0\nnE B nW\nlayer 1\n. B .\n",
-        encoding="utf-8",
-    )
+    layout.write_text(RACE, encoding="utf-8")
     left = {}
     for first, second in (("0,0,0", "2,0,0"), ("2,0,0", "0,0,0")):
         order = tmp_path / "order.txt"
@@ -125,6 +132,147 @@ def test_order_file(tmp_path: Path) -> None:
         left[first] = [cell for cell in ("0,0,0", "2,0,0") if found["contents"][cell][0] is not None]
     assert left == {"0,0,0": ["2,0,0"], "2,0,0": ["0,0,0"]}
     assert f"the update order of {order}" in run("trial", str(layout), "--load", "east=0", "--order", str(order)).stdout
+
+
+def case_at(path: Path, **fields: object) -> str:
+    """A case file at ``path``, which puts nothing in unless ``fields`` say so."""
+    path.write_text(json.dumps({"format": "splitwright-case/1", "arrivals": {}, **fields}), encoding="utf-8")
+    return str(path)
+
+
+CASES_AS_OPTIONS: dict[str, tuple[dict[str, object], list[str]]] = {
+    "a load": ({"arrivals": {"feed": [[0, 7]]}}, ["--load", "feed=7"]),
+    "gaps": ({"arrivals": {"feed": [[20 * i, 1] for i in range(9)]}}, ["--load", "feed=9", "--every", "20"]),
+    "handover": ({"arrivals": {"feed": [[0, 7]]}, "handover": 7}, ["--load", "feed=7", "--handover", "7"]),
+    "ticks": ({"arrivals": {"feed": [[0, 7]]}}, ["--load", "feed=7", "--ticks", "40"]),
+    "nothing": ({}, ["--load", "feed=0"]),
+}
+
+
+@pytest.mark.parametrize("name", CASES_AS_OPTIONS)
+def test_case_is_run_as_options_that_say_the_same(tmp_path: Path, name: str) -> None:
+    """Document, waves and exit status."""
+    fields, words = CASES_AS_OPTIONS[name]
+    case = case_at(tmp_path / "case.json", **fields)
+    ours, theirs = str(tmp_path / "ours.vcd"), str(tmp_path / "theirs.vcd")
+    kept = words[-2:] if "--ticks" in words else []
+    found = run("trial", ROW, "--case", case, *kept, "--json", "--waves", ours)
+    expected = run("trial", ROW, *words, "--json", "--waves", theirs)
+    assert document(found, "splitwright-trial-1") == document(expected, "splitwright-trial-1")
+    assert (found.exit_code, found.stderr) == (expected.exit_code, "")
+    assert Path(ours).read_text(encoding="utf-8") == Path(theirs).read_text(encoding="utf-8")
+
+
+def test_case_states_the_update_order(tmp_path: Path) -> None:
+    layout = tmp_path / "race.plan"
+    layout.write_text(RACE, encoding="utf-8")
+    for first, second in (([0, 0, 0], [2, 0, 0]), ([2, 0, 0], [0, 0, 0])):
+        case = case_at(tmp_path / "case.json", order=[first, second])
+        contents = document(run("trial", str(layout), "--case", case, "--json"), "splitwright-trial-1")["contents"]
+        held = [cell for cell in (first, second) if contents[",".join(map(str, cell))][0] is not None]
+        assert held == [second]
+
+
+def test_case_states_contents_and_other_kinds(tmp_path: Path) -> None:
+    fields = {"arrivals": {"feed": [[0, 2], [0, 3, "sand"]]}, "holds": {"1,1,1": [["clay", 9]]}}
+    found = document(
+        run("trial", ROW, "--case", case_at(tmp_path / "case.json", **fields), "--ticks", "0", "--json"),
+        "splitwright-trial-1",
+    )
+    assert found["contents"]["0,1,3"][:2] == [["clay", 2], ["sand", 3]]
+    assert found["contents"]["1,1,1"][0] == ["clay", 9]
+
+
+def test_case_is_told_with_its_scope(tmp_path: Path) -> None:
+    order = [[x, 1, z] for x, z in ((3, 0), (2, 0), (1, 0), (3, 1), (2, 1), (1, 1), (3, 2), (2, 2), (1, 2), (0, 2))]
+    fields = {
+        "text": "a gap, then sand",
+        "handover": 7,
+        "arrivals": {"feed": [[0, 3], [12, 1], [20, 1, "sand"]]},
+        "order": order,
+        "signal_order": [[4, 1, 2], [0, 2, 2], [1, 3, 2], [5, 0, 2]],
+        "holds": {"0,1,2": [["clay", 2]]},
+    }
+    case = case_at(tmp_path / "case.json", **fields)
+    shown = run("trial", ROW, "--case", case).stdout
+    assert shown.startswith("a gap, then sand\n")
+    assert re.search(r"feed \(clay\) +4 \+ 1 sand +2 / 2 / 2 ", shown)
+    scope = (
+        f"for the one case of {case} (feed=4 + 1 sand, in 3 arrivals, the last after tick 20), its update order, "
+        "its order of signal parts, its starting contents and handover 7; at rest since tick "
+    )
+    assert scope in shown.splitlines()[-1]
+    least = run("trial", ROW, "--case", case_at(tmp_path / "case.json", arrivals={"feed": [[0, 3]]})).stdout
+    assert f"{case} (feed=3, at once), the layout's update order and handover 8; " in least
+    nothing = run("trial", ROW, "--case", case_at(tmp_path / "case.json")).stdout
+    assert f"{case} (no load), the layout's update order and handover 8; " in nothing
+
+
+@pytest.mark.parametrize(("load", "delivered", "status"), [(54, [18, 18, 18], 0), (55, [18, 18, 19], 1)])
+def test_case_that_comes_to_what_it_says(tmp_path: Path, load: int, delivered: list[int], status: int) -> None:
+    fields = {"arrivals": {"feed": [[0, load]]}, "delivered": {"feed": sorted(delivered, reverse=True)}}
+    case = case_at(tmp_path / "case.json", **fields)
+    result = run("trial", ROW, "--case", case)
+    assert (result.exit_code, result.stderr) == (status, "")
+    assert result.stdout.splitlines()[-1] == f"As {case} says."
+    assert len(run("trial", ROW, "--case", case, "--quiet").stdout.splitlines()) == 1
+    assert run("trial", ROW, "--case", case, "--json").stdout.count("\n") == 1
+
+
+@pytest.mark.parametrize(("load", "status"), [(54, 0), (55, 1)])
+@pytest.mark.parametrize("words", [[], ["--json"], ["--quiet"]])
+def test_case_that_comes_to_something_else(tmp_path: Path, load: int, status: int, words: list[str]) -> None:
+    """One line on standard error; the exit status is that of the run."""
+    fields = {"arrivals": {"feed": [[0, load]]}, "delivered": {"feed": [5, 9, 4]}}
+    case = case_at(tmp_path / "case.json", **fields)
+    result = run("trial", ROW, "--case", case, *words)
+    assert result.exit_code == status
+    assert re.fullmatch(
+        rf"splitwright: {re.escape(case)}: comes to feed 1\d / 1\d / 1\d, not 5 / 9 / 4 as it says; .*\n", result.stderr
+    )
+    assert "says." not in result.stdout
+
+
+def test_case_that_is_cut_short_is_not_judged(tmp_path: Path) -> None:
+    fields = {"arrivals": {"feed": [[0, 54]]}, "delivered": {"feed": [18, 18, 18]}}
+    case = case_at(tmp_path / "case.json", **fields)
+    cut = run("trial", ROW, "--case", case, "--ticks", "100")
+    assert (cut.stderr, "says." in cut.stdout) == ("", False)
+    whole = run("trial", ROW, "--case", case, "--ticks", "1000")
+    assert (whole.stderr, "says." in whole.stdout) == ("", True)
+
+
+@pytest.mark.parametrize(
+    "words", [["--load", "feed=3"], ["--every", "3"], ["--order", "order.txt"], ["--handover", "7"]], ids=lambda w: w[0]
+)
+def test_case_stands_alone(tmp_path: Path, words: list[str]) -> None:
+    result = run("trial", ROW, "--case", case_at(tmp_path / "case.json"), *words)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr == (
+        f"splitwright: {words[0]}: goes not together with --case, which says all of that itself; leave one out\n"
+    )
+
+
+def test_bad_cases_name_the_file(tmp_path: Path) -> None:
+    case = tmp_path / "case.json"
+    expected = {
+        "no-such.json": "no-such.json: there is no such file",
+        ROW: f"{ROW}: line 1, column 1: is no JSON: ",
+        case_at(
+            case, arrivals={"feed": [[0, 1728], [5, 99]]}
+        ): f"{case}: load after tick 5: the bin at 0,1,3 has room ",
+    }
+    for path, line in expected.items():
+        result = run("trial", ROW, "--case", path)
+        assert result.stderr.startswith(f"splitwright: {line}")
+        assert (result.exit_code, result.stdout, result.stderr.count("\n")) == (2, "", 1)
+
+
+def test_waves_do_not_take_the_place_of_the_case(tmp_path: Path) -> None:
+    case = case_at(tmp_path / "case.json")
+    result = run("trial", ROW, "--case", case, "--waves", case)
+    assert (result.exit_code, result.stderr) == (2, "splitwright: --waves: is the case itself; name another file\n")
+    assert json.loads(Path(case).read_text(encoding="utf-8"))["format"] == "splitwright-case/1"
 
 
 def test_findings_are_a_no(oscillator: str) -> None:

@@ -60,6 +60,10 @@ def put(key: str, value: Any) -> Callable[[dict[str, Any]], object]:
         (["trial", ROW], put("locked", [[1, 2, 3]])),
         (["trial", ROW], lambda found: found["streams"][0].pop("spread")),
         (["trial", ROW], lambda found: found["streams"][0].update(delivered=[])),
+        (["trial", ROW], lambda found: found["streams"][0].update(jain=0)),
+        (["trial", ROW], lambda found: found["streams"][0].update(jain=1.01)),
+        (["trial", ROW], lambda found: found["streams"][0].update(largest_lag=-1)),
+        (["trial", ROW], lambda found: found["streams"][0].update(largest_lag_tick=0)),
         (["check", FLAWED], drop("findings")),
         (["check", FLAWED], lambda found: found["findings"][0].pop("text")),
         (["check", FLAWED], lambda found: found["findings"][0].update(at="1,2,3")),
@@ -75,3 +79,10 @@ def test_schemas_refuse(words: list[str], spoil: Callable[[dict[str, Any]], obje
     spoil(spoiled)
     assert spoiled != found
     assert faults(spoiled, PRINTED[words[0]]) != []
+
+
+def test_trial_documents_of_before_the_fairness_figures_are_taken() -> None:
+    found = document(run("trial", ROW, "--json"), "splitwright-trial-1")
+    for name in ("jain", "largest_lag", "largest_lag_tick"):
+        del found["streams"][0][name]
+    assert faults(found, "splitwright-trial-1") == []

@@ -67,7 +67,7 @@ def test_design_checks_say_what_is_wrong_with_each_layout_and_no_more(path: Path
 def test_1_a_single_item_ends_in_the_first_target_of_an_unlocked_row() -> None:
     result = run("row-of-three-unlocked", feed=1)
     # T0 pulls at 1 and pushes at 9; B1, whose turn comes before T0's, pulls at 10 and pushes at 18.
-    assert feed_of(result) == StreamResult("feed", (1, 0, 0), 1, 0, 0, 18, 18)
+    assert feed_of(result) == StreamResult("feed", (1, 0, 0), 1, 0, 0, 18, 18, 1, 18)
     assert result.tick == 18
 
 

@@ -9,7 +9,9 @@ from typing import Annotated, Final
 
 import typer
 
+from sim.case_file import Case, case_arrivals, case_layout, load_case
 from sim.errors import InputError
+from sim.files.places import printable
 from sim.files.reading import load_layout
 from sim.files.writing import streamed_file
 from sim.geometry import Cell
@@ -25,7 +27,7 @@ from splitwright.interrupt import Interrupted, Interruption
 from splitwright.options import AsJson, LayoutFile, Quiet, loads_from, whole_number
 from splitwright.output import complain, emit_json, show
 from splitwright.progress import tick_progress
-from splitwright.trial_report import Circumstances, trial_tables, verdict
+from splitwright.trial_report import Circumstances, case_note, trial_tables, verdict
 
 EXAMPLE: Final = "Example: splitwright trial kilns.plan --load feed=54 --waves kilns.vcd"
 LOAD_MOST: Final = 1_000_000
@@ -42,6 +44,18 @@ class Outcome:
 
     result: TrialResult
     interrupted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What is to be run. ``stated_in``: the file that says what is put in; ``case``: the case that it holds, if any."""
+
+    layout: Layout
+    arrivals: list[Arrival]
+    order: tuple[Cell, ...] | None
+    circumstances: Circumstances
+    stated_in: Path
+    case: Case | None = None
 
 
 Load = Annotated[
@@ -92,6 +106,15 @@ Handover = Annotated[
         help="Handover ticks (7 or 8 in known worlds), in place of the layout's or the rulebook's.",
     ),
 ]
+CaseFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--case",
+        metavar="FILE",
+        show_default=False,
+        help="Run the one case in this file again: its arrivals, orders, handover and starting contents.",
+    ),
+]
 Waves = Annotated[
     Path | None,
     typer.Option(
@@ -107,6 +130,7 @@ def trial(
     ticks: Ticks = None,
     order: Order = None,
     handover: Handover = None,
+    case: CaseFile = None,
     waves: Waves = None,
     as_json: AsJson = False,
     quiet: Quiet = False,
@@ -116,24 +140,27 @@ def trial(
     Exit status: 0 even; 1 uneven or findings; 2 bad input; 3 no answer: stopped by Ctrl-C, or it neither came to rest
     nor repeated itself within 20,000,000 ticks after the last arrival.
     """
+    if case is not None:
+        _check_alone({"--load": load, "--every": every, "--order": order, "--handover": handover})
     known = load_layout(layout)
-    if handover is not None:
-        known = replace(known, rules={**known.rules, "handover": handover})
-    loads = loads_from(load or [], known, LOAD_MOST)
-    turns = load_order(order, known) if order is not None else None
+    if case is not None:
+        task = _task_of_case(known, case)
+    else:
+        task = _task_of_options(known, layout, load or [], every, order, handover)
     if waves is not None:
-        _check_waves(waves, layout)
+        _check_waves(waves, {"layout": layout, "case": case})
     try:
-        outcome = tried(known, arrivals_for(known, loads, every), ticks=ticks, order=turns, waves=waves, quiet=quiet)
+        outcome = tried(task.layout, task.arrivals, ticks=ticks, order=task.order, waves=waves, quiet=quiet)
     except InputError as error:
-        raise error.within(str(layout)) from None
-    circumstances = Circumstances.of(known, known.rules_in_force(default_rules()), loads, every, order)
+        raise error.within(str(task.stated_in)) from None
     if not as_json:
-        _print(known, outcome, circumstances, quiet)
+        _print(task, outcome, quiet)
     else:
         emit_json(trial_document(outcome.result))
         if outcome.result.stopped:
-            complain(verdict(outcome.result, circumstances, interrupted=outcome.interrupted))
+            complain(verdict(outcome.result, task.circumstances, interrupted=outcome.interrupted))
+    if _ran_to_its_end(outcome.result, ticks):
+        _tell_of_case(outcome.result, task, silent=as_json or quiet)
     return status_of(outcome)
 
 
@@ -177,13 +204,59 @@ def status_of(outcome: Outcome) -> int:
     return DONE if result.is_even and not result.findings else NO
 
 
-def _print(layout: Layout, outcome: Outcome, circumstances: Circumstances, quiet: bool) -> None:
+def _task_of_options(
+    layout: Layout, path: Path, load: list[str], every: int | None, order: Path | None, handover: int | None
+) -> Task:
+    if handover is not None:
+        layout = replace(layout, rules={**layout.rules, "handover": handover})
+    loads = loads_from(load, layout, LOAD_MOST)
+    turns = load_order(order, layout) if order is not None else None
+    circumstances = Circumstances.of(layout, layout.rules_in_force(default_rules()), loads, every, order)
+    return Task(layout, arrivals_for(layout, loads, every), turns, circumstances, path)
+
+
+def _task_of_case(layout: Layout, path: Path) -> Task:
+    case = load_case(path, layout)
+    layout = case_layout(layout, case)
+    circumstances = Circumstances.of_case(layout, layout.rules_in_force(default_rules()), case, path)
+    return Task(layout, case_arrivals(case), case.order, circumstances, path, case)
+
+
+def _check_alone(others: dict[str, object]) -> None:
+    """Raises InputError for an option beside ``--case`` that says what the case says."""
+    for option, value in others.items():
+        if value:
+            raise InputError("goes not together with --case, which says all of that itself; leave one out", file=option)
+
+
+def _ran_to_its_end(result: TrialResult, ticks: int | None) -> bool:
+    """At rest, or found never to rest; not stopped and not cut short by ``--ticks``."""
+    return not result.stopped and (ticks is None or result.at_rest)
+
+
+def _tell_of_case(result: TrialResult, task: Task, *, silent: bool) -> None:
+    """Whether it came to what the case says: a mismatch on standard error, else a line unless ``silent``."""
+    note = case_note(result, task.case, task.stated_in) if task.case is not None else None
+    if note is None:
+        return
+    as_said, text = note
+    if not as_said:
+        complain(text)
+    elif not silent:
+        show(text)
+
+
+def _print(task: Task, outcome: Outcome, quiet: bool) -> None:
     if not quiet:
-        for table in trial_tables(layout, outcome.result, circumstances):
+        if task.case is not None and task.case.text:
+            show(printable(task.case.text), "")
+        for table in trial_tables(task.layout, outcome.result, task.circumstances):
             show(table, "")
-    show(verdict(outcome.result, circumstances, interrupted=outcome.interrupted))
+    show(verdict(outcome.result, task.circumstances, interrupted=outcome.interrupted))
 
 
-def _check_waves(waves: Path, layout: Path) -> None:
-    if waves.exists() and waves.samefile(layout):
-        raise InputError("is the layout itself; name another file", file="--waves")
+def _check_waves(waves: Path, inputs: dict[str, Path | None]) -> None:
+    """Raises InputError when the wave file would take the place of an input."""
+    for what, path in inputs.items():
+        if path is not None and waves.exists() and waves.samefile(path):
+            raise InputError(f"is the {what} itself; name another file", file="--waves")

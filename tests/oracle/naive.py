@@ -95,6 +95,7 @@ class World:
 
         self.delivered = [[0 for _ in stream["outputs"]] for stream in self.streams]
         self.arrivals: list[list[int]] = [[] for _ in self.streams]
+        self.places: list[list[int]] = [[] for _ in self.streams]  # the output of each arrival
         self.held_at_start = [self.held(stream["item"]) for stream in self.streams]
         self.to_come = [0 for _ in self.streams]
 
@@ -431,6 +432,7 @@ class World:
                 if stream["item"] == kind and tuple(output) == container:
                     self.delivered[number_of_stream][place] += 1
                     self.arrivals[number_of_stream].append(self.now)
+                    self.places[number_of_stream].append(place)
 
     def possible_push(self, n: Cell) -> tuple[int, Cell, int, str] | None:
         """(slot of the node, target, slot of the target, kind) of the push that node n would make now."""
@@ -628,7 +630,26 @@ class World:
             "held": self.held(self.streams[number]["item"]),
             "first_arrival": min(arrivals) if arrivals else None,
             "last_arrival": max(arrivals) if arrivals else None,
+            "jain": self.jain(delivered),
+            **self.largest_lag(number),
         }
+
+    def jain(self, delivered: list[int]) -> float:
+        """(sum)^2 / (n * sum of squares); 1 when there is nothing to share (issue 4, 5)."""
+        squares = sum(count * count for count in delivered)
+        return sum(delivered) ** 2 / (len(delivered) * squares) if squares else 1.0
+
+    def largest_lag(self, number: int) -> Document:
+        """Largest spread at the end of any tick, and the first tick that has it, tick after tick from the start."""
+        counts = [0] * len(self.delivered[number])
+        largest, first = 0, None
+        for tick in range(self.now + 1):
+            for arrival, place in zip(self.arrivals[number], self.places[number], strict=True):
+                if arrival == tick:
+                    counts[place] += 1
+            if max(counts) - min(counts) > largest:
+                largest, first = max(counts) - min(counts), tick
+        return {"largest_lag": largest, "largest_lag_tick": first}
 
     def report(self, tick: int, at_rest: bool) -> Document:
         return {
