@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Final
 
 import numpy as np
@@ -104,7 +104,7 @@ def _random_refuted(subject: Subject, request: Request, pattern: Pattern, outcom
 def _pattern(subject: Subject, rng: random.Random) -> Pattern:
     """Items one by one with gaps of one sort or mixed ones, now and then several at once."""
     period = subject.tables.rules.period
-    sorts = (
+    sorts: tuple[Callable[[], int], ...] = (
         lambda: rng.randint(0, 5 * period),
         lambda: rng.randint(period - 2, period + 2),
         lambda: rng.choice((1, period, 2 * period, 3 * period)) + rng.randint(-1, 1),

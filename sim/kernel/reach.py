@@ -17,6 +17,7 @@ from sim.kernel.memory import BASIS, FLUSHES, PRIME, Memory
 from sim.kernel.packing import GOOD, Contents, clear, pack, unpack
 from sim.kernel.packing import TOO_LARGE as NO_BYTE
 from sim.kernel.places import (
+    DELIVERED,
     ITEMS,
     NOTHING,
     OUTPUT_STREAM,
@@ -219,3 +220,42 @@ def never_rests(e: Explored, marks: np.ndarray) -> int:
         if marks[at] == begin_at + 1 and e.quiet[at] != at:
             return at
     return NOTHING
+
+
+@compiled
+def steady_flow(
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, c: Contents, e: Explored, order: Numbers, sources: np.ndarray,
+    ticks: Numbers, delivered: Numbers, result: Numbers,
+) -> int:
+    """Run with sources that are never empty, until a state repeats. DONE; or another code if none does in the room.
+
+    ``ticks``, ``delivered``: of each state its tick and the items delivered by then (``delivered`` by stream).
+    ``result``: ticks of the cycle, then for each stream the items delivered in it.
+    """
+    while e.counts[ROWS] < len(e.rows):
+        for i in range(len(sources)):
+            if s[w[ITEMS] + sources[i, 0]] == 0:
+                load_now(w, s, x, m, sources[i, 0], sources[i, 1], 1)
+        advance(w, s, x, m, order)
+        if m.counts[FLUSHES]:
+            return TOO_MANY_SIGNALS
+        if pack(w, s, c, e.rows[e.counts[ROWS]]) != GOOD:
+            return TOO_LARGE
+        before = e.counts[ROWS]
+        number = _number(e)
+        if number == before:
+            ticks[number] = s[TICK]
+        else:
+            result[0] = s[TICK] - ticks[number]
+        for i in range(len(sources)):
+            total = 0
+            for out in range(w[OUTPUTS]):
+                if w[w[OUTPUT_STREAM] + out] == i:
+                    total += s[w[DELIVERED] + out]
+            if number == before:
+                delivered[number * len(sources) + i] = total
+            else:
+                result[1 + i] = total - delivered[number * len(sources) + i]
+        if number != before:
+            return DONE
+    return NO_ROOM

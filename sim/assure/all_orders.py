@@ -1,0 +1,138 @@
+"""Every update order that can matter: the same loads in each of them; and, of small layouts, every arrival in each."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import Final
+
+import networkx as nx
+import numpy as np
+
+from sim.assure.arrivals import outcome_of, searched
+from sim.assure.gaps import came_to
+from sim.assure.orders import blocks_of_orders, exchange_graph
+from sim.assure.request import Request
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
+from sim.assure.verdict import Verdict
+from sim.geometry import Cell
+from sim.kernel import reach
+from sim.kernel.batch import run_orders
+from sim.kernel.places import Numbers
+
+LOADS: Final = (1, 2)
+"""Times N items, one load after the other."""
+
+
+def every_order(subject: Subject, request: Request) -> Iterator[Verdict]:
+    """Loads of N and 2N in every update order that can matter.
+
+    Time: linear in the acyclic orientations of the exchange graph, which may be exponentially many.
+    """
+    n = subject.per_round
+    scope = f"loads of {n} and {2 * n} items in every update order that can matter"
+    graph = exchange_graph(subject.layout, subject.sinks)
+    cells = list(graph.nodes)
+    rest = [cell for cell in subject.tables.machines if cell not in graph]
+    numbers = np.array([subject.tables.machine_no[cell] for cell in (*cells, *rest)], np.int32)
+    done, cut = 0, False
+    for orders, bad in _outcomes(subject, request, _numbered(graph, cells, numbers)):
+        if bad is not None:
+            yield refuted_order(subject, orders, bad, scope, done)
+            return
+        done += len(orders)
+        cut = not len(orders)
+    if cut:
+        yield Verdict("orders", "open", scope, f"even in {done:,} orders; then time was up", done, subject.handover)
+        return
+    text = f"even in all {done:,} of them (acyclic orientations of the exchange graph)"
+    yield Verdict("orders", "proved", scope, text, done, subject.handover)
+
+
+def _numbered(graph: nx.Graph[Cell], cells: list[Cell], numbers: Numbers) -> Iterator[Numbers]:
+    """Whole update orders: those of the graph's machines, behind them the machines that never act."""
+    tail = np.arange(len(cells), len(numbers), dtype=np.int32)
+    for block in blocks_of_orders(graph, cells):
+        yield numbers[np.hstack([block, np.tile(tail, (len(block), 1))])]
+
+
+def _outcomes(
+    subject: Subject, request: Request, blocks: Iterator[Numbers]
+) -> Iterator[tuple[Numbers, list[Outcome] | None]]:
+    """What each block comes to, in their order, so many at once as there are workers; an empty one when time is up."""
+    spaces = [Workspace(subject.tables) for _ in range(request.workers)]
+    running: deque[Future[tuple[Numbers, list[Outcome] | None]]] = deque()
+    with ThreadPoolExecutor(request.workers) as pool:
+        for orders in blocks:
+            if request.is_over():
+                yield orders[:0], None
+                return
+            if len(running) == request.workers:
+                yield running.popleft().result()
+            running.append(pool.submit(run_block, subject, spaces.pop(), orders, spaces))
+        while running:
+            yield running.popleft().result()
+
+
+def run_block(
+    subject: Subject, space: Workspace, orders: Numbers, spaces: list[Workspace]
+) -> tuple[Numbers, list[Outcome] | None]:
+    """The orders of a block, and their outcomes if one of them is uneven (None: all are even)."""
+    t = subject.tables
+    results = subject.new_results(len(orders))
+    loads = subject.loads([times * subject.per_round for times in LOADS])
+    run_orders(
+        t.w, t.start, space.s, space.x, space.m, orders, subject.sources, loads, TICKS_MOST, results
+    )
+    spaces.append(space)
+    same = bool((results[:, 4:] == results[0, 4:]).all()) and bool((results[:, 0] == 1).all())
+    outcomes = subject.outcomes(results[:1] if same else results)
+    return orders, None if all(outcome.is_even for outcome in outcomes) else outcomes
+
+
+def refuted_order(subject: Subject, orders: Numbers, outcomes: list[Outcome], scope: str, done: int) -> Verdict:
+    """The first order of a block that is uneven; the loads as arrivals that can be run again."""
+    at = next(i for i, outcome in enumerate(outcomes) if not outcome.is_even)
+    order = orders[at]
+    n = subject.per_round
+    arrivals = [(0, k, n) for k in range(len(subject.streams))]
+    outcome = outcome_of(subject, arrivals, order)
+    if outcome.is_even:  # only the second load is uneven
+        later = outcome.last_change + 4 * subject.tables.rules.period
+        arrivals += [(later, k, 2 * n) for k in range(len(subject.streams))]
+        outcome = outcome_of(subject, arrivals, order)
+    text = f"{' then '.join(str(c) for _, k, c in arrivals if not k)} items in another update order {came_to(outcome)}"
+    example = subject.counterexample(outcome, arrivals, f"orders: {text}", order)
+    return Verdict("orders", "refuted", scope, text, done + at + 1, subject.handover, counterexample=example)
+
+
+def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:
+    """The search over all arrivals once more for each update order that can matter, of layouts with few states."""
+    scope = "every pattern of arrivals in every update order that can matter"
+    graph = exchange_graph(subject.layout, subject.sinks)
+    cells = list(graph.nodes)
+    rest = tuple(cell for cell in subject.tables.machines if cell not in graph)
+    done, states = 0, 0
+    for block in blocks_of_orders(graph, cells):
+        for row in block:
+            order = subject.tables.order((*(cells[i] for i in row), *rest))
+            search = searched(subject, request, mebibytes, order)
+            states += search.states
+            if search.end == reach.UNEVEN:
+                outcome = outcome_of(subject, search.arrivals, order)
+                items, last = len(search.arrivals), search.arrivals[-1][0] if search.arrivals else 0
+                text = f"{items} items, the last one after tick {last}, in another update order {came_to(outcome)}"
+                example = subject.counterexample(outcome, search.arrivals, f"orders: {text}", order)
+                yield Verdict(
+                    "orders", "refuted", scope, text, done + 1, subject.handover, states=states,
+                    counterexample=example,
+                )
+                return
+            if search.end != reach.DONE:
+                text = f"even in {done:,} orders; {search.why}"
+                yield Verdict("orders", "open", scope, text, done, subject.handover, states=states)
+                return
+            done += 1
+    text = f"even in all {done:,} orders ({states:,} states in all)"
+    yield Verdict("orders", "proved", scope, text, done, subject.handover, states=states)
