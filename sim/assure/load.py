@@ -16,11 +16,16 @@ CHUNK: Final = 64
 
 def loads(subject: Subject, request: Request) -> Iterator[Verdict]:
     """Every multiple of N up to full sources, then every number. Time: cubic in N at most (items x ticks x nodes)."""
-    n = subject.per_round
-    multiples = range(n, subject.room + 1, n)
-    yield _verdict(subject, request, multiples, f"one load of k*{n} items, k = 1..{len(multiples)}")
+    yield multiples(subject, request)
     numbers = range(1, subject.room + 1)
     yield _verdict(subject, request, numbers, f"one load of any number of items, 1..{subject.room}")
+
+
+def multiples(subject: Subject, request: Request) -> Verdict:
+    """One load of every multiple of N."""
+    n = subject.per_round
+    counts = range(n, subject.room + 1, n)
+    return _verdict(subject, request, counts, f"one load of k*{n} items, k = 1..{len(counts)}")
 
 
 def outcomes_of(subject: Subject, request: Request, counts: Sequence[int]) -> Iterator[tuple[int, Outcome]]:

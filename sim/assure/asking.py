@@ -1,0 +1,169 @@
+"""Ask the questions of a layout one after another, under both handovers, within the limits."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
+
+from sim.assure.all_orders import every_arrival_in_every_order, every_order
+from sim.assure.arrivals import every_arrival
+from sim.assure.drift import drift
+from sim.assure.figures import Figures, figures_of
+from sim.assure.file_orders import file_orders
+from sim.assure.gaps import gaps
+from sim.assure.hazards import hazards
+from sim.assure.load import loads, multiples
+from sim.assure.overheating import overheating
+from sim.assure.request import Request
+from sim.assure.subject import Subject
+from sim.assure.verdict import Question, Verdict
+from sim.layout import Layout
+from sim.rulebook import Rules, default_rules, known_handovers
+
+FORMAT: Final = "splitwright-assurance/1"
+PROBE_S: Final = 10.0
+"""Seconds for finding out whether a layout has few states."""
+STATES_FOR_ALL_ORDERS: Final = 400_000
+"""A layout with more states under every arrival is not searched once more in each update order."""
+
+Asked = Callable[[Subject, Request], Iterable[Verdict]]
+
+
+@dataclass(slots=True)
+class Assurance:
+    """All verdicts so far, figures for each handover. ``complete``: every question that was asked has been answered."""
+
+    verdicts: list[Verdict] = field(default_factory=list)
+    figures: list[Figures] = field(default_factory=list)
+    seconds: float = 0.0
+    complete: bool = True
+
+    @property
+    def is_refuted(self) -> bool:
+        """Some question that decides has a counterexample."""
+        return any(one.verdict == "refuted" and one.decides for one in self.verdicts)
+
+    @property
+    def is_open(self) -> bool:
+        """Some question that decides was left open."""
+        return not self.complete or any(one.verdict == "open" and one.decides for one in self.verdicts)
+
+    def as_json(self) -> dict[str, Any]:
+        """``splitwright-assurance/1``."""
+        return {
+            "format": FORMAT,
+            "verdicts": [one.as_json() for one in self.verdicts],
+            "figures": [one.as_json() for one in self.figures],
+            "complete": self.complete,
+            "seconds": round(self.seconds, 2),
+        }
+
+
+def ask(
+    layout: Layout,
+    request: Request,
+    rules: Rules | None = None,
+    answered: Callable[[Verdict], None] = lambda _: None,
+) -> Assurance:
+    """Every question of the request, under each known handover (the layout's own first).
+
+    ``answered`` is told of each verdict as it comes. Raises InputError for a layout that has no stream from a bin with
+    a node below it. The search over arrivals has half of the memory for each of two handovers at once.
+    """
+    base = rules or default_rules()
+    own = layout.rules_in_force(base).handover
+    handovers = tuple(dict.fromkeys((own, *known_handovers())))
+    subjects = [Subject(layout, base, handover) for handover in handovers]
+    found = Assurance()
+
+    def note(verdicts: Iterable[Verdict]) -> None:
+        for verdict in verdicts:
+            found.verdicts.append(verdict)
+            answered(verdict)
+
+    for question in request.questions:
+        if request.stop.is_set():
+            found.complete = False
+            break
+        note(_answers(question, subjects, request))
+    if not request.stop.is_set():
+        request.told("steady flow and fairness")
+        found.figures = [figures_of(subject) for subject in subjects]
+    found.seconds = time.monotonic() - request.began
+    return found
+
+
+def _answers(question: Question, subjects: list[Subject], request: Request) -> Iterator[Verdict]:
+    match question:
+        case "load":
+            yield from _each(loads, "one load", subjects, request)
+        case "drift":
+            yield from _each(drift, "loads one after another", subjects, request)
+        case "gaps":
+            yield from _each(gaps, "gaps", subjects, request)
+        case "arrivals":
+            yield from _side_by_side(subjects, request)
+        case "orders":
+            yield from _each(every_order, "update orders", subjects, request)
+            yield from _each(file_orders, "file orders", subjects, request)
+            yield from _each(_arrivals_in_orders, "every arrival in every update order", subjects, request)
+        case "handover":
+            yield _handover_safe(subjects, request)
+        case "overheating":
+            yield from _each(overheating, "overheating", subjects, request)
+        case "hazards":
+            yield from _each(hazards, "hazards", subjects[:1], request)
+
+
+def _each(asked: Asked, what: str, subjects: list[Subject], request: Request) -> Iterator[Verdict]:
+    for subject in subjects:
+        request.told(f"{what}, handover {subject.handover}")
+        began = time.monotonic()
+        for verdict in asked(subject, request):
+            yield replace(verdict, seconds=time.monotonic() - began)
+            began = time.monotonic()
+
+
+def _side_by_side(subjects: list[Subject], request: Request) -> Iterator[Verdict]:
+    """The search over arrivals takes long and one core: each handover has its own."""
+    request.told("every pattern of arrivals, handover " + " and ".join(str(one.handover) for one in subjects))
+    at_once = max(1, min(request.workers, len(subjects)))
+    share = request.mebibytes / at_once
+
+    def search(subject: Subject) -> list[Verdict]:
+        began = time.monotonic()
+        found = list(every_arrival(subject, request, share))
+        return [replace(one, seconds=time.monotonic() - began) for one in found]
+
+    with ThreadPoolExecutor(at_once) as pool:
+        for verdicts in pool.map(search, subjects):
+            yield from verdicts
+
+
+def _arrivals_in_orders(subject: Subject, request: Request) -> Iterator[Verdict]:
+    """Only where the file order is even under every arrival, with few states."""
+    if subject.why_not_searched is not None:
+        return
+    probe = replace(request, limit_s=min(request.limit_s, request.limit_s - request.left() + PROBE_S))
+    verdict = next(iter(every_arrival(subject, probe, request.mebibytes)))
+    if verdict.verdict == "proved" and (verdict.states or 0) <= STATES_FOR_ALL_ORDERS:
+        yield from every_arrival_in_every_order(subject, request, request.mebibytes)
+
+
+
+def _handover_safe(subjects: list[Subject], request: Request) -> Verdict:
+    """Loads of k*N under every known handover."""
+    scope = "loads of k*N items under handover " + " and ".join(str(one.handover) for one in subjects)
+    done = 0
+    for subject in subjects:
+        verdict = multiples(subject, request)
+        done += verdict.cases
+        if verdict.verdict == "refuted":
+            text = f"not under handover {subject.handover}: {verdict.text}"
+            return replace(verdict, question="handover", scope=scope, text=text, cases=done)
+        if verdict.verdict == "open":
+            return replace(verdict, question="handover", scope=scope, cases=done)
+    return Verdict("handover", "proved", scope, "even under each of them", done)
