@@ -22,7 +22,7 @@ from splitwright.failures import status_of
 from splitwright.output import emit
 
 PROGRAM: Final = "splitwright"
-COMMANDS: Final = ("propose", "tighter", "trial", "check", "draw", "laws")
+COMMANDS: Final = ("propose", "tighter", "trial", "assure", "check", "draw", "laws")
 
 
 class Commands(TyperGroup):
@@ -72,7 +72,7 @@ def _splitwright(
         bool, typer.Option("--version", help="Print the version.", callback=_print_version, is_eager=True)
     ] = False,
 ) -> None:
-    """Propose, better, try, check and draw layouts that split item streams evenly in a block world.
+    """Propose, better, try, assure, check and draw layouts that split item streams evenly in a block world.
 
     Exit status: 0 yes or done; 1 the answer is no; 2 wrong use or bad input; 3 stopped without an answer.
     """

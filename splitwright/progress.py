@@ -20,6 +20,18 @@ PATIENCE_S: Final = 0.5
 
 
 @contextmanager
+def line_progress(quiet: bool) -> Iterator[Callable[[str], None]]:
+    """Shows the line that it is called with, and the time, on a terminal; nothing anywhere else."""
+    if quiet or not stderr_is_terminal():
+        yield lambda _: None
+        return
+    columns = [SpinnerColumn("line"), TimeElapsedColumn(), TextColumn("{task.description}", markup=False)]
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task("starting", total=None)
+        yield lambda line: progress.update(task, description=line)
+
+
+@contextmanager
 def tick_progress(quiet: bool, ticks: int | None) -> Iterator[Callable[[World], None]]:
     """A watcher that shows the tick a trial has come to; it does nothing when ``quiet`` or with no terminal to see it.
 

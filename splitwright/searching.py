@@ -1,8 +1,7 @@
-"""A search at work: in a thread of its own, so that Ctrl-C is heard while the solvers run, with its progress shown."""
+"""A search at work, with its progress shown."""
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from time import monotonic
@@ -12,7 +11,7 @@ from rich.console import Console, Group
 from rich.live import Live
 from rich.spinner import Spinner
 
-from splitwright.interrupt import Interruption
+from splitwright.background import in_background
 from splitwright.ladder_view import ladder_table
 from splitwright.output import stderr_is_terminal
 from synth.exact.ladder import Ladder
@@ -25,25 +24,8 @@ RUNGS_SHOWN: Final = 16
 
 def searched(request: Request, quiet: bool, search: Callable[[], Answer]) -> Answer:
     """The answer of ``search``, which is told by ``request.stop`` when Ctrl-C has come. What it raises is raised."""
-    answers: list[Answer] = []
-    faults: list[BaseException] = []
-
-    def work() -> None:
-        try:
-            answers.append(search())
-        except BaseException as fault:
-            faults.append(fault)
-
-    with Interruption() as interruption, _shown(request, quiet):
-        thread = threading.Thread(target=work)
-        thread.start()
-        while thread.is_alive():
-            thread.join(0.1)
-            if interruption.asked:
-                request.stop.set()
-    if faults:
-        raise faults[0]
-    return answers[0]
+    with _shown(request, quiet):
+        return in_background(search, request.stop)
 
 
 @contextmanager

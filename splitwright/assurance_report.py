@@ -1,0 +1,120 @@
+"""The answers of ``assure``: case files, the table of verdicts, and what it all comes to."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from rich.console import RenderableType
+
+from sim.assure.asking import Assurance
+from sim.assure.figures import Figures
+from sim.assure.verdict import Verdict
+from sim.case_file import case_document
+from sim.errors import InputError
+from sim.files.places import counted, printable
+from sim.files.writing import write_text
+from sim.geometry import cell_text
+from splitwright.tables import plain_table
+
+
+@dataclass(slots=True)
+class CaseFolder:
+    """Where counterexamples are written, one file each; made when there is one. Raises InputError when it cannot be."""
+
+    folder: Path
+    files: dict[int, Path] = field(default_factory=dict)
+    _taken: set[str] = field(default_factory=set)
+
+    def note(self, verdict: Verdict) -> None:
+        """Write the counterexample of a verdict, if it has one."""
+        if verdict.counterexample is None:
+            return
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise InputError(f"cannot be made a folder ({error.strerror})", file=str(self.folder)) from error
+        path = self.folder / f"{self._name(verdict)}.json"
+        write_text(path, json.dumps(case_document(verdict.counterexample.case), ensure_ascii=False, indent=1) + "\n")
+        self.files[id(verdict)] = path
+
+    def names(self) -> list[str]:
+        """The files, in the order of the verdicts."""
+        return [str(path) for path in self.files.values()]
+
+    def _name(self, verdict: Verdict) -> str:
+        """question-handover, with a number behind it from the second one on."""
+        plain = verdict.question if verdict.handover is None else f"{verdict.question}-{verdict.handover}"
+        name, number = plain, 1
+        while name in self._taken:
+            number += 1
+            name = f"{plain}-{number}"
+        self._taken.add(name)
+        return name
+
+
+def assurance_report(
+    found: Assurance, folder: CaseFolder, layout: Path, quiet: bool
+) -> Iterator[RenderableType]:
+    """The table, the figures and the answer in a sentence (``quiet``: that alone)."""
+    if not quiet:
+        columns = ("question", "handover", "verdict", "cases", "what was asked: what was seen")
+        table = plain_table(*columns, right=("cases",))
+        for group in _alike(found.verdicts):
+            verdict = group[0]
+            handovers = ", ".join(str(one.handover) for one in group if one.handover is not None)
+            cases = "/".join(dict.fromkeys(f"{one.cases:,}" for one in group))
+            told = printable(f"{verdict.scope}: {verdict.text}")
+            if (path := folder.files.get(id(verdict))) is not None:
+                told += f" [{path.name}]"
+            table.add_row(verdict.question, handovers, verdict.verdict, cases, told)
+        yield table
+        yield ""
+        yield from map(_figures_line, found.figures)
+        if folder.files:
+            example = next(iter(folder.files.values()))
+            run = f"splitwright trial {printable(str(layout))} --case {printable(str(example))}"
+            yield f"Counterexamples are in {printable(str(folder.folder))}; one is run again by: {run}"
+    yield _sentence(found)
+
+
+def _alike(verdicts: Sequence[Verdict]) -> list[list[Verdict]]:
+    """Verdicts that differ in handover, cases and time alone, together."""
+    groups: dict[object, list[Verdict]] = {}
+    for one in verdicts:
+        key = (one.question, one.scope, one.verdict, one.text) if one.counterexample is None else id(one)
+        groups.setdefault(key, []).append(one)
+    return list(groups.values())
+
+
+def _figures_line(figures: Figures) -> str:
+    parts = [f"Handover {figures.handover}"]
+    for one in figures.steady or ():
+        share = f"{float(one.share) * 100:.4g} % of what its node can pass"
+        parts.append(f"steady flow of {printable(one.stream)} {one.items} items in {one.ticks} ticks, {share}")
+    for fair in figures.fairness:
+        shares = " / ".join(map(str, fair.delivered))
+        parts.append(
+            f"a load of {figures.load} a target comes to {shares}, Jain's index {float(fair.jain):.4g}, "
+            f"largest lag {fair.largest_lag}"
+        )
+    held = ", ".join(f"{count} at {cell_text(cell)}" for cell, count in figures.held)
+    parts.append(f"left in nodes at rest: {held or 'nothing'}")
+    return "; ".join(parts) + "."
+
+
+def _sentence(found: Assurance) -> str:
+    """The answer, with its scope."""
+    decided = [one for one in found.verdicts if one.decides]
+    refuted = [one for one in decided if one.verdict == "refuted"]
+    counts = {word: sum(one.verdict == word for one in decided) for word in ("proved", "tried", "open")}
+    rest = ", ".join(f"{n} {word}" for word, n in counts.items() if n)
+    stopped = "" if found.complete else "; interrupted, later questions were not asked"
+    if refuted:
+        asked = ", ".join(dict.fromkeys(one.question for one in refuted))
+        return f"Not always even: {counted(len(refuted), 'verdict')} refuted ({asked}); {rest or 'none else'}{stopped}."
+    if counts["open"] or stopped:
+        return f"Nothing refuted: {rest or 'no verdict'}{stopped}."
+    return f"Even as far as was asked: {rest}{stopped}."
