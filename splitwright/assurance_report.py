@@ -115,6 +115,8 @@ def _sentence(found: Assurance) -> str:
     if refuted:
         asked = ", ".join(dict.fromkeys(one.question for one in refuted))
         return f"Not always even: {counted(len(refuted), 'verdict')} refuted ({asked}); {rest or 'none else'}{stopped}."
+    if not decided:
+        return f"Nothing that decides was asked{stopped}."
     if counts["open"] or stopped:
         return f"Nothing refuted: {rest or 'no verdict'}{stopped}."
     return f"Even as far as was asked: {rest}{stopped}."

@@ -46,7 +46,7 @@ def every_order(subject: Subject, request: Request) -> Iterator[Verdict]:
     if cut:
         yield Verdict("orders", "open", scope, f"even in {done:,} orders; then time was up", done, subject.handover)
         return
-    text = f"even in all {done:,} of them (acyclic orientations of the exchange graph)"
+    text = f"even in all {done:,} (acyclic orientations of the exchange graph)"
     yield Verdict("orders", "proved", scope, text, done, subject.handover)
 
 

@@ -6,8 +6,7 @@ in nodes that would be delivered otherwise. It is run in the readable simulator,
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -15,6 +14,7 @@ from sim.assure.request import Request
 from sim.assure.subject import TICKS_MOST, Subject, is_even
 from sim.assure.verdict import Counterexample, Verdict
 from sim.case_file import Case, CaseArrival, case_arrivals, case_layout
+from sim.files.places import counted
 from sim.geometry import Cell, cell_text, step
 from sim.items.furnace import FEED, FUEL
 from sim.layout import Stream
@@ -53,21 +53,22 @@ def hazards(subject: Subject, request: Request) -> Iterator[Verdict]:
 
 
 def _asked(subject: Subject, hazard: Hazard) -> Verdict:
-    done = 0
+    done, waiting = 0, ""
     for mishap in hazard.mishaps(subject):
         result = _run(subject, mishap.case)
         done += 1
-        told = _felt(subject, mishap, result)
-        if told is not None:
-            stream, text = told
-            text = f"{mishap.what}: {text}; {hazard.remedy}"
+        stream = _who_feels(subject, mishap, result)
+        if stream is not None:
+            text = f"{mishap.what}: {_told(subject, stream, result)}; what helps: {hazard.remedy}"
             shares = {one.name: one.delivered for one in result.streams}
             case = replace(mishap.case, text=f"hazard, {hazard.name}: {text}", delivered=shares)
-            example = Counterexample(stream, shares[stream], case)
+            example = Counterexample(stream.name, shares[stream.name], case)
             return _verdict(subject, hazard, "refuted", text, done, example)
+        waiting = waiting or _waiting(subject, result)
     if not done:
         return _verdict(subject, hazard, "open", "there is nothing in this layout that it could strike", 0)
-    return _verdict(subject, hazard, "tried", "not felt: the other outputs are served as ever", done)
+    meanwhile = f"; meanwhile {waiting}; what helps: {hazard.remedy}" if waiting else ""
+    return _verdict(subject, hazard, "tried", f"the other outputs are served as ever{meanwhile}", done)
 
 
 def _verdict(
@@ -86,26 +87,42 @@ def _run(subject: Subject, case: Case) -> TrialResult:
     return run_trial(case_layout(subject.given, case), case_arrivals(case), limit=TICKS_MOST, rules=subject.base)
 
 
-def _felt(subject: Subject, mishap: Mishap, result: TrialResult) -> tuple[str, str] | None:
-    """The stream that feels it, and how; None if none does."""
+def _who_feels(subject: Subject, mishap: Mishap, result: TrialResult) -> Stream | None:
+    """The first stream of which the outputs that are not struck are served unevenly, or not at all; None if none is."""
     for stream, shares in zip(subject.streams, result.streams, strict=True):
         others = [n for cell, n in zip(stream.outputs, shares.delivered, strict=True) if cell != mishap.struck]
-        waiting = Counter[Cell]()
-        for part in subject.layout.containers:
-            if isinstance(part, Node):
-                waiting[part.at] = sum(slot[1] for slot in result.contents[part.at] if slot is not None)
-        stuck = {cell: n for cell, n in waiting.items() if n}
-        left = sum(slot[1] for slot in result.contents[stream.source] if slot is not None)
-        if is_even(others) and not left and result.at_rest:
-            continue
-        told = f"{stream.name} comes to {' / '.join(map(str, shares.delivered))}"
-        if stuck:
-            cell, most = max(stuck.items(), key=lambda one: one[1])
-            told += f", {sum(stuck.values())} items wait in nodes (most, {most}, at {cell_text(cell)})"
-        if left:
-            told += f", {left} in the source"
-        return stream.name, told
+        if not is_even(others) or _in_source(stream, result) or not result.at_rest:
+            return stream
     return None
+
+
+def _told(subject: Subject, stream: Stream, result: TrialResult) -> str:
+    """What a stream came to, and what waits where."""
+    shares = next(one.delivered for one in result.streams if one.name == stream.name)
+    told = [f"{stream.name} comes to {' / '.join(map(str, shares))}"]
+    if waiting := _waiting(subject, result):
+        told.append(waiting)
+    if left := _in_source(stream, result):
+        told.append(f"{counted(left, 'item')} stay in the source")
+    return ", ".join(told)
+
+
+def _waiting(subject: Subject, result: TrialResult) -> str:
+    """The items that wait in nodes, and where the most of them; empty if none do."""
+    nodes = [part.at for part in subject.layout.parts if isinstance(part, Node)]
+    stuck = {cell: n for cell in nodes if (n := _count(result.contents[cell]))}
+    if not stuck:
+        return ""
+    cell, most = max(stuck.items(), key=lambda one: one[1])
+    return f"{counted(sum(stuck.values()), 'item')} wait in nodes (most, {most}, at {cell_text(cell)})"
+
+
+def _in_source(stream: Stream, result: TrialResult) -> int:
+    return _count(result.contents[stream.source])
+
+
+def _count(slots: Sequence[Slot | None]) -> int:
+    return sum(slot[1] for slot in slots if slot is not None)
 
 
 # -- the hazards ------------------------------------------------------------------------------------------------------
@@ -199,7 +216,7 @@ def _second_kind(subject: Subject) -> Iterator[Mishap]:
 HAZARDS: Final = (
     Hazard(
         "an output that takes nothing", _blocked,
-        "clear the slot by which it is fed, then the nodes that wait go on",
+        "clear the slot by which it is fed; the nodes that wait go on by themselves",
     ),
     Hazard(
         "a half-full output", _half_full,

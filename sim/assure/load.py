@@ -8,6 +8,7 @@ from typing import Final
 from sim.assure.request import Request
 from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
 from sim.assure.verdict import Verdict
+from sim.files.places import counted
 from sim.kernel.batch import each_load
 
 CHUNK: Final = 64
@@ -52,7 +53,7 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
             return _refuted(subject, count, outcome, scope, done)
         held = max(held, outcome.held)
         worst = max(worst, *(max(shares) - min(shares) for shares in outcome.delivered))
-    left = f", at most {held} items stay in nodes" if held else ", nothing stays in the nodes"
+    left = f", at most {counted(held, 'item')} stay in nodes" if held else ", nothing stays in the nodes"
     even = f"spread {worst}" if not worst else f"spread at most {worst}, 0 where the number delivered can be shared out"
     if done < len(counts):
         text = f"even up to {counts[done - 1]} items; then time was up" if done else "time was up"
