@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
@@ -19,11 +19,19 @@ from sim.assure.load import loads, multiples
 from sim.assure.overheating import overheating
 from sim.assure.request import Request
 from sim.assure.subject import Subject
-from sim.assure.verdict import Question, Verdict
+from sim.assure.verdict import QUESTIONS, Question, Verdict
 from sim.layout import Layout
 from sim.rulebook import Rules, default_rules, known_handovers
 
 FORMAT: Final = "splitwright-assurance/1"
+QUICK_FIRST: Final[tuple[Question, ...]] = (
+    "load", "handover", "drift", "gaps", "overheating", "hazards", "arrivals", "orders",
+)
+"""The order in which questions are asked: those that may take all the time come last."""
+ARRIVALS_SHARE: Final = 0.4
+"""Share of the time left for the search over all arrivals."""
+ORDERS_SHARE: Final = 0.5
+"""Share of the time left then for the loads in every update order, for each handover in turn."""
 PROBE_S: Final = 10.0
 """Seconds for finding out whether a layout has few states."""
 STATES_FOR_ALL_ORDERS: Final = 400_000
@@ -67,16 +75,16 @@ def ask(
     request: Request,
     rules: Rules | None = None,
     answered: Callable[[Verdict], None] = lambda _: None,
+    handovers: Sequence[int] = (),
 ) -> Assurance:
-    """Every question of the request, under each known handover (the layout's own first).
+    """Every question of the request, under each of ``handovers`` (default: the layout's own, then the other known one).
 
     ``answered`` is told of each verdict as it comes. Raises InputError for a layout that has no stream from a bin with
     a node below it. The search over arrivals has half of the memory for each of two handovers at once.
     """
     base = rules or default_rules()
-    own = layout.rules_in_force(base).handover
-    handovers = tuple(dict.fromkeys((own, *known_handovers())))
-    subjects = [Subject(layout, base, handover) for handover in handovers]
+    every = handovers or dict.fromkeys((layout.rules_in_force(base).handover, *known_handovers()))
+    subjects = [Subject(layout, base, handover) for handover in every]
     found = Assurance()
 
     def note(verdicts: Iterable[Verdict]) -> None:
@@ -84,11 +92,12 @@ def ask(
             found.verdicts.append(verdict)
             answered(verdict)
 
-    for question in request.questions:
+    for question in (one for one in QUICK_FIRST if one in request.questions):
         if request.stop.is_set():
             found.complete = False
             break
         note(_answers(question, subjects, request))
+    found.verdicts.sort(key=lambda one: QUESTIONS.index(one.question))
     if not request.stop.is_set():
         request.told("steady flow and fairness")
         found.figures = [figures_of(subject) for subject in subjects]
@@ -105,9 +114,11 @@ def _answers(question: Question, subjects: list[Subject], request: Request) -> I
         case "gaps":
             yield from _each(gaps, "gaps", subjects, request)
         case "arrivals":
-            yield from _side_by_side(subjects, request)
+            yield from _side_by_side(subjects, request.share(ARRIVALS_SHARE))
         case "orders":
-            yield from _each(every_order, "update orders", subjects, request)
+            for subject in subjects:
+                share = request.share(ORDERS_SHARE)
+                yield from _each(every_order, "update orders", [subject], share)
             yield from _each(file_orders, "file orders", subjects, request)
             yield from _each(_arrivals_in_orders, "every arrival in every update order", subjects, request)
         case "handover":
@@ -147,7 +158,7 @@ def _arrivals_in_orders(subject: Subject, request: Request) -> Iterator[Verdict]
     """Only where the file order is even under every arrival, with few states."""
     if subject.why_not_searched is not None:
         return
-    probe = replace(request, limit_s=min(request.limit_s, request.limit_s - request.left() + PROBE_S))
+    probe = request.share(min(1.0, PROBE_S / max(PROBE_S, request.left())))
     verdict = next(iter(every_arrival(subject, probe, request.mebibytes)))
     if verdict.verdict == "proved" and (verdict.states or 0) <= STATES_FOR_ALL_ORDERS:
         yield from every_arrival_in_every_order(subject, request, request.mebibytes)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from sim.assure.verdict import QUESTIONS, Question
 
@@ -30,6 +30,10 @@ class Request:
     def left(self) -> float:
         """Seconds that are left."""
         return self.limit_s - (time.monotonic() - self.began)
+
+    def share(self, part: float) -> Request:
+        """The same, with that part of the seconds that are left."""
+        return replace(self, limit_s=self.limit_s - self.left() * (1 - part))
 
     def is_over(self) -> bool:
         """Time is up, or somebody wants it to end."""
