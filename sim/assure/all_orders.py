@@ -10,11 +10,10 @@ from typing import Final
 import networkx as nx
 import numpy as np
 
-from sim.assure.arrivals import outcome_of, searched
-from sim.assure.gaps import came_to
+from sim.assure.arrivals import in_words, outcome_of, searched
 from sim.assure.orders import blocks_of_orders, exchange_graph
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to
 from sim.assure.verdict import Verdict
 from sim.geometry import Cell
 from sim.kernel import reach
@@ -103,8 +102,7 @@ def refuted_order(subject: Subject, orders: Numbers, outcomes: list[Outcome], sc
         arrivals += [(later, k, 2 * n) for k in range(len(subject.streams))]
         outcome = outcome_of(subject, arrivals, order)
     text = f"{' then '.join(str(c) for _, k, c in arrivals if not k)} items in another update order {came_to(outcome)}"
-    example = subject.counterexample(outcome, arrivals, f"orders: {text}", order)
-    return Verdict("orders", "refuted", scope, text, done + at + 1, subject.handover, counterexample=example)
+    return subject.refuted("orders", scope, text, done + at + 1, outcome, arrivals, order=order)
 
 
 def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:
@@ -121,12 +119,9 @@ def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: 
             states += search.states
             if search.end == reach.UNEVEN:
                 outcome = outcome_of(subject, search.arrivals, order)
-                items, last = len(search.arrivals), search.arrivals[-1][0] if search.arrivals else 0
-                text = f"{items} items, the last one after tick {last}, in another update order {came_to(outcome)}"
-                example = subject.counterexample(outcome, search.arrivals, f"orders: {text}", order)
-                yield Verdict(
-                    "orders", "refuted", scope, text, done + 1, subject.handover, states=states,
-                    counterexample=example,
+                text = f"{in_words(search)} in another update order {came_to(outcome)}"
+                yield subject.refuted(
+                    "orders", scope, text, done + 1, outcome, search.arrivals, order=order, states=states
                 )
                 return
             if search.end != reach.DONE:

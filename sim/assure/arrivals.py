@@ -5,15 +5,16 @@ Even means: whenever nothing more arrives, it comes to rest, and every rest that
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
+from sim.assure.subject import TICKS_MOST, Outcome, Pattern, Subject, Workspace, came_to
 from sim.assure.verdict import Answer, Verdict
+from sim.files.places import counted
 from sim.kernel import reach
 from sim.kernel.batch import run_arrivals, tell
 from sim.kernel.packing import Contents, new_contents, row_size
@@ -156,7 +157,10 @@ def every_arrival(subject: Subject, request: Request, mebibytes: float) -> Itera
     search = searched(subject, request, mebibytes)
     if search.end == reach.UNEVEN:
         outcome = outcome_of(subject, search.arrivals)
-        yield refuted(subject, search, outcome, scope)
+        text = f"{in_words(search)} {came_to(outcome)}; no counterexample ends sooner"
+        yield subject.refuted(
+            "arrivals", scope, text, search.expanded, outcome, search.arrivals, states=search.states
+        )
         return
     if search.end == reach.DONE:
         answer: Answer = "proved"
@@ -168,7 +172,13 @@ def every_arrival(subject: Subject, request: Request, mebibytes: float) -> Itera
     yield Verdict("arrivals", answer, scope, text, search.expanded, subject.handover, states=search.states)
 
 
-def outcome_of(subject: Subject, arrivals: Sequence[tuple[int, int, int]], order: Numbers | None = None) -> Outcome:
+def in_words(search: Search) -> str:
+    """The arrivals that a search has found."""
+    last = search.arrivals[-1][0] if search.arrivals else 0
+    return f"{counted(len(search.arrivals), 'item')}, the last one after tick {last},"
+
+
+def outcome_of(subject: Subject, arrivals: Pattern, order: Numbers | None = None) -> Outcome:
     """What a pattern of arrivals comes to, run by itself."""
     t, space, results = subject.tables, Workspace(subject.tables), subject.new_results(1)
     order = subject.order if order is None else order
@@ -176,20 +186,3 @@ def outcome_of(subject: Subject, arrivals: Sequence[tuple[int, int, int]], order
     rested = run_arrivals(t.w, space.s, space.x, space.m, order, subject.sources, rows, TICKS_MOST)
     tell(t.w, space.s, rested, results[0])
     return subject.outcomes(results)[0]
-
-
-def refuted(
-    subject: Subject, search: Search, outcome: Outcome, scope: str, order: Numbers | None = None
-) -> Verdict:
-    """The verdict on a search that has found a state uneven at rest, or one that never rests."""
-    items, last = len(search.arrivals), search.arrivals[-1][0] if search.arrivals else 0
-    shares = " / ".join(str(n) for n in outcome.delivered[outcome.uneven_stream or 0])
-    what = f"come to {shares}" if outcome.rested else "never come to rest"
-    text = f"{items} items, the last one after tick {last}, {what}; no counterexample ends sooner"
-    example = subject.counterexample(outcome, search.arrivals, f"arrivals: {text}", order)
-    return Verdict(
-        "arrivals", "refuted", scope, text, search.expanded, subject.handover, states=search.states,
-        counterexample=example,
-    )
-
-

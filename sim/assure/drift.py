@@ -14,7 +14,7 @@ import numpy as np
 
 from sim.assure.arrivals import contents_of, outcome_of
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to
 from sim.assure.verdict import Verdict
 from sim.kernel import reach
 from sim.kernel.batch import run_loads, run_next_load, tell
@@ -107,12 +107,8 @@ class _Walk:
 def _refuted(subject: Subject, loads: Sequence[int], scope: str, done: int, states: int) -> Verdict:
     arrivals = _arrivals(subject, loads)
     outcome = outcome_of(subject, arrivals)
-    shares = " / ".join(str(n) for n in outcome.delivered[outcome.uneven_stream or 0])
-    text = f"{' then '.join(map(str, loads))} items, each put in at rest, come to {shares}"
-    example = subject.counterexample(outcome, arrivals, f"drift: {text}")
-    return Verdict(
-        "drift", "refuted", scope, text, done, subject.handover, states=states, counterexample=example
-    )
+    text = f"{' then '.join(map(str, loads))} items, each put in at rest, {came_to(outcome)}"
+    return subject.refuted("drift", scope, text, done, outcome, arrivals, states=states)
 
 
 def _arrivals(subject: Subject, loads: Sequence[int]) -> list[tuple[int, int, int]]:

@@ -9,8 +9,9 @@ from typing import Final
 import numpy as np
 
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to
 from sim.assure.verdict import Verdict
+from sim.files.places import counted
 from sim.kernel.batch import each_arrivals, one_gap
 
 ROUNDS: Final = 18
@@ -21,9 +22,6 @@ PATTERNS: Final = 4_096
 CHUNK: Final = 256
 ITEMS_MOST: Final = 6
 """Random patterns have up to so many times N items."""
-
-Pattern = list[tuple[int, int, int]]
-"""(tick, stream number, items), ticks ascending."""
 
 
 def gaps(subject: Subject, request: Request) -> Iterator[Verdict]:
@@ -61,8 +59,7 @@ def _fixed(subject: Subject, request: Request) -> Verdict:
 def _fixed_refuted(subject: Subject, gap: int, items: int, outcome: Outcome, scope: str) -> Verdict:
     arrivals = [(i * gap, k, 1) for i in range(items) for k in range(len(subject.streams))]
     text = f"{items} items, one every {gap} ticks, {came_to(outcome)}"
-    example = subject.counterexample(outcome, arrivals, f"gaps: {text}")
-    return Verdict("gaps", "refuted", scope, text, gap, subject.handover, counterexample=example)
+    return subject.refuted("gaps", scope, text, gap, outcome, arrivals)
 
 
 def _random(subject: Subject, request: Request) -> Verdict:
@@ -86,22 +83,16 @@ def _random(subject: Subject, request: Request) -> Verdict:
         if worst is not None:
             break
     if worst is not None:
-        return _random_refuted(subject, request, worst[0], worst[1], tried)
+        pattern, outcome = worst
+        text = f"{counted(len(pattern), 'item')} up to tick {pattern[-1][0]} {came_to(outcome)}"
+        return subject.refuted("gaps", scope, text, tried, outcome, pattern, seed=request.seed)
     if not tried:
         return Verdict("gaps", "open", scope, "time was up", 0, subject.handover, seed=request.seed)
     text = f"even in all of {tried} random patterns of up to {ITEMS_MOST * subject.per_round} items"
     return Verdict("gaps", "tried", scope, text, tried, subject.handover, seed=request.seed)
 
 
-def _random_refuted(subject: Subject, request: Request, pattern: Pattern, outcome: Outcome, tried: int) -> Verdict:
-    text = f"{sum(count for _, _, count in pattern)} items up to tick {pattern[-1][0]} {came_to(outcome)}"
-    example = subject.counterexample(outcome, pattern, f"gaps: {text}")
-    return Verdict(
-        "gaps", "refuted", "random gaps", text, tried, subject.handover, seed=request.seed, counterexample=example
-    )
-
-
-def _pattern(subject: Subject, rng: random.Random) -> Pattern:
+def _pattern(subject: Subject, rng: random.Random) -> list[tuple[int, int, int]]:
     """Items one by one with gaps of one sort or mixed ones, now and then several at once."""
     period = subject.tables.rules.period
     sorts: tuple[Callable[[], int], ...] = (
@@ -110,17 +101,10 @@ def _pattern(subject: Subject, rng: random.Random) -> Pattern:
         lambda: rng.choice((1, period, 2 * period, 3 * period)) + rng.randint(-1, 1),
         lambda: rng.choice((0, 0, 0, rng.randint(0, 20 * period))),
     )
-    found: Pattern = []
+    found: list[tuple[int, int, int]] = []
     for k in range(len(subject.streams)):
         gap, tick = rng.choice(sorts), 0
         for _ in range(rng.randint(1, min(ITEMS_MOST * subject.per_round, subject.room))):
             found.append((tick, k, 1))
             tick += max(0, gap())
     return sorted(found)
-
-
-def came_to(outcome: Outcome) -> str:
-    """What a run came to, in words."""
-    if not outcome.rested:
-        return "never come to rest"
-    return "come to " + " / ".join(str(n) for n in outcome.delivered[outcome.uneven_stream or 0])

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to
 from sim.assure.verdict import Verdict
 from sim.files.places import counted
 from sim.kernel.batch import each_load
@@ -62,8 +62,5 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
 
 
 def _refuted(subject: Subject, count: int, outcome: Outcome, scope: str, done: int) -> Verdict:
-    shares = " / ".join(str(n) for n in outcome.delivered[outcome.uneven_stream or 0])
-    text = f"{count} items come to {shares}" if outcome.rested else f"a load of {count} items never comes to rest"
     arrivals = [(0, k, count) for k in range(len(subject.streams))]
-    example = subject.counterexample(outcome, arrivals, f"one load: {text}")
-    return Verdict("load", "refuted", scope, text, done, subject.handover, counterexample=example)
+    return subject.refuted("load", scope, f"{count} items {came_to(outcome)}", done, outcome, arrivals)

@@ -58,5 +58,4 @@ def _refuted(
     subject: Subject, outcome: Outcome, arrivals: list[tuple[int, int, int]], what: str, scope: str, done: int
 ) -> Verdict:
     text = f"an inverter overheats under {what}; slow down what drives it (trial tells which one)"
-    example = subject.counterexample(outcome, arrivals, f"overheating: {text}")
-    return Verdict("overheating", "refuted", scope, text, done, subject.handover, counterexample=example)
+    return subject.refuted("overheating", scope, text, done, outcome, arrivals)

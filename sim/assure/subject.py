@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from sim.assure.verdict import Counterexample
+from sim.assure.verdict import Counterexample, Question, Verdict
 from sim.case_file import Case, CaseArrival, case_layout
 from sim.errors import InputError
 from sim.geometry import Cell, cell_text, step
@@ -29,6 +29,10 @@ from sim.rulebook import Rules
 
 TICKS_MOST: Final = 200_000
 """World ticks after the last arrival at which a run that has not come to rest is given up."""
+
+
+Pattern = Sequence[tuple[int, int, int]]
+"""Arrivals: (tick, stream number, items), ticks ascending."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +54,13 @@ class Outcome:
     def is_even(self) -> bool:
         """It rests, and every stream is as even as its number of items allows."""
         return self.rested and self.uneven_stream is None
+
+
+def came_to(outcome: Outcome) -> str:
+    """What a run came to, in words."""
+    if not outcome.rested:
+        return "never come to rest"
+    return "come to " + " / ".join(str(n) for n in outcome.delivered[outcome.uneven_stream or 0])
 
 
 def is_even(shares: Sequence[int]) -> bool:
@@ -129,9 +140,9 @@ class Subject:
         return Outcome(tuple(delivered), row[batch.HELD], row[batch.LAST], rested, overheated)
 
     def counterexample(
-        self, outcome: Outcome, arrivals: Sequence[tuple[int, int, int]], text: str, order: Numbers | None = None
+        self, outcome: Outcome, arrivals: Pattern, text: str, order: Numbers | None = None
     ) -> Counterexample:
-        """A case to be run again: ``arrivals`` are tick, stream number, items; ``order`` machine numbers."""
+        """A case to be run again; ``order`` as machine numbers."""
         stream = outcome.uneven_stream or 0
         cells = None if order is None else tuple(self.tables.machines[i] for i in order)
         case = Case(
@@ -143,6 +154,23 @@ class Subject:
             delivered={s.name: outcome.delivered[i] for i, s in enumerate(self.streams)},
         )
         return Counterexample(self.streams[stream].name, outcome.delivered[stream], case)
+
+    def refuted(
+        self,
+        question: Question,
+        scope: str,
+        text: str,
+        cases: int,
+        outcome: Outcome,
+        arrivals: Pattern,
+        *,
+        order: Numbers | None = None,
+        states: int | None = None,
+        seed: int | None = None,
+    ) -> Verdict:
+        """A verdict with its counterexample; arguments as those of Verdict and ``counterexample``."""
+        example = self.counterexample(outcome, arrivals, f"{question}: {text}", order)
+        return Verdict(question, "refuted", scope, text, cases, self.handover, states, seed, example)
 
     def loads(self, counts: Sequence[int]) -> np.ndarray:
         """The same load of every stream, a row for each count."""
