@@ -111,12 +111,13 @@ def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: 
     graph = exchange_graph(subject.layout, subject.sinks)
     cells = list(graph.nodes)
     rest = tuple(cell for cell in subject.tables.machines if cell not in graph)
-    done, states = 0, 0
+    done, states, spread = 0, 0, 0
     for block in blocks_of_orders(graph, cells):
         for row in block:
             order = subject.tables.order((*(cells[i] for i in row), *rest))
             search = searched(subject, request, mebibytes, order)
             states += search.states
+            spread = max(spread, search.spread)
             if search.end == reach.UNEVEN:
                 outcome = outcome_of(subject, search.arrivals, order)
                 text = f"{in_words(search)} in another update order {came_to(outcome)}"
@@ -129,5 +130,6 @@ def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: 
                 yield Verdict("orders", "open", scope, text, done, subject.handover, states=states)
                 return
             done += 1
-    text = f"even in all {done:,} orders ({states:,} states in all)"
+    at_rest = f"spread {'at most ' if spread else ''}{spread} at every rest"
+    text = f"{at_rest} in all {done:,} orders ({states:,} states in all)"
     yield Verdict("orders", "proved", scope, text, done, subject.handover, states=states)

@@ -40,7 +40,8 @@ STOPPED_BY: Final = {
 class Search:
     """How far a search came. ``end``: a code of ``sim.kernel.reach``, or MORE when a limit came first.
 
-    ``arrivals``: the shortest way to the state found uneven, as (tick, stream number, items).
+    ``arrivals``: the shortest way to the state found uneven, as (tick, stream number, items). ``rests``: how many states
+    are at rest; ``spread``: the largest of any of them.
     """
 
     end: int
@@ -48,6 +49,8 @@ class Search:
     states: int
     expanded: int
     arrivals: tuple[tuple[int, int, int], ...] = ()
+    rests: int = 0
+    spread: int = 0
 
 
 class Explorer:
@@ -144,7 +147,9 @@ def searched(subject: Subject, request: Request, mebibytes: float, order: Number
         row = explorer.restless()
         if row is not None:
             return Search(reach.UNEVEN, "", explorer.states, explorer.expanded, explorer.arrivals_to(row))
-    return Search(end, STOPPED_BY.get(end, ""), explorer.states, explorer.expanded)
+    rests, spread = (int(explorer.found.counts[which]) for which in (reach.RESTS, reach.SPREAD))
+    why = STOPPED_BY.get(end, "")
+    return Search(end, why, explorer.states, explorer.expanded, rests=rests, spread=spread)
 
 
 def every_arrival(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:
@@ -164,12 +169,20 @@ def every_arrival(subject: Subject, request: Request, mebibytes: float) -> Itera
         return
     if search.end == reach.DONE:
         answer: Answer = "proved"
-        text = f"even at every rest that can be reached ({search.states:,} states)"
+        text = f"{even_text(search)} ({search.states:,} states)"
     else:
         answer = "open"
         text = (f"{search.why}: {search.expanded:,} of the {search.states:,} states met so far were looked at, "
                 "none is uneven at rest")
     yield Verdict("arrivals", answer, scope, text, search.expanded, subject.handover, states=search.states)
+
+
+def even_text(search: Search) -> str:
+    """What a search that came to its end has shown."""
+    where = f"at each of the {search.rests:,} rests that can be reached"
+    if not search.spread:
+        return f"spread 0 {where}"
+    return f"spread at most {search.spread} {where}, 0 where the number delivered can be shared out"
 
 
 def in_words(search: Search) -> str:

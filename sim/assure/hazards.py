@@ -103,7 +103,7 @@ def _told(subject: Subject, stream: Stream, result: TrialResult) -> str:
     if waiting := _waiting(subject, result):
         told.append(waiting)
     if left := _in_source(stream, result):
-        told.append(f"{counted(left, 'item')} stay in the source")
+        told.append(f"{counted(left, 'item')} left in the source")
     return ", ".join(told)
 
 
@@ -114,7 +114,7 @@ def _waiting(subject: Subject, result: TrialResult) -> str:
     if not stuck:
         return ""
     cell, most = max(stuck.items(), key=lambda one: one[1])
-    return f"{counted(sum(stuck.values()), 'item')} wait in nodes (most, {most}, at {cell_text(cell)})"
+    return f"{counted(sum(stuck.values()), 'item')} waiting in nodes (most, {most}, at {cell_text(cell)})"
 
 
 def _in_source(stream: Stream, result: TrialResult) -> int:

@@ -40,7 +40,8 @@ class Explored(NamedTuple):
     """What has been found. ``rows`` and of each: the row it was found from times the choices there are, plus the choice
     (``parent``); the row that follows when nothing arrives (``quiet``). ``find``: hash table of row numbers.
 
-    ``counts``: rows; rows whose successors are known; transitions; the row that is uneven at rest.
+    ``counts``: rows; rows whose successors are known; transitions; the row that is uneven at rest; how many rows are at
+    rest, and the largest spread of any of them.
     """
 
     rows: Any
@@ -50,7 +51,7 @@ class Explored(NamedTuple):
     counts: Any
 
 
-ROWS, EXPANDED, EDGES, FOUND = range(4)
+ROWS, EXPANDED, EDGES, FOUND, RESTS, SPREAD = range(6)
 
 
 def new_explored(row_bytes: int, room: int) -> Explored:
@@ -60,7 +61,7 @@ def new_explored(row_bytes: int, room: int) -> Explored:
         np.zeros(room, np.int64),
         np.full(room, NOTHING, np.int32),
         np.full(1 << (2 * room - 1).bit_length(), NOTHING, np.int32),
-        np.zeros(4, np.int64),
+        np.zeros(6, np.int64),
     )
 
 
@@ -124,6 +125,15 @@ def begin(w: Numbers, s: Numbers, c: Contents, e: Explored) -> int:
 
 
 @compiled
+def spread_of(w: Numbers, row: np.ndarray) -> int:
+    """The largest spread of any stream: how far the output ahead is ahead of the one served least."""
+    most = 0
+    for out in range(w[OUTPUTS]):
+        most = max(most, row[len(row) - w[OUTPUTS] + out])
+    return most
+
+
+@compiled
 def is_uneven(w: Numbers, row: np.ndarray) -> bool:
     """By the figures at the end of a row: some stream's spread is above 0, or above 1 where the number delivered is
     no multiple of its outputs."""
@@ -178,9 +188,12 @@ def explore(
                 e.parent[after] = number * choices + choice
             if choice == 0:
                 e.quiet[number] = after
-                if after == number and is_uneven(w, e.rows[number]):
-                    e.counts[FOUND] = number
-                    return UNEVEN
+                if after == number:
+                    e.counts[RESTS] += 1
+                    e.counts[SPREAD] = max(e.counts[SPREAD], spread_of(w, e.rows[number]))
+                    if is_uneven(w, e.rows[number]):
+                        e.counts[FOUND] = number
+                        return UNEVEN
         e.counts[EXPANDED] += 1
     return MORE
 
