@@ -102,7 +102,7 @@ def refuted_order(subject: Subject, orders: Numbers, outcomes: list[Outcome], sc
         arrivals += [(later, k, 2 * n) for k in range(len(subject.streams))]
         outcome = outcome_of(subject, arrivals, order)
     text = f"{' then '.join(str(c) for _, k, c in arrivals if not k)} items in another update order {came_to(outcome)}"
-    return subject.refuted("orders", scope, text, done + at + 1, outcome, arrivals, order=order)
+    return subject.failed("orders", scope, text, done + at + 1, outcome, arrivals, order=order)
 
 
 def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:
@@ -121,7 +121,7 @@ def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: 
             if search.end == reach.UNEVEN:
                 outcome = outcome_of(subject, search.arrivals, order)
                 text = f"{in_words(search)} in another update order {came_to(outcome)}"
-                yield subject.refuted(
+                yield subject.failed(
                     "orders", scope, text, done + 1, outcome, search.arrivals, order=order, states=states
                 )
                 return

@@ -40,8 +40,8 @@ STOPPED_BY: Final = {
 class Search:
     """How far a search came. ``end``: a code of ``sim.kernel.reach``, or MORE when a limit came first.
 
-    ``arrivals``: the shortest way to the state found uneven, as (tick, stream number, items). ``rests``: how many states
-    are at rest; ``spread``: the largest of any of them.
+    ``arrivals``: the shortest way to the state found uneven, as (tick, stream number, items).
+    ``rests``: how many states are at rest; ``spread``: the largest of any of them.
     """
 
     end: int
@@ -163,7 +163,7 @@ def every_arrival(subject: Subject, request: Request, mebibytes: float) -> Itera
     if search.end == reach.UNEVEN:
         outcome = outcome_of(subject, search.arrivals)
         text = f"{in_words(search)} {came_to(outcome)}; no counterexample ends sooner"
-        yield subject.refuted(
+        yield subject.failed(
             "arrivals", scope, text, search.expanded, outcome, search.arrivals, states=search.states
         )
         return

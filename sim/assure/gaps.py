@@ -59,7 +59,7 @@ def _fixed(subject: Subject, request: Request) -> Verdict:
 def _fixed_refuted(subject: Subject, gap: int, items: int, outcome: Outcome, scope: str) -> Verdict:
     arrivals = [(i * gap, k, 1) for i in range(items) for k in range(len(subject.streams))]
     text = f"{items} items, one every {gap} ticks, {came_to(outcome)}"
-    return subject.refuted("gaps", scope, text, gap, outcome, arrivals)
+    return subject.failed("gaps", scope, text, gap, outcome, arrivals)
 
 
 def _random(subject: Subject, request: Request) -> Verdict:
@@ -85,7 +85,7 @@ def _random(subject: Subject, request: Request) -> Verdict:
     if worst is not None:
         pattern, outcome = worst
         text = f"{counted(len(pattern), 'item')} up to tick {pattern[-1][0]} {came_to(outcome)}"
-        return subject.refuted("gaps", scope, text, tried, outcome, pattern, seed=request.seed)
+        return subject.failed("gaps", scope, text, tried, outcome, pattern, seed=request.seed)
     if not tried:
         return Verdict("gaps", "open", scope, "time was up", 0, subject.handover, seed=request.seed)
     text = f"even in all of {tried} random patterns of up to {ITEMS_MOST * subject.per_round} items"

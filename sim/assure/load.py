@@ -63,4 +63,4 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
 
 def _refuted(subject: Subject, count: int, outcome: Outcome, scope: str, done: int) -> Verdict:
     arrivals = [(0, k, count) for k in range(len(subject.streams))]
-    return subject.refuted("load", scope, f"{count} items {came_to(outcome)}", done, outcome, arrivals)
+    return subject.failed("load", scope, f"{count} items {came_to(outcome)}", done, outcome, arrivals)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -58,4 +59,5 @@ def _refuted(
     subject: Subject, outcome: Outcome, arrivals: list[tuple[int, int, int]], what: str, scope: str, done: int
 ) -> Verdict:
     text = f"an inverter overheats under {what}; slow down what drives it (trial tells which one)"
-    return subject.refuted("overheating", scope, text, done, outcome, arrivals)
+    told = replace(outcome, rested=True)  # whether it rests is not the question
+    return subject.failed("overheating", scope, text, done, told, arrivals)

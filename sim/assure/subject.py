@@ -1,7 +1,8 @@
 """A layout under one handover and one file order of its signal parts, made ready for the kernel.
 
 While evenness is asked about, outputs are emptied as they fill: bins and furnaces that are outputs take whatever may
-enter them and keep none of it. What a full or blocked output does is a hazard, and asked on its own.
+enter them and keep none of it (unless a gauge reads them). What a full or blocked output does is a hazard, and asked on
+its own.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from sim.assure.verdict import Counterexample, Question, Verdict
-from sim.case_file import Case, CaseArrival, case_layout
+from sim.case_file import Case, CaseArrival, case_arrivals, case_layout
 from sim.errors import InputError
 from sim.geometry import Cell, cell_text, step
 from sim.kernel import batch
@@ -26,6 +27,8 @@ from sim.kernel.tables import Tables
 from sim.layout import Layout
 from sim.parts import Bin, Furnace, Node
 from sim.rulebook import Rules
+from sim.signals.wiring import wiring_of
+from sim.trial import run_trial
 
 TICKS_MOST: Final = 200_000
 """World ticks after the last arrival at which a run that has not come to rest is given up."""
@@ -91,13 +94,15 @@ class Subject:
         self.layout = case_layout(layout, Case(handover=handover, signal_order=signal_order))
         check_streams(layout)
         self.streams = self.layout.streams
+        wiring = wiring_of(self.layout)
+        read = wiring.gauges_of_container.keys()
         self.sinks = frozenset(
             cell
             for stream in self.streams
             for cell in stream.outputs
-            if isinstance(self.layout.by_cell[cell], (Bin, Furnace))
+            if isinstance(self.layout.by_cell[cell], (Bin, Furnace)) and cell not in read
         )
-        self.tables = Tables(self.layout, rules, sinks=self.sinks)
+        self.tables = Tables(self.layout, rules, sinks=self.sinks, wiring=wiring)
         self.order = self.tables.order()
         t = self.tables
         self.sources = np.array(
@@ -155,7 +160,7 @@ class Subject:
         )
         return Counterexample(self.streams[stream].name, outcome.delivered[stream], case)
 
-    def refuted(
+    def failed(
         self,
         question: Question,
         scope: str,
@@ -168,9 +173,24 @@ class Subject:
         states: int | None = None,
         seed: int | None = None,
     ) -> Verdict:
-        """A verdict with its counterexample; arguments as those of Verdict and ``counterexample``."""
+        """The verdict on a run that did not come out even: refuted, with its counterexample; or open, where it was only
+        given up before it came to rest. Arguments as those of Verdict and ``counterexample``."""
         example = self.counterexample(outcome, arrivals, f"{question}: {text}", order)
-        return Verdict(question, "refuted", scope, text, cases, self.handover, states, seed, example)
+        made = Verdict(question, "refuted", scope, text, cases, self.handover, states, seed, example)
+        if outcome.rested or self._never_rests(example.case):
+            return made
+        text = f"a run was given up: {text}, or not within {TICKS_MOST:,} ticks, or a source had no room"
+        return replace(made, verdict="open", text=text, counterexample=None)
+
+    def _never_rests(self, case: Case) -> bool:
+        """The simulator finds that the build repeats itself for ever."""
+        try:
+            result = run_trial(
+                case_layout(self.given, case), case_arrivals(case), limit=TICKS_MOST, rules=self.base, order=case.order
+            )
+        except InputError:
+            return False
+        return any(finding.check == "never rests" for finding in result.findings)
 
     def loads(self, counts: Sequence[int]) -> np.ndarray:
         """The same load of every stream, a row for each count."""
