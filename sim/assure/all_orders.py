@@ -13,15 +13,16 @@ import numpy as np
 from sim.assure.arrivals import in_words, outcome_of, searched
 from sim.assure.orders import blocks_of_orders, exchange_graph
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to, no_room
 from sim.assure.verdict import Verdict
 from sim.geometry import Cell
 from sim.kernel import reach
-from sim.kernel.batch import run_orders
+from sim.kernel.batch import FIRST_OUTPUT, RESTED, run_orders
 from sim.kernel.places import Numbers
+from sim.kernel.running import AT_REST
 
 LOADS: Final = (1, 2)
-"""Times N items, one load after the other."""
+"""Times N items, one load after the other, as far as the sources have room."""
 
 
 def every_order(subject: Subject, request: Request) -> Iterator[Verdict]:
@@ -29,8 +30,10 @@ def every_order(subject: Subject, request: Request) -> Iterator[Verdict]:
 
     Time: linear in the acyclic orientations of the exchange graph, which may be exponentially many.
     """
-    n = subject.per_round
-    scope = f"loads of {n} and {2 * n} items in every update order that can matter"
+    scope = f"{loads_text(subject)} in every update order that can matter"
+    if not load_counts(subject):
+        yield no_room("orders", subject, scope)
+        return
     graph = exchange_graph(subject.layout, subject.sinks)
     cells = list(graph.nodes)
     rest = [cell for cell in subject.tables.machines if cell not in graph]
@@ -79,30 +82,41 @@ def run_block(
 ) -> tuple[Numbers, list[Outcome] | None]:
     """The orders of a block, and their outcomes if one of them is uneven (None: all are even)."""
     t = subject.tables
-    results = subject.new_results(len(orders))
-    loads = subject.loads([times * subject.per_round for times in LOADS])
+    loads = subject.loads(load_counts(subject))
+    results = subject.new_results(len(orders) * len(loads))
     run_orders(
         t.w, t.start, space.s, space.x, space.m, orders, subject.sources, loads, TICKS_MOST, results
     )
     spaces.append(space)
-    same = bool((results[:, 4:] == results[0, 4:]).all()) and bool((results[:, 0] == 1).all())
-    outcomes = subject.outcomes(results[:1] if same else results)
+    shown, rested = results[:, FIRST_OUTPUT:], results[:, RESTED]
+    alike = all(bool((shown[i :: len(loads)] == shown[i]).all()) for i in range(len(loads)))
+    outcomes = subject.outcomes(results[: len(loads)] if alike and bool((rested == AT_REST).all()) else results)
     return orders, None if all(outcome.is_even for outcome in outcomes) else outcomes
 
 
 def refuted_order(subject: Subject, orders: Numbers, outcomes: list[Outcome], scope: str, done: int) -> Verdict:
-    """The first order of a block that is uneven; the loads as arrivals that can be run again."""
+    """The first order of a block that is uneven; the loads up to the uneven one as arrivals that can be run again."""
+    counts = load_counts(subject)
     at = next(i for i, outcome in enumerate(outcomes) if not outcome.is_even)
-    order = orders[at]
-    n = subject.per_round
-    arrivals = [(0, k, n) for k in range(len(subject.streams))]
-    outcome = outcome_of(subject, arrivals, order)
-    if outcome.is_even:  # only the second load is uneven
-        later = outcome.last_change + 4 * subject.tables.rules.period
-        arrivals += [(later, k, 2 * n) for k in range(len(subject.streams))]
+    order = orders[at // len(counts)]
+    arrivals: list[tuple[int, int, int]] = []
+    later = 0
+    for count in counts[: at % len(counts) + 1]:
+        arrivals += [(later, k, count) for k in range(len(subject.streams))]
         outcome = outcome_of(subject, arrivals, order)
+        later = outcome.last_change + 4 * subject.tables.rules.period
     text = f"{' then '.join(str(c) for _, k, c in arrivals if not k)} items in another update order {came_to(outcome)}"
-    return subject.failed("orders", scope, text, done + at + 1, outcome, arrivals, order=order)
+    return subject.failed("orders", scope, text, done + at // len(counts) + 1, outcome, arrivals, order=order)
+
+
+def load_counts(subject: Subject) -> list[int]:
+    """The loads that are run in each order."""
+    return [times * subject.per_round for times in LOADS if times * subject.per_round <= subject.room]
+
+
+def loads_text(subject: Subject) -> str:
+    """The same in words."""
+    return f"loads of {' and '.join(map(str, load_counts(subject)))} items"
 
 
 def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:

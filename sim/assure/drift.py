@@ -14,7 +14,7 @@ import numpy as np
 
 from sim.assure.arrivals import contents_of, outcome_of
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to, no_room
 from sim.assure.verdict import Verdict
 from sim.kernel import reach
 from sim.kernel.batch import run_loads, run_next_load, tell
@@ -52,6 +52,8 @@ def drift(subject: Subject, request: Request) -> Iterator[Verdict]:
 
 
 def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: str) -> Verdict:
+    if not counts:
+        return no_room("drift", subject, scope)
     walk = _Walk(subject)
     done = 0
     while walk.rests.todo or not walk.rests.rows:
@@ -93,8 +95,9 @@ class _Walk:
         loads = self.subject.loads([count])
         if row is None:
             space.s[:] = t.start
-            args = (self.subject.order, self.subject.sources, loads, TICKS_MOST)
-            rested = run_loads(t.w, space.s, space.x, space.m, *args)
+            rested = run_loads(
+                t.w, space.s, space.x, space.m, self.subject.order, self.subject.sources, loads, TICKS_MOST, results
+            )
         else:
             known = np.frombuffer(row, np.uint8)
             space.s[TICK] = reach.AT_TICK
@@ -124,7 +127,8 @@ def _arrivals(subject: Subject, loads: Sequence[int]) -> list[tuple[int, int, in
         if i:
             space.s[:] = t.start
             before = subject.loads(loads[:i])
-            run_loads(t.w, space.s, space.x, space.m, subject.order, subject.sources, before, TICKS_MOST)
+            results = subject.new_results(i)
+            run_loads(t.w, space.s, space.x, space.m, subject.order, subject.sources, before, TICKS_MOST, results)
             tick = int(space.s[TICK])
         arrivals += [(tick, k, count) for k in range(len(subject.streams))]
     return arrivals

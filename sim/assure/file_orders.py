@@ -7,9 +7,9 @@ import random
 from collections.abc import Iterator
 from typing import Final
 
-from sim.assure.all_orders import refuted_order, run_block
+from sim.assure.all_orders import load_counts, loads_text, refuted_order, run_block
 from sim.assure.request import Request
-from sim.assure.subject import Subject, Workspace
+from sim.assure.subject import Subject, Workspace, no_room
 from sim.assure.verdict import Verdict
 from sim.geometry import Cell
 
@@ -24,6 +24,9 @@ def file_orders(given: Subject, request: Request) -> Iterator[Verdict]:
     cells = [part.at for part in given.tables.wiring.parts]
     few = len(cells) <= ALL_UP_TO
     scope = f"file order of the signal parts: {'every one' if few else f'reversed and {SHUFFLES} at random'}"
+    if not load_counts(given):
+        yield no_room("orders", given, scope)
+        return
     done = 0
     for file_order in _orders(cells, few, request.seed):
         if request.is_over():
@@ -37,7 +40,7 @@ def file_orders(given: Subject, request: Request) -> Iterator[Verdict]:
         if bad is not None:
             yield refuted_order(subject, orders, bad, scope, done - 1)
             return
-    text = f"even in {done} file orders, loads of {given.per_round} and {2 * given.per_round} items"
+    text = f"even in {done} file orders, {loads_text(given)}"
     if few:
         yield Verdict("orders", "proved", scope, text, done, given.handover)
     else:

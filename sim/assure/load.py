@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to
+from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to, no_room
 from sim.assure.verdict import Verdict
 from sim.files.places import counted
 from sim.kernel.batch import each_load
@@ -46,6 +46,8 @@ def outcomes_of(subject: Subject, request: Request, counts: Sequence[int]) -> It
 
 def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: str) -> Verdict:
     """Even for all, or the smallest that is not."""
+    if not counts:
+        return no_room("load", subject, scope)
     done, held, worst = 0, 0, 0
     for count, outcome in outcomes_of(subject, request, counts):
         done += 1

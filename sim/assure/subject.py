@@ -212,6 +212,12 @@ class Subject:
         return None
 
 
+def no_room(question: Question, subject: Subject, scope: str) -> Verdict:
+    """The verdict where a source cannot take even N items at once."""
+    text = f"not asked: a source has room for {subject.room} of {subject.per_round} items"
+    return Verdict(question, "open", scope, text, 0, subject.handover)
+
+
 def check_streams(layout: Layout) -> None:
     """Raise InputError unless there are streams, each from a bin of its own with a node below it."""
     if not layout.streams:
@@ -225,7 +231,3 @@ def check_streams(layout: Layout) -> None:
     if len({stream.source for stream in layout.streams}) < len(layout.streams):
         raise InputError("two streams share a source; give each a bin of its own", field="streams")
 
-
-def under_handover(layout: Layout, handover: int) -> Layout:
-    """The layout with another handover."""
-    return replace(layout, rules={**layout.rules, "handover": handover})

@@ -82,29 +82,44 @@ def cool_down(w: Numbers, s: Numbers, x: Numbers, m: Memory) -> None:
 
 
 @compiled
+def run_load(
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray, counts: Numbers, first: bool,
+    limit: int,
+) -> int:
+    """A load of every stream, before tick 1 (``first``) or at rest; run to rest, every cooldown over.
+
+    AT_REST; STOPPED when it takes more than ``limit`` ticks; NO_ROOM.
+    """
+    for k in range(len(sources)):
+        if first:
+            done = load(w, s, sources[k, 0], sources[k, 1], counts[k])
+        else:
+            done = load_now(w, s, x, m, sources[k, 0], sources[k, 1], counts[k])
+        if done < counts[k]:
+            return NO_ROOM
+    if first:
+        start(w, s, m)
+    rested = run_to(w, s, x, m, order, s[TICK] + limit)
+    if rested == AT_REST:
+        cool_down(w, s, x, m)
+    return rested
+
+
+@compiled
 def run_loads(
-    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray, loads: np.ndarray, limit: int
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray, loads: np.ndarray, limit: int,
+    results: np.ndarray,
 ) -> int:
     """From before tick 1: each load (a row, items of each stream) is put in when the one before has come to rest.
 
-    AT_REST; STOPPED when one takes more than ``limit`` ticks; NO_ROOM.
+    A result after each load; after one that does not come to rest there are no more, and theirs say the same.
     """
+    rested = AT_REST
     for i in range(len(loads)):
-        for k in range(len(sources)):
-            count = loads[i, k]
-            if i == 0:
-                done = load(w, s, sources[k, 0], sources[k, 1], count)
-            else:
-                done = load_now(w, s, x, m, sources[k, 0], sources[k, 1], count)
-            if done < count:
-                return NO_ROOM
-        if i == 0:
-            start(w, s, m)
-        rested = run_to(w, s, x, m, order, s[TICK] + limit)
-        if rested != AT_REST:
-            return rested
-        cool_down(w, s, x, m)
-    return AT_REST
+        if rested == AT_REST:
+            rested = run_load(w, s, x, m, order, sources, loads[i], i == 0, limit)
+        tell(w, s, rested, results[i])
+    return rested
 
 
 @compiled
@@ -115,8 +130,7 @@ def each_load(
     """Each load alone, from the same start."""
     for case in range(len(loads)):
         copy_state(begin, s)
-        rested = run_loads(w, s, x, m, order, sources, loads[case : case + 1], limit)
-        tell(w, s, rested, results[case])
+        run_loads(w, s, x, m, order, sources, loads[case : case + 1], limit, results[case : case + 1])
 
 
 @compiled
@@ -124,11 +138,11 @@ def run_orders(
     w: Numbers, begin: Numbers, s: Numbers, x: Numbers, m: Memory, orders: np.ndarray, sources: np.ndarray,
     loads: np.ndarray, limit: int, results: np.ndarray,
 ) -> None:
-    """The loads one after another, in each update order (the rows of ``orders``)."""
+    """The loads one after another, in each update order (the rows of ``orders``); a result after each load."""
     for case in range(len(orders)):
         copy_state(begin, s)
-        rested = run_loads(w, s, x, m, orders[case], sources, loads, limit)
-        tell(w, s, rested, results[case])
+        first = case * len(loads)
+        run_loads(w, s, x, m, orders[case], sources, loads, limit, results[first : first + len(loads)])
 
 
 @compiled
@@ -218,10 +232,4 @@ def run_next_load(
     """From a state at rest, as a row: a load of every stream, run to rest, every cooldown over; as ``run_loads``."""
     clear(w, s, sources)
     unpack(w, s, c, m, row)
-    for k in range(len(sources)):
-        if load_now(w, s, x, m, sources[k, 0], sources[k, 1], counts[k]) < counts[k]:
-            return NO_ROOM
-    rested = run_to(w, s, x, m, order, s[TICK] + limit)
-    if rested == AT_REST:
-        cool_down(w, s, x, m)
-    return rested
+    return run_load(w, s, x, m, order, sources, counts, False, limit)
