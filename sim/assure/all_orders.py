@@ -10,8 +10,9 @@ from typing import Final
 import networkx as nx
 import numpy as np
 
-from sim.assure.arrivals import in_words, outcome_of, searched
+from sim.assure.arrivals import in_words, searched
 from sim.assure.orders import blocks_of_orders, exchange_graph
+from sim.assure.replay import arrivals_of, outcome_of
 from sim.assure.request import Request
 from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to, no_room
 from sim.assure.verdict import Verdict
@@ -99,12 +100,8 @@ def refuted_order(subject: Subject, orders: Numbers, outcomes: list[Outcome], sc
     counts = load_counts(subject)
     at = next(i for i, outcome in enumerate(outcomes) if not outcome.is_even)
     order = orders[at // len(counts)]
-    arrivals: list[tuple[int, int, int]] = []
-    later = 0
-    for count in counts[: at % len(counts) + 1]:
-        arrivals += [(later, k, count) for k in range(len(subject.streams))]
-        outcome = outcome_of(subject, arrivals, order)
-        later = outcome.last_change + 4 * subject.tables.rules.period
+    arrivals = arrivals_of(subject, counts[: at % len(counts) + 1], order)
+    outcome = outcome_of(subject, arrivals, order)
     text = f"{' then '.join(str(c) for _, k, c in arrivals if not k)} items in another update order {came_to(outcome)}"
     return subject.failed("orders", scope, text, done + at // len(counts) + 1, outcome, arrivals, order=order)
 

@@ -11,12 +11,12 @@ from typing import Final
 
 import numpy as np
 
+from sim.assure.replay import outcome_of
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Pattern, Subject, Workspace, came_to
+from sim.assure.subject import Subject, Workspace, came_to
 from sim.assure.verdict import Answer, Verdict
 from sim.files.places import counted
 from sim.kernel import reach
-from sim.kernel.batch import run_arrivals, tell
 from sim.kernel.packing import Contents, new_contents, row_size
 from sim.kernel.places import NOTHING, Numbers
 from sim.kernel.running import start
@@ -189,13 +189,3 @@ def in_words(search: Search) -> str:
     """The arrivals that a search has found."""
     last = search.arrivals[-1][0] if search.arrivals else 0
     return f"{counted(len(search.arrivals), 'item')}, the last one after tick {last},"
-
-
-def outcome_of(subject: Subject, arrivals: Pattern, order: Numbers | None = None) -> Outcome:
-    """What a pattern of arrivals comes to, run by itself."""
-    t, space, results = subject.tables, Workspace(subject.tables), subject.new_results(1)
-    order = subject.order if order is None else order
-    rows = np.array(arrivals, np.int32).reshape(-1, 3)
-    rested = run_arrivals(t.w, space.s, space.x, space.m, order, subject.sources, rows, TICKS_MOST)
-    tell(t.w, space.s, rested, results[0])
-    return subject.outcomes(results)[0]

@@ -12,7 +12,8 @@ from typing import Final
 
 import numpy as np
 
-from sim.assure.arrivals import contents_of, outcome_of
+from sim.assure.arrivals import contents_of
+from sim.assure.replay import arrivals_of, outcome_of
 from sim.assure.request import Request
 from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to, no_room
 from sim.assure.verdict import Verdict
@@ -20,7 +21,7 @@ from sim.kernel import reach
 from sim.kernel.batch import run_loads, run_next_load, tell
 from sim.kernel.memory import FLUSHES
 from sim.kernel.packing import GOOD, pack, row_size
-from sim.kernel.places import TICK
+from sim.kernel.places import ITEMS, TICK
 
 ROUNDS: Final = 4
 """Loads of any number go up to so many times N."""
@@ -68,7 +69,7 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
             if not outcome.is_even:
                 return _refuted(subject, loads, scope, done, len(walk.rests.rows))
             if after is None:
-                text = f"none uneven in {done} loads, but the states at rest are too many or too large to be kept"
+                text = f"none uneven in {done} loads; {walk.why_lost}"
                 return Verdict("drift", "open", scope, text, done, subject.handover, states=len(walk.rests.rows))
             walk.rests.add(after, loads)
     states = len(walk.rests.rows)
@@ -84,12 +85,13 @@ class _Walk:
         self.subject, self.rests = subject, Rests()
         self.space = Workspace(subject.tables, 1 << 14)
         self.contents = contents_of(subject)
+        self.why_lost = ""
         self.row = np.zeros(row_size(subject.tables.w, self.contents), np.uint8)
 
     def loaded(self, row: bytes | None, count: int) -> tuple[Outcome, bytes | None]:
         """What a load put in at a state at rest (None: before tick 1) comes to, as spreads, and the state behind it.
 
-        No state: it has no room in a row, or the memory of signal states is full, so that rows lose their meaning.
+        No state: a row cannot tell it (``why_lost``).
         """
         t, space, results = self.subject.tables, self.space, self.subject.new_results(1)
         loads = self.subject.loads([count])
@@ -108,29 +110,17 @@ class _Walk:
         tell(t.w, space.s, rested, results[0])
         outcome = self.subject.outcomes(results)[0]
         packed = pack(t.w, space.s, self.contents, self.row)
-        kept = packed == GOOD and not space.m.counts[FLUSHES]
-        return outcome, self.row.tobytes() if kept else None
+        if any(space.s[t.w[ITEMS] + store] for store, _, _ in self.subject.sources):
+            self.why_lost = "but items stay in a source at rest, which rows do not tell of"
+            return outcome, None
+        if packed != GOOD or space.m.counts[FLUSHES]:
+            self.why_lost = "but the states at rest are too many or too large to be kept"
+            return outcome, None
+        return outcome, self.row.tobytes()
 
 
 def _refuted(subject: Subject, loads: Sequence[int], scope: str, done: int, states: int) -> Verdict:
-    arrivals = _arrivals(subject, loads)
+    arrivals = arrivals_of(subject, loads)
     outcome = outcome_of(subject, arrivals)
     text = f"{' then '.join(map(str, loads))} items, each put in at rest, {came_to(outcome)}"
     return subject.failed("drift", scope, text, done, outcome, arrivals, states=states)
-
-
-def _arrivals(subject: Subject, loads: Sequence[int]) -> list[tuple[int, int, int]]:
-    """The loads as arrivals: each when the one before has come to rest and every cooldown is over."""
-    t, space, arrivals = subject.tables, Workspace(subject.tables), list[tuple[int, int, int]]()
-    for i, count in enumerate(loads):
-        tick = 0
-        if i:
-            space.s[:] = t.start
-            before = subject.loads(loads[:i])
-            results = subject.new_results(i)
-            run_loads(t.w, space.s, space.x, space.m, subject.order, subject.sources, before, TICKS_MOST, results)
-            tick = int(space.s[TICK])
-        arrivals += [(tick, k, count) for k in range(len(subject.streams))]
-    return arrivals
-
-

@@ -102,10 +102,11 @@ def steady_of(subject: Subject) -> tuple[Steady, ...] | None:
     found = reach.new_explored(row_size(t.w, contents), STEADY_STATES)
     streams = subject.streams
     ticks, delivered = np.zeros(STEADY_STATES, np.int32), np.zeros(STEADY_STATES * len(streams), np.int32)
-    result = np.zeros(1 + len(streams), np.int32)
+    totals, result = np.zeros(len(streams), np.int32), np.zeros(1 + len(streams), np.int32)
     start(t.w, space.s, space.m)
     end = reach.steady_flow(
-        t.w, space.s, space.x, space.m, contents, found, subject.order, subject.sources, ticks, delivered, result
+        t.w, space.s, space.x, space.m, contents, found, subject.order, subject.sources, ticks, delivered, totals,
+        result,
     )
     if end != reach.DONE:
         return None

@@ -204,7 +204,10 @@ def _full_bin_below(subject: Subject) -> Iterator[Mishap]:
 def _second_kind(subject: Subject) -> Iterator[Mishap]:
     """One item of another kind in the stream: before all others, or behind them."""
     for stream in subject.streams:
-        loads = _loads(subject)
+        beside = _stack(subject, stream.item)  # a stray item takes a slot of its own
+        if subject.room <= beside:
+            return
+        loads = tuple(replace(one, count=min(one.count, subject.room - beside)) for one in _loads(subject))
         other = tuple(one for one in loads if one.stream != stream.name)
         mine = next(one for one in loads if one.stream == stream.name)
         stray = CaseArrival(0, stream.name, 1, FOREIGN)

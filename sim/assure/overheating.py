@@ -6,13 +6,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final
 
-import numpy as np
-
 from sim.assure.load import outcomes_of
+from sim.assure.replay import outcome_of
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace
+from sim.assure.subject import Outcome, Subject
 from sim.assure.verdict import Verdict
-from sim.kernel.batch import each_arrivals
 
 GAP_MOST: Final = 40
 ROUNDS: Final = 18
@@ -23,7 +21,8 @@ def overheating(subject: Subject, request: Request) -> Iterator[Verdict]:
     """Every load of k*N and every gap of 1..40 ticks."""
     n = subject.per_round
     multiples = range(n, subject.room + 1, n)
-    scope = f"one load of k*{n} items, k = 1..{len(multiples)}; {ROUNDS * n} items with gaps of 1..{GAP_MOST} ticks"
+    items = min(ROUNDS * n, subject.room)
+    scope = f"one load of k*{n} items, k = 1..{len(multiples)}; {items} items with gaps of 1..{GAP_MOST} ticks"
     done = 0
     for count, outcome in outcomes_of(subject, request, multiples):
         done += 1
@@ -36,23 +35,13 @@ def overheating(subject: Subject, request: Request) -> Iterator[Verdict]:
             text = f"none in {done} runs; then time was up"
             yield Verdict("overheating", "open", scope, text, done, subject.handover)
             return
-        items = min(ROUNDS * n, subject.room)
         arrivals = [(i * gap, k, 1) for i in range(items) for k in range(len(subject.streams))]
-        outcome = _outcome(subject, arrivals)
+        outcome = outcome_of(subject, arrivals)
         done += 1
         if outcome.overheated:
             yield _refuted(subject, outcome, arrivals, f"{items} items, one every {gap} ticks", scope, done)
             return
     yield Verdict("overheating", "proved", scope, "no inverter overheats", done, subject.handover)
-
-
-def _outcome(subject: Subject, arrivals: list[tuple[int, int, int]]) -> Outcome:
-    t, space, results = subject.tables, Workspace(subject.tables), subject.new_results(1)
-    rows, firsts = np.array(arrivals, np.int32), np.array([0, len(arrivals)], np.int32)
-    each_arrivals(
-        t.w, t.start, space.s, space.x, space.m, subject.order, subject.sources, rows, firsts, TICKS_MOST, results
-    )
-    return subject.outcomes(results)[0]
 
 
 def _refuted(

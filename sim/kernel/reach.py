@@ -160,7 +160,6 @@ def explore(
     Time and memory: linear in the rows, times the choices of arrivals.
     """
     choices = 1 << len(sources)
-    flushes = m.counts[FLUSHES]
     for _ in range(budget):
         number = e.counts[EXPANDED]
         if number == e.counts[ROWS]:
@@ -174,10 +173,10 @@ def explore(
             if not _arrive(w, s, x, m, sources, choice):
                 continue
             advance(w, s, x, m, order)
+            if m.counts[FLUSHES]:  # rows tell of signal states by numbers that hold until then
+                return TOO_MANY_SIGNALS
             if _waits(w, s, sources):
                 continue
-            if m.counts[FLUSHES] != flushes:
-                return TOO_MANY_SIGNALS
             packed = pack(w, s, c, e.rows[e.counts[ROWS]])
             if packed != GOOD:
                 return TOO_LARGE if packed == NO_BYTE else TOO_MANY_CONTENTS
@@ -220,7 +219,7 @@ def _waits(w: Numbers, s: Numbers, sources: np.ndarray) -> bool:
 
 @compiled
 def never_rests(e: Explored, marks: np.ndarray) -> int:
-    """A row from which, though nothing arrives, no rest is reached; NOTHING if there is none.
+    """The first row from which, though nothing arrives, no rest is reached; NOTHING if there is none.
 
     ``marks``: a zero for each row. Each row has one quiet successor, so that a walk along them ends in a cycle; a cycle
     of one row is rest. Time: linear in the rows.
@@ -231,19 +230,19 @@ def never_rests(e: Explored, marks: np.ndarray) -> int:
             marks[at] = begin_at + 1
             at = e.quiet[at]
         if marks[at] == begin_at + 1 and e.quiet[at] != at:
-            return at
+            return begin_at
     return NOTHING
 
 
 @compiled
 def steady_flow(
     w: Numbers, s: Numbers, x: Numbers, m: Memory, c: Contents, e: Explored, order: Numbers, sources: np.ndarray,
-    ticks: Numbers, delivered: Numbers, result: Numbers,
+    ticks: Numbers, delivered: Numbers, totals: Numbers, result: Numbers,
 ) -> int:
     """Run with sources that are never empty, until a state repeats. DONE; or another code if none does in the room.
 
-    ``ticks``, ``delivered``: of each state its tick and the items delivered by then (``delivered`` by stream).
-    ``result``: ticks of the cycle, then for each stream the items delivered in it.
+    ``ticks``, ``delivered``: of each state its tick and the items delivered by then, by stream; ``totals``: a zero for
+    each stream. ``result``: ticks of the cycle, then for each stream the items delivered in it.
     """
     while e.counts[ROWS] < len(e.rows):
         for i in range(len(sources)):
@@ -252,23 +251,23 @@ def steady_flow(
         advance(w, s, x, m, order)
         if m.counts[FLUSHES]:
             return TOO_MANY_SIGNALS
+        for out in range(w[OUTPUTS]):  # the flow may repeat itself though the outputs drift apart
+            totals[w[w[OUTPUT_STREAM] + out]] += s[w[DELIVERED] + out]
+            s[w[DELIVERED] + out] = 0
         if pack(w, s, c, e.rows[e.counts[ROWS]]) != GOOD:
             return TOO_LARGE
         before = e.counts[ROWS]
         number = _number(e)
-        if number == before:
+        new = number == before
+        if new:
             ticks[number] = s[TICK]
         else:
             result[0] = s[TICK] - ticks[number]
         for i in range(len(sources)):
-            total = 0
-            for out in range(w[OUTPUTS]):
-                if w[w[OUTPUT_STREAM] + out] == i:
-                    total += s[w[DELIVERED] + out]
-            if number == before:
-                delivered[number * len(sources) + i] = total
+            if new:
+                delivered[number * len(sources) + i] = totals[i]
             else:
-                result[1 + i] = total - delivered[number * len(sources) + i]
-        if number != before:
+                result[1 + i] = totals[i] - delivered[number * len(sources) + i]
+        if not new:
             return DONE
     return NO_ROOM
