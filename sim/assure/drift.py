@@ -47,9 +47,9 @@ def drift(subject: Subject, request: Request) -> Iterator[Verdict]:
     """Every sequence of multiples of N, then every sequence of small loads."""
     n = subject.per_round
     multiples = range(n, subject.room + 1, n)
-    yield _verdict(subject, request, multiples, f"any sequence of loads of k*{n} items, k = 1..{len(multiples)}")
+    yield _verdict(subject, request, multiples, f"any sequence of loads of k*{n} items, k = 1..{len(multiples)}, each put in at rest, cooldowns over")
     most = min(subject.room, ROUNDS * n)
-    yield _verdict(subject, request, range(1, most + 1), f"any sequence of loads of 1..{most} items")
+    yield _verdict(subject, request, range(1, most + 1), f"any sequence of loads of 1..{most} items, each put in at rest, cooldowns over")
 
 
 def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: str) -> Verdict:
@@ -122,5 +122,5 @@ class _Walk:
 def _refuted(subject: Subject, loads: Sequence[int], scope: str, done: int, states: int) -> Verdict:
     arrivals = arrivals_of(subject, loads)
     outcome = outcome_of(subject, arrivals)
-    text = f"{' then '.join(map(str, loads))} items, each put in at rest, {came_to(outcome)}"
+    text = f"{' then '.join(map(str, loads))} items {came_to(outcome)}"
     return subject.failed("drift", scope, text, done, outcome, arrivals, states=states)

@@ -12,10 +12,11 @@ from sim.assure.request import Request
 from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to
 from sim.assure.verdict import Verdict
 from sim.files.places import counted
-from sim.kernel.batch import each_arrivals, one_gap
+from sim.kernel.batch import EMPTIED, each_arrivals, one_gap
 
 ROUNDS: Final = 18
 """Fixed gaps are followed for so many times N items, and looked at after each N."""
+SIGNAL_STATES: Final = 1 << 15
 GAPS_MOST: Final = 4_000
 """Fixed gaps tried while none is found from which on every item comes to rest alone."""
 PATTERNS: Final = 4_096
@@ -36,7 +37,7 @@ def _fixed(subject: Subject, request: Request) -> Verdict:
     n = subject.per_round
     rounds = max(1, min(ROUNDS, subject.room // n))
     scope = f"one item every g ticks, every fixed g, up to {rounds * n} items"
-    space, t = Workspace(subject.tables), subject.tables
+    space, t = Workspace(subject.tables, SIGNAL_STATES), subject.tables
     for gap in range(1, GAPS_MOST + 1):
         if request.is_over():
             text = f"even for g = 1..{gap - 1}; then time was up"
@@ -46,6 +47,9 @@ def _fixed(subject: Subject, request: Request) -> Verdict:
             t.w, t.start, space.s, space.other, space.x, space.m, subject.order, subject.sources, gap, rounds, n,
             TICKS_MOST, results,
         )
+        if settled == EMPTIED:
+            text = f"even for g = 1..{gap - 1}; then more states of the signals than were kept"
+            return Verdict("gaps", "open", scope, text, gap - 1, subject.handover)
         for done, outcome in enumerate(subject.outcomes(results), start=1):
             if not outcome.is_even:
                 return _fixed_refuted(subject, gap, done * n, outcome, scope)

@@ -45,11 +45,15 @@ class Hazard:
 
 def hazards(subject: Subject, request: Request) -> Iterator[Verdict]:
     """Every hazard, one verdict each. Time: one run for each place that it can strike."""
+    plain = _run(subject, Case(subject.handover, _loads(subject)))
+    works = all(is_even(one.delivered) and sum(one.delivered) for one in plain.streams)
     for hazard in HAZARDS:
-        if request.is_over():
+        if not works:
+            yield _verdict(subject, hazard, "open", "without a mishap the default load does not come out even either", 0)
+        elif request.is_over():
             yield _verdict(subject, hazard, "open", "time was up", 0)
-            continue
-        yield _asked(subject, hazard)
+        else:
+            yield _asked(subject, hazard)
 
 
 def _asked(subject: Subject, hazard: Hazard) -> Verdict:

@@ -48,19 +48,21 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
     """Even for all, or the smallest that is not."""
     if not counts:
         return no_room("load", subject, scope)
-    done, held, worst = 0, 0, 0
+    done, held, worst, delivered = 0, 0, 0, 0
     for count, outcome in outcomes_of(subject, request, counts):
         done += 1
         if not outcome.is_even:
             return _refuted(subject, count, outcome, scope, done)
         held = max(held, outcome.held)
+        delivered += sum(map(sum, outcome.delivered))
         worst = max(worst, *(max(shares) - min(shares) for shares in outcome.delivered))
     left = f", at most {counted(held, 'item')} stay in nodes" if held else ", nothing stays in the nodes"
     even = f"spread {worst}" if not worst else f"spread at most {worst}, 0 where the number delivered can be shared out"
     if done < len(counts):
         text = f"even up to {counts[done - 1]} items; then time was up" if done else "time was up"
         return Verdict("load", "open", scope, text, done, subject.handover)
-    return Verdict("load", "proved", scope, f"{even}{left}", done, subject.handover)
+    told = f"{even}{left}" if delivered else f"nothing is delivered{left}"
+    return Verdict("load", "proved", scope, told, done, subject.handover)
 
 
 def _refuted(subject: Subject, count: int, outcome: Outcome, scope: str, done: int) -> Verdict:

@@ -28,7 +28,7 @@ from sim.layout import Layout
 from sim.parts import Bin, Furnace, Node
 from sim.rulebook import Rules
 from sim.signals.wiring import wiring_of
-from sim.trial import run_trial
+from sim.trial import TrialResult, run_trial
 
 TICKS_MOST: Final = 200_000
 """World ticks after the last arrival at which a run that has not come to rest is given up."""
@@ -177,20 +177,28 @@ class Subject:
         given up before it came to rest. Arguments as those of Verdict and ``counterexample``."""
         example = self.counterexample(outcome, arrivals, f"{question}: {text}", order)
         made = Verdict(question, "refuted", scope, text, cases, self.handover, states, seed, example)
-        if outcome.rested or self._never_rests(example.case):
+        result = self._as_it_is(example.case)
+        if not outcome.rested and (result is None or not any(one.check == "never rests" for one in result.findings)):
+            text = f"a run was given up: {text}, or not within {TICKS_MOST:,} ticks, or a source had no room"
+            return replace(made, verdict="open", text=text, counterexample=None)
+        if result is None:
             return made
-        text = f"a run was given up: {text}, or not within {TICKS_MOST:,} ticks, or a source had no room"
-        return replace(made, verdict="open", text=text, counterexample=None)
+        delivered = {one.name: one.delivered for one in result.streams}
+        if delivered == example.case.delivered:
+            return made
+        shares = " / ".join(map(str, delivered[example.stream]))
+        text = f"{text} (as long as outputs are emptied; as they are, {shares})"
+        case = replace(example.case, text=f"{question}: {text}", delivered=delivered)
+        return replace(made, text=text, counterexample=Counterexample(example.stream, delivered[example.stream], case))
 
-    def _never_rests(self, case: Case) -> bool:
-        """The simulator finds that the build repeats itself for ever."""
+    def _as_it_is(self, case: Case) -> TrialResult | None:
+        """The case in the simulator, where outputs keep what they get; None where a source has no room for it."""
         try:
-            result = run_trial(
+            return run_trial(
                 case_layout(self.given, case), case_arrivals(case), limit=TICKS_MOST, rules=self.base, order=case.order
             )
         except InputError:
-            return False
-        return any(finding.check == "never rests" for finding in result.findings)
+            return None
 
     def loads(self, counts: Sequence[int]) -> np.ndarray:
         """The same load of every stream, a row for each count."""

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from sim.kernel.compiling import compiled
-from sim.kernel.memory import Memory
+from sim.kernel.memory import FLUSHES, Memory, notice_contents
 from sim.kernel.packing import Contents, clear, unpack
 from sim.kernel.places import (
     DELIVERED,
@@ -28,10 +28,11 @@ from sim.kernel.places import (
     TICK,
     Numbers,
 )
-from sim.kernel.running import AT_REST, load, load_now, next_event, pass_to, run_to, start
+from sim.kernel.running import AT_REST, load, load_unnoticed, next_event, pass_to, run_to, start
 
 RESTED, LAST, HELD, OVERHEATS, FIRST_OUTPUT = range(5)
 """The columns of a result."""
+EMPTIED: Final = -1
 NO_ROOM: Final = -1
 """Instead of RESTED: a load found no room in its source."""
 
@@ -94,11 +95,13 @@ def run_load(
         if first:
             done = load(w, s, sources[k, 0], sources[k, 1], counts[k])
         else:
-            done = load_now(w, s, x, m, sources[k, 0], sources[k, 1], counts[k])
+            done = load_unnoticed(w, s, x, sources[k, 0], sources[k, 1], counts[k])
         if done < counts[k]:
             return NO_ROOM
     if first:
         start(w, s, m)
+    else:
+        notice_contents(w, s, x, m)
     rested = run_to(w, s, x, m, order, s[TICK] + limit)
     if rested == AT_REST:
         cool_down(w, s, x, m)
@@ -161,10 +164,13 @@ def run_arrivals(
     while at < len(arrivals):
         if run_to(w, s, x, m, order, arrivals[at, 0]) == AT_REST and s[TICK] < arrivals[at, 0]:
             pass_to(w, s, x, m, arrivals[at, 0])
-        k = arrivals[at, 1]
-        if load_now(w, s, x, m, sources[k, 0], sources[k, 1], arrivals[at, 2]) < arrivals[at, 2]:
-            return NO_ROOM
-        at += 1
+        tick = arrivals[at, 0]
+        while at < len(arrivals) and arrivals[at, 0] == tick:
+            k = arrivals[at, 1]
+            if load_unnoticed(w, s, x, sources[k, 0], sources[k, 1], arrivals[at, 2]) < arrivals[at, 2]:
+                return NO_ROOM
+            at += 1
+        notice_contents(w, s, x, m)
     return run_to(w, s, x, m, order, s[TICK] + limit)
 
 
@@ -195,13 +201,15 @@ def is_settled(w: Numbers, s: Numbers) -> bool:
 def one_gap(
     w: Numbers, begin: Numbers, s: Numbers, other: Numbers, x: Numbers, m: Memory, order: Numbers,
     sources: np.ndarray, gap: int, rounds: int, per_round: int, limit: int, results: np.ndarray,
-) -> bool:
+) -> int:
     """One item of each stream before tick 1, then one after each ``gap`` ticks. After every ``per_round`` items, for
     so many rounds, the world is copied and runs to rest without more: a result a round.
 
-    True if the world had settled before each arrival but the first, so that larger gaps come to the same.
+    1 if the world had settled before each arrival but the first, so that larger gaps come to the same; 0 if not;
+    EMPTIED when the memory of signal states was emptied, so that the copied world lost its meaning.
     """
     copy_state(begin, s)
+    flushes = m.counts[FLUSHES]
     settled, done, count = True, 0, 0
     while done < rounds:
         if count:
@@ -210,18 +218,22 @@ def one_gap(
             settled = settled and is_settled(w, s)
         for k in range(len(sources)):
             if count:
-                load_now(w, s, x, m, sources[k, 0], sources[k, 1], 1)
+                load_unnoticed(w, s, x, sources[k, 0], sources[k, 1], 1)
             else:
                 load(w, s, sources[k, 0], sources[k, 1], 1)
-        if not count:
+        if count:
+            notice_contents(w, s, x, m)
+        else:
             start(w, s, m)
         count += 1
         if count % per_round == 0:
             copy_state(s, other)
             rested = run_to(w, other, x, m, order, other[TICK] + limit)
+            if m.counts[FLUSHES] != flushes:
+                return EMPTIED
             tell(w, other, rested, results[done])
             done += 1
-    return settled
+    return int(settled)
 
 
 @compiled

@@ -24,6 +24,7 @@ from sim.kernel.places import (
     KIND,
     LAST_ARRIVAL,
     LIMIT,
+    MACHINES_OF_STORE,
     MARKED_READS,
     NEVER,
     NODE,
@@ -31,7 +32,6 @@ from sim.kernel.places import (
     NODE_ENTRY,
     NODE_STORE,
     NODE_TARGET,
-    NODES_OF_STORE,
     NOTHING,
     OUTPUT_KIND,
     OUTPUT_STREAM,
@@ -98,11 +98,11 @@ def put(w: Numbers, s: Numbers, store: int, kind: int) -> bool:
 
 @compiled
 def touch(w: Numbers, s: Numbers, x: Numbers, store: int) -> None:
-    """Contents changed: nodes at the container may have something to do again; it is marked if gauges read it."""
+    """Contents changed: machines at the container may have something to do again; it is marked if gauges read it."""
     read = w[w[READ_NUMBER] + store]
     if read != NOTHING:
         mark(w, x, READ_MARK, READ_LIST, MARKED_READS, read)
-    base = w[NODES_OF_STORE] + store
+    base = w[MACHINES_OF_STORE] + store
     for j in range(w[base], w[base + 1]):
         s[w[IDLE] + w[j]] = 0
 
@@ -206,8 +206,11 @@ def _enter(w: Numbers, s: Numbers, target: int, kind: int, entry: int) -> bool:
 
 @compiled
 def is_cold(w: Numbers, s: Numbers, furnace: int) -> bool:
-    """Without fire and progress, and with nothing to burn or nothing to fire."""
-    first = w[w[FIRST_SLOT] + w[w[FURNACE_STORE] + furnace]]
+    """Without fire and progress, and with nothing to burn or nothing to fire; or a sink, which never fires."""
+    store = w[w[FURNACE_STORE] + furnace]
+    if w[w[IS_SINK] + store]:
+        return True
+    first = w[w[FIRST_SLOT] + store]
     idle = s[w[KIND] + first + FUEL] == NOTHING or s[w[KIND] + first + FEED] == NOTHING
     return not s[w[FIRE] + furnace] and not s[w[PROGRESS] + furnace] and idle
 

@@ -323,5 +323,5 @@ def _switch_offs(w: Numbers, s: Numbers, offs: int) -> None:
     """Record what a kept transition switched off."""
     for part in range(w[PARTS]):
         number = w[w[INVERTER_NUMBER] + part]
-        if number != NOTHING and (offs >> number) & 1:
+        if 0 <= number < MASK_BITS and (offs >> number) & 1:
             record_switch_off(w, s, part)

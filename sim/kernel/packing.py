@@ -22,6 +22,7 @@ from sim.kernel.places import (
     IDLE,
     ITEMS,
     KIND,
+    MACHINES,
     NEVER,
     NODES,
     NOTHING,
@@ -169,8 +170,9 @@ def unpack(w: Numbers, s: Numbers, c: Contents, m: Memory, row: np.ndarray) -> N
         at += 2
     for node in range(w[NODES]):
         s[w[READY] + node] = s[TICK] + row[at]
-        s[w[IDLE] + node] = 0
         at += 1
+    for machine in range(w[MACHINES]):
+        s[w[IDLE] + machine] = 0
     for furnace in c.acting:
         s[w[FIRE] + furnace] = row[at] | (np.int32(row[at + 1]) << 8)
         s[w[PROGRESS] + furnace] = row[at + 2] | (np.int32(row[at + 3]) << 8)

@@ -30,33 +30,32 @@ Numbers = np.ndarray[Any, np.dtype[np.int32]]
     PART_TYPE, PART_DELAY, INPUT_SOLID, READS, NET_OF_LINE,
     FIRST_SLOT, STORE_TYPE, STORE_OWNER, IS_SINK,
     NODE_STORE, NODE_ABOVE, NODE_TARGET, NODE_ENTRY, FURNACE_STORE,
-    MACHINE_TYPE, MACHINE_INDEX,
     LIMIT, WEIGHT, BURN, FIRES_TO, OUTPUT_KIND, OUTPUT_STREAM,
-) = range(22, 44)
+) = range(22, 42)
 
 # -- header: tables (the names are those of sim.signals.wiring) ----------------------------------------
 (
     STRONG_SOURCES, STRONG_INTO, WEAK_SOURCES, WEAK_INTO, LINE_SOURCES, FEEDS_LINES, SOLIDS_OF_LINE, LINES_OF_SOLID,
     LINKED_FROM, SOLIDS_OF_NODE, NODES_OF_SOLID, PARTS_OF_NODE, NODES_OF_PART, LINES_OF_NODE, NODES_OF_LINE,
     INPUT_LINES, INPUT_PARTS, SIDE_LINES, SIDE_PARTS, READERS_OF_SOLID, READERS_OF_LINE, READERS_OF_PART,
-    GAUGES_OF_READ, NODES_OF_STORE, LINES_OF_NET, OUTPUTS_OF_STORE,
-) = range(44, 70)
+    GAUGES_OF_READ, MACHINES_OF_STORE, LINES_OF_NET, OUTPUTS_OF_STORE,
+) = range(42, 68)
 
 # -- header: where the lists of the state start ----------------------------------------
 (
     OUT, DUE, QUEUE, STRONG, ENERGISED, LEVEL, LOCKED, KIND, COUNT, ITEMS, READY, IDLE, FIRE, PROGRESS,
     DELIVERED, FIRST_ARRIVAL, LAST_ARRIVAL, SWITCH_OFFS, SWITCH_OFF_COUNT, OVERHEATED, READING, SWITCHED_OFF,
-) = range(70, 92)
+) = range(68, 90)
 
 # -- header: where the lists of the scratch start ----------------------------------------
 (
     PART_MARK, PART_LIST, SOLID_MARK, SOLID_LIST, NET_MARK, NET_LIST, NODE_MARK, NODE_LIST, NEW_LEVEL, CHANGED_LINES,
     READ_MARK, READ_LIST,
-) = range(92, 104)
+) = range(90, 102)
 
 # -- header: containers that gauges read, numbered of their own; inverters, numbered of their own
-READ_STORES, READ_STORE, READ_NUMBER, INVERTERS, INVERTER_NUMBER, SIGNAL_SIZE = range(104, 110)
-HEADER: Final = 110
+READ_STORES, READ_STORE, READ_NUMBER, INVERTERS, INVERTER_NUMBER, SIGNAL_SIZE = range(102, 108)
+HEADER: Final = 108
 
 # -- the numbers that a state starts with; SIGNAL and VECTOR: numbers in the memory of signal states (``memory``)
 TICK, LAST_CHANGE, PENDING, NEXT_DUE, SIGNAL, VECTOR = range(6)

@@ -13,7 +13,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 
 from sim.kernel.compiling import compiled
-from sim.kernel.memory import BASIS, FLUSHES, PRIME, Memory
+from sim.kernel.memory import BASIS, FLUSHES, PRIME, Memory, notice_contents
 from sim.kernel.packing import GOOD, Contents, clear, pack, unpack
 from sim.kernel.packing import TOO_LARGE as NO_BYTE
 from sim.kernel.places import (
@@ -27,7 +27,7 @@ from sim.kernel.places import (
     TICK,
     Numbers,
 )
-from sim.kernel.running import advance, load_now
+from sim.kernel.running import advance, load_now, load_unnoticed
 
 DONE, MORE, NO_ROOM, UNEVEN, TOO_LARGE, TOO_MANY_CONTENTS, TOO_MANY_SIGNALS = range(7)
 """How a piece of a search ended: nothing left; budget used; no room for more rows; a row that is uneven at rest; a
@@ -201,10 +201,12 @@ def explore(
 def _arrive(w: Numbers, s: Numbers, x: Numbers, m: Memory, sources: np.ndarray, choice: int) -> bool:
     """Put in what is chosen; False where a first node is still cooling down in the next tick."""
     for i in range(len(sources)):
+        if choice >> i & 1 and s[w[READY] + sources[i, 2]] > s[TICK] + 1:
+            return False
+    for i in range(len(sources)):
         if choice >> i & 1:
-            if s[w[READY] + sources[i, 2]] > s[TICK] + 1:
-                return False
-            load_now(w, s, x, m, sources[i, 0], sources[i, 1], 1)
+            load_unnoticed(w, s, x, sources[i, 0], sources[i, 1], 1)
+    notice_contents(w, s, x, m)
     return True
 
 

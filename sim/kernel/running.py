@@ -20,11 +20,8 @@ from sim.kernel.places import (
     IDLE,
     LAST_CHANGE,
     LOCKED,
-    MACHINE_INDEX,
-    MACHINE_TYPE,
     NEVER,
     NEXT_DUE,
-    NODE,
     NODES,
     PARTS,
     READ_STORE,
@@ -63,10 +60,18 @@ def load(w: Numbers, s: Numbers, store: int, kind: int, count: int) -> int:
 
 
 @compiled
-def load_now(w: Numbers, s: Numbers, x: Numbers, m: Memory, store: int, kind: int, count: int) -> int:
-    """Put items into a container in the middle of a run, noticed at the present tick; how many found room."""
+def load_unnoticed(w: Numbers, s: Numbers, x: Numbers, store: int, kind: int, count: int) -> int:
+    """Put items into a container in the middle of a run; how many found room. ``notice_contents`` is to follow, once
+    for all that is put in at the same time."""
     done = load(w, s, store, kind, count)
     touch(w, s, x, store)
+    return done
+
+
+@compiled
+def load_now(w: Numbers, s: Numbers, x: Numbers, m: Memory, store: int, kind: int, count: int) -> int:
+    """Put items into one container in the middle of a run, noticed at the present tick; how many found room."""
+    done = load_unnoticed(w, s, x, store, kind, count)
     notice_contents(w, s, x, m)
     return done
 
@@ -77,14 +82,18 @@ def advance(w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers) -> bo
     s[TICK] += 1
     tick = s[TICK]
     changed = s[NEXT_DUE] != NEVER and signal_phase(w, s, x, m)
+    idle, ready, locked, nodes = w[IDLE], w[READY], w[LOCKED], w[NODES]
     for machine in order:
-        index = w[w[MACHINE_INDEX] + machine]
-        if w[w[MACHINE_TYPE] + machine] == NODE:
-            if s[w[IDLE] + index] or s[w[READY] + index] > tick or s[w[LOCKED] + index]:
+        if s[idle + machine]:
+            continue
+        if machine < nodes:
+            if s[ready + machine] > tick or s[locked + machine]:
                 continue
-            if node_turn(w, s, x, m, index):
+            if node_turn(w, s, x, m, machine):
                 changed = True
-        elif not is_cold(w, s, index) and furnace_turn(w, s, x, m, index):
+        elif is_cold(w, s, machine - nodes):
+            s[idle + machine] = 1
+        elif furnace_turn(w, s, x, m, machine - nodes):
             changed = True
     if changed:
         s[LAST_CHANGE] = tick
@@ -99,10 +108,13 @@ def next_event(w: Numbers, s: Numbers) -> int:
     """
     tick = s[TICK]
     soonest = s[NEXT_DUE]
-    for node in range(w[NODES]):
-        if not s[w[IDLE] + node] and not s[w[LOCKED] + node]:
-            soonest = min(soonest, max(tick + 1, s[w[READY] + node]))
+    idle, ready, locked, nodes = w[IDLE], w[READY], w[LOCKED], w[NODES]
+    for node in range(nodes):
+        if not s[idle + node] and not s[locked + node]:
+            soonest = min(soonest, max(tick + 1, s[ready + node]))
     for furnace in range(w[FURNACES]):
+        if s[idle + nodes + furnace]:
+            continue
         quiet = furnace_quiet(w, s, furnace)
         if quiet != NEVER:
             soonest = min(soonest, tick + 1 + quiet)
@@ -117,8 +129,9 @@ def pass_to(w: Numbers, s: Numbers, x: Numbers, m: Memory, tick: int) -> None:
         s[TICK] += 1
         signal_phase(w, s, x, m)
     s[TICK] = tick
+    first = w[IDLE] + w[NODES]
     for furnace in range(w[FURNACES]):
-        if not is_cold(w, s, furnace):
+        if not s[first + furnace] and not is_cold(w, s, furnace):
             furnace_passes(w, s, furnace, ticks)
 
 
@@ -134,8 +147,5 @@ def run_to(w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, last: 
             return STOPPED
         if event > s[TICK] + 1:
             pass_to(w, s, x, m, event - 1)
-        if not advance(w, s, x, m, order):
-            continue
-        while s[TICK] < last and advance(w, s, x, m, order):
-            continue
+        advance(w, s, x, m, order)
 

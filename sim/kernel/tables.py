@@ -32,6 +32,7 @@ class Tables:
 
     ``sinks``: containers that take whatever may enter them and keep none of it, as if emptied at once (what enters is
     counted); furnaces among them never fire. ``kinds``: item kinds beyond those that the layout names.
+    ``machines``: nodes in file order, then furnaces in file order; that is how they are numbered.
     Raises InputError when the stack limits have no common multiple that the kernel can work with.
     """
 
@@ -52,7 +53,8 @@ class Tables:
         self.kind_no = {kind: i for i, kind in enumerate(self.kinds)}
         self.containers = layout.containers
         self.store_no = {part.at: i for i, part in enumerate(self.containers)}
-        self.machines = tuple(part.at for part in layout.machines)
+        furnaces = (part.at for part in layout.parts if isinstance(part, Furnace))
+        self.machines = (*self.wiring.nodes, *furnaces)
         self.machine_no = {cell: i for i, cell in enumerate(self.machines)}
         self.outputs = [
             Output(s, i, self.store_no[cell], self.kind_no[stream.item])
@@ -63,7 +65,8 @@ class Tables:
 
     def order(self, cells: Sequence[Cell] | None = None) -> Numbers:
         """An update order as machine numbers (default: the file order)."""
-        return np.array([self.machine_no[cell] for cell in (self.machines if cells is None else cells)], np.int32)
+        every = [part.at for part in self.layout.machines] if cells is None else cells
+        return np.array([self.machine_no[cell] for cell in every], np.int32)
 
     @cached_property
     def start(self) -> Numbers:
@@ -242,13 +245,13 @@ class _Writer:
         self._list(p.NODE_TARGET, (no.get(node.target, p.NOTHING) for node in nodes))
         entries = {"D": p.FEED, "U": p.NO_ENTRY}
         self._list(p.NODE_ENTRY, (entries.get(node.outlet, p.FUEL) for node in nodes))
-        touching = [[n.number for n in nodes if part.at in (n.at, n.above, n.target)] for part in t.containers]
-        self._table(p.NODES_OF_STORE, touching)
+        touching = [
+            [t.machine_no[n.at] for n in nodes if part.at in (n.at, n.above, n.target)]
+            + ([t.machine_no[part.at]] if isinstance(part, Furnace) else [])
+            for part in t.containers
+        ]
+        self._table(p.MACHINES_OF_STORE, touching)
         self._list(p.FURNACE_STORE, (no[cell] for cell in world.furnaces))
-        numbers = {cell: node.number for cell, node in world.nodes.items()}
-        numbers |= {cell: i for i, cell in enumerate(world.furnaces)}
-        self._list(p.MACHINE_TYPE, (p.NODE if cell in world.nodes else p.FURNACE for cell in t.machines))
-        self._list(p.MACHINE_INDEX, (numbers[cell] for cell in t.machines))
 
     def _kinds(self) -> None:
         t = self.t
@@ -271,7 +274,7 @@ class _Writer:
         for place, size in (
             (p.OUT, p.PARTS), (p.DUE, p.PARTS), (p.STRONG, p.SOLIDS), (p.ENERGISED, p.SOLIDS),
             (p.LEVEL, p.LINES), (p.LOCKED, p.NODES), (p.KIND, p.SLOTS), (p.COUNT, p.SLOTS), (p.ITEMS, p.STORES),
-            (p.READY, p.NODES), (p.IDLE, p.NODES), (p.FIRE, p.FURNACES), (p.PROGRESS, p.FURNACES),
+            (p.READY, p.NODES), (p.IDLE, p.MACHINES), (p.FIRE, p.FURNACES), (p.PROGRESS, p.FURNACES),
             (p.DELIVERED, p.OUTPUTS), (p.FIRST_ARRIVAL, p.STREAMS), (p.LAST_ARRIVAL, p.STREAMS),
             (p.SWITCH_OFF_COUNT, p.PARTS), (p.OVERHEATED, p.PARTS), (p.READING, p.READ_STORES),
         ):
