@@ -112,6 +112,8 @@ def _sentence(found: Assurance) -> str:
     counts = {word: sum(one.verdict == word for one in decided) for word in ("proved", "tried", "open")}
     rest = ", ".join(f"{n} {word}" for word, n in counts.items() if n)
     stopped = "" if found.complete else "; interrupted, later questions were not asked"
+    if found.figures and not any(sum(fair.delivered) for one in found.figures for fair in one.fairness):
+        return f"Nothing is delivered, so there is nothing to be even: {rest or 'no verdict'}{stopped}."
     if refuted:
         asked = ", ".join(dict.fromkeys(one.question for one in refuted))
         return f"Not always even: {counted(len(refuted), 'verdict')} refuted ({asked}); {rest or 'none else'}{stopped}."

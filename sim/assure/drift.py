@@ -47,9 +47,12 @@ def drift(subject: Subject, request: Request) -> Iterator[Verdict]:
     """Every sequence of multiples of N, then every sequence of small loads."""
     n = subject.per_round
     multiples = range(n, subject.room + 1, n)
-    yield _verdict(subject, request, multiples, f"any sequence of loads of k*{n} items, k = 1..{len(multiples)}, each put in at rest, cooldowns over")
+    when = "each put in at rest, cooldowns over"
+    scope = f"any sequence of loads of k*{n} items, k = 1..{len(multiples)}, {when}"
+    yield _verdict(subject, request, multiples, scope)
     most = min(subject.room, ROUNDS * n)
-    yield _verdict(subject, request, range(1, most + 1), f"any sequence of loads of 1..{most} items, each put in at rest, cooldowns over")
+    scope = f"any sequence of loads of 1..{most} items, {when}"
+    yield _verdict(subject, request, range(1, most + 1), scope)
 
 
 def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: str) -> Verdict:

@@ -49,7 +49,7 @@ def hazards(subject: Subject, request: Request) -> Iterator[Verdict]:
     works = all(is_even(one.delivered) and sum(one.delivered) for one in plain.streams)
     for hazard in HAZARDS:
         if not works:
-            yield _verdict(subject, hazard, "open", "without a mishap the default load does not come out even either", 0)
+            yield _verdict(subject, hazard, "open", "the default load is not split evenly even without it", 0)
         elif request.is_over():
             yield _verdict(subject, hazard, "open", "time was up", 0)
         else:
