@@ -115,6 +115,12 @@ class Subject:
         self.per_round = lcm(*(len(stream.outputs) for stream in self.streams))
 
     @cached_property
+    def held_at_start(self) -> int:
+        """Items that nodes start with."""
+        nodes = (part for part in self.layout.parts if isinstance(part, Node))
+        return sum(slot[1] for part in nodes for slot in part.holds if slot is not None)
+
+    @cached_property
     def room(self) -> int:
         """The items that every source has room for before tick 1."""
         return min(self._room(stream.source, stream.item) for stream in self.streams)
