@@ -13,7 +13,10 @@ from sim.files.places import counted, printable
 from splitwright.ladder_view import step_line
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
+from synth.arrivals import DRAWN, GAPS
+from synth.measures import TRICKLING
 from synth.result import Answer, Claim, Obstacle, Proposal
+from synth.scope import required_handovers
 from synth.spec import Spec
 
 ANY: Final = (None, None)
@@ -37,7 +40,7 @@ def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bo
 
 def site_ruled_out(spec: Spec, answer: Answer) -> bool:
     """It was proved that the whole site holds no layout."""
-    return answer.rules_out(spec.size, spec.rules.handover)
+    return answer.rules_out(spec.size, required_handovers(spec))
 
 
 def _headline(spec: Spec, answer: Answer) -> str:
@@ -54,17 +57,18 @@ def _headline(spec: Spec, answer: Answer) -> str:
 
 
 def proposal_table(proposals: Sequence[Proposal]) -> RenderableType:
-    numbers = ("rank", "volume", "parts", "price", "first", "last", "an hour", "spread")
+    numbers = ("rank", "volume", "parts", "price", "first", "last", "an hour", "held", "spread")
     table = plain_table(
-        "rank", "box", "volume", "parts", "price", "first", "last", "an hour", "spread", "handovers", "wiring",
-        right=numbers,
+        "rank", "box", "volume", "parts", "price", "first", "last", "an hour", "held", "spread", "handovers", "scheme",
+        "wiring", right=numbers,
     )  # fmt: skip
     for rank, proposal in enumerate(proposals, 1):
         m = proposal.measures
         wiring = ", ".join(counted(n, kind) for kind, n in m.by_kind.items() if kind not in ("node", "furnace", "bin"))
         table.add_row(
             str(rank), _box(m.box), str(m.volume), str(m.parts), str(m.price), str(m.first_arrival), str(m.latency),
-            f"{m.throughput:.0f}", str(max(m.spread.values())), " ".join(map(str, m.handovers)), wiring,
+            f"{m.throughput:.0f}", str(m.held), str(max(m.spread.values())), " ".join(map(str, m.handovers)),
+            proposal.scheme, wiring,
         )  # fmt: skip
     return table
 
@@ -90,27 +94,55 @@ def _shown(spec: Spec, answer: Answer) -> Iterator[str]:
 def shown_of(spec: Spec, proposals: Sequence[Proposal]) -> Iterator[str]:
     """What was shown of the layouts themselves, and what was not."""
     if proposals:
-        loads = ", ".join(proposals[0].measures.spread)
-        yield f"Shown: spread 0 and no item left in a node for loads of {loads} (N = {spec.outputs}), there at once."
+        loads = ", ".join(load for load in proposals[0].measures.spread if load != TRICKLING)
+        left = "spread 0" if any(one.measures.held for one in proposals) else "spread 0 and no item left in a node"
+        trickled = all(TRICKLING in one.measures.spread for one in proposals)
+        yield f"Shown: {left} for loads of {loads} (N = {spec.outputs}), there at once."
+        if trickled:
+            apart = f"{GAPS[0]} to {GAPS[-1]} ticks apart"
+            yield f"  Likewise for items one by one, {apart}, and with {DRAWN} draws of gaps."
         yield "  first, last: ticks to first and last arrival of one item a furnace; an hour: items, at a load of 18N."
-        yield "Not shown: other loads, trickling input, other update orders than the file's."
+        yield from _held_lines(proposals)
+        other = "other gaps" if trickled else "trickling input"
+        yield f"Not shown: other loads, {other}, other update orders than the file's."
+
+
+def _held_lines(proposals: Sequence[Proposal]) -> Iterator[str]:
+    """What waits in the nodes, where anything does."""
+    if any(one.measures.held for one in proposals):
+        yield "  held: items in nodes at rest, the most after any trial; arrivals are then those of a second load."
+    for scheme in dict.fromkeys(one.scheme for one in proposals if one.measures.held_at_start):
+        items = max(one.measures.held_at_start for one in proposals if one.scheme == scheme)
+        yield f"  The nodes of a {scheme} start with {counted(items, 'item')}, which must be put in by hand."
 
 
 def claim_lines(claims: Sequence[Claim]) -> Iterator[str]:
     """What was shown of boxes: those ruled out by themselves, those they imply, those that stayed open."""
-    for handovers in dict.fromkeys(claim.handovers for claim in claims):
-        under = f"under handover {' and '.join(map(str, handovers))}"
-        mine = [claim for claim in claims if claim.handovers == handovers]
+    several = len({claim.scheme for claim in claims}) > 1
+    for scheme, handovers in dict.fromkeys((claim.scheme, claim.handovers) for claim in claims):
+        what = f"of the {scheme} " if several else ""
+        under = f"{what}under handover {' and '.join(map(str, handovers))}"
+        mine = [claim for claim in claims if claim.handovers == handovers and claim.scheme == scheme]
         out = {claim.box for claim in mine if claim.verdict == "none exists" and (claim.parts, claim.price) == ANY}
         mine = [claim for claim in mine if (claim.parts, claim.price) == ANY or claim.box not in out]
+        mine = [claim for claim in mine if claim.verdict != "open" or not _is_settled(claim, mine)]
         for limit in dict.fromkeys((claim.parts, claim.price) for claim in mine):
             of_limit = [claim for claim in mine if (claim.parts, claim.price) == limit]
             yield from _lines_of(of_limit, f"{under}{_limit_text(*limit)}")
 
 
+def _is_settled(claim: Claim, others: Sequence[Claim]) -> bool:
+    """What is open under some limit on parts was ruled out since under a wider one."""
+    return any(
+        other.verdict == "none exists" and other.box == claim.box and other.price is claim.price is None
+        and claim.parts is not None and other.parts is not None and other.parts >= claim.parts
+        for other in others
+    )  # fmt: skip
+
+
 def candidate_lines(claims: Sequence[Claim]) -> Iterator[str]:
     """How many candidates of the model the simulator confirmed at once, in the exact search."""
-    latest = {(claim.box, claim.handovers): claim for claim in claims if claim.admitted}.values()
+    latest = {(claim.box, claim.handovers, claim.scheme): claim for claim in claims if claim.admitted}.values()
     admitted, refused = sum(claim.admitted for claim in latest), sum(claim.refused for claim in latest)
     if admitted:
         yield f"Candidates of the model: {admitted}, of which the simulator confirmed {admitted - refused}."

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from sim.geometry import HORIZONTAL, OPPOSITE, Cell, Direction, step
 from sim.layout import ItemKind, Layout, Stream
-from sim.parts import DELAYS, Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.parts import DELAYS, Bin, Furnace, Gauge, Holds, Inverter, Line, Node, Part, Relay, Support
 from synth.model.clauses import Lit
 from synth.model.vocabulary import EMPTY, Kind, Vocabulary
+from synth.schemes.registry import scheme_of
 from synth.spec import Spec
 
 Value = Callable[[Lit], bool]
@@ -24,7 +25,8 @@ def layout_of(v: Vocabulary, value: Value, spec: Spec) -> Layout:
     ox, oy, oz = v.question.origin
     delays = {(x + ox, y + oy, z + oz): delay for (x, y, z), delay in _chosen_delays(v, value).items()}
     kinds = {(x + ox, y + oy, z + oz): kind for (x, y, z), kind in chosen_kinds(v, value).items()}
-    parts = {cell: part for cell in kinds if (part := _part(cell, kinds, delays[cell])) is not None}
+    starts = [scheme_of(spec).start(s.item, spec.stack_of(s.item), spec.rules) for s in spec.streams]
+    parts = {cell: part for cell in kinds if (part := _part(cell, kinds, delays[cell], starts)) is not None}
     streams = tuple(_stream(kinds, s, spec) for s in v.streams)
     return Layout(
         title=spec.title,
@@ -59,7 +61,8 @@ def items_of(spec: Spec) -> Mapping[str, ItemKind]:
     return known
 
 
-def _part(cell: Cell, kinds: Mapping[Cell, Kind], delay: int) -> Part | None:
+def _part(cell: Cell, kinds: Mapping[Cell, Kind], delay: int, starts: Sequence[Holds]) -> Part | None:
+    """``starts``: what the row of each stream holds at the start."""
     kind = kinds[cell]
     match kind.name:
         case "support":
@@ -71,7 +74,7 @@ def _part(cell: Cell, kinds: Mapping[Cell, Kind], delay: int) -> Part | None:
         case "bin":
             return Bin(cell, "marked" if kind.stream % 2 else "plain")
         case "row":
-            return Node(cell, _row_outlet(cell, kinds))
+            return Node(cell, _row_outlet(cell, kinds), starts[kind.stream])
         case "drop":
             return Node(cell, _direction(kind))
         case "inverter":

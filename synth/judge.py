@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 from sim.checks import design_findings
 from sim.layout import Layout
-from synth.confirm import Confirmation, confirm, works_at_all
-from synth.measures import measured
+from synth.confirm import Confirmation, confirm, terms_of, works_at_all
+from synth.measures import measured, steady_flow
 from synth.result import Proposal
+from synth.schemes.registry import scheme_of
 from synth.spec import Spec
 from synth.stripping import stripped
 
@@ -17,30 +18,40 @@ class Judge:
     """Judges candidates for one spec. ``needed``: the handovers under which a layout must pass every trial."""
 
     def __init__(self, spec: Spec, needed: Sequence[int]) -> None:
-        self.spec, self.needed = spec, tuple(needed)
+        self.spec, self.needed, self.terms = spec, tuple(needed), terms_of(spec)
 
     def accepts(self, layout: Layout) -> bool:
-        """Every trial passes under every needed handover, and no design check finds anything."""
-        confirmed = set(self.needed) <= set(self._confirmation(layout).handovers)
-        return confirmed and not design_findings(layout, self.spec.rules)
+        """Every trial passes under every needed handover, the flow is as fast as the spec demands, and no design check
+        finds anything."""
+        confirmation = self._confirmation(layout)
+        confirmed = set(self.needed) <= set(confirmation.handovers)
+        return confirmed and self._is_fast(confirmation) and not design_findings(layout, self.spec.rules)
 
     def proposal(self, candidate: Layout) -> Proposal | None:
         """The candidate, confirmed, stripped and measured; None if it is refused."""
         if not self.accepts(candidate):
             return None
         rules = self.spec.rules
-        core = stripped(candidate, rules, lambda one: works_at_all(one, rules, self.needed), self.accepts)
+        core = stripped(candidate, rules, lambda one: works_at_all(one, rules, self.needed, self.terms), self.accepts)
         return self.as_it_is(core)
 
     def refused_by_finding(self, layout: Layout) -> bool:
         """A refused layout may have been refused for some part's sake: not, or not only, for how it splits."""
         confirmation = self._confirmation(layout)
         failures = [failure.result for h in self.needed if (failure := confirmation.first_failure(h)) is not None]
-        return not failures or any(one.findings or one.stopped or not one.at_rest for one in failures)
+        if not failures:
+            return self._is_fast(confirmation)
+        return any(one.findings or one.stopped or not one.at_rest for one in failures)
 
     def as_it_is(self, layout: Layout) -> Proposal:
         """The layout measured, without a question whether it is accepted."""
-        return Proposal(layout, measured(layout, self._confirmation(layout), self.spec))
+        return Proposal(layout, measured(layout, self._confirmation(layout), self.spec), scheme_of(self.spec).name)
 
     def _confirmation(self, layout: Layout) -> Confirmation:
-        return confirm(layout, self.spec.rules, needed=self.needed)
+        return confirm(layout, self.spec.rules, needed=self.needed, terms=self.terms)
+
+    def _is_fast(self, confirmation: Confirmation) -> bool:
+        """The steady flow under each needed handover is what the spec demands."""
+        least = self.spec.demands.throughput
+        flows = (steady_flow(confirmation, handover, self.spec.rules) for handover in self.needed)
+        return least is None or all(flow >= least for flow in flows)

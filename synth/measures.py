@@ -10,13 +10,18 @@ from typing import Any, Final
 from sim.layout import Layout
 from sim.rulebook import Rules
 from sim.trial import StreamResult
-from synth.confirm import LOADS, Confirmation
+from synth.confirm import LOADS, Confirmation, TrialRecord
+from synth.schemes.registry import scheme_of
 from synth.spec import Spec
 
 LATENCY_LOAD: Final = 1
 """Items a target of the trial that latency is taken from."""
 THROUGHPUT_LOAD: Final = 18
 """Items a target of the trial that throughput is taken from."""
+SHORT_LOAD: Final = 2
+"""Items a target of the trial against which the steady flow is taken."""
+TRICKLING: Final = "trickling"
+"""The spread over all trials in which items trickled in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +31,10 @@ class Measures:
     ``box``: width, depth, height of what is built; ``volume`` in cells; ``footprint`` x times y; ``parts`` in all and
     ``by_kind``; ``first_arrival`` and ``latency`` (last arrival) in ticks for one item a target;
     ``throughput`` in items an hour over a load of 18 a target; ``spread`` by load ("18N", "18N twice", ...);
-    ``handovers`` under which every trial passed.
+    ``handovers`` under which every trial passed. Where nodes hold items back, arrivals are counted from a second load
+    of one item a target.
+    ``steady``: items an hour of the slowest stream in steady flow. ``held``: items in nodes at rest, the most after any
+    trial; ``held_at_start``: what the nodes start with.
     """
 
     box: tuple[int, int, int]
@@ -41,6 +49,9 @@ class Measures:
     throughput: float
     spread: Mapping[str, int]
     handovers: tuple[int, ...]
+    steady: float = 0.0
+    held: int = 0
+    held_at_start: int = 0
 
     def as_json(self) -> dict[str, Any]:
         """The measures as they stand in ``--json`` documents."""
@@ -72,12 +83,14 @@ def measured(layout: Layout, confirmation: Confirmation, spec: Spec) -> Measures
     rules = spec.rules
     w, d, h = box_of(layout)
     by_kind = Counter(part.kind for part in layout.parts)
-    short = confirmation.record(rules.handover, LATENCY_LOAD).result
+    short = _latency_record(confirmation, spec)
     long = confirmation.record(rules.handover, THROUGHPUT_LOAD).result
     spreads = {
         load_text(per, times): max(s.spread for s in confirmation.record(rules.handover, per, times).result.streams)
         for per, times in LOADS
     }
+    if trickled := [s.spread for r in confirmation.trickled(rules.handover) for s in r.result.streams]:
+        spreads[TRICKLING] = max(trickled)
     return Measures(
         box=(w, d, h),
         volume=w * d * h,
@@ -86,11 +99,31 @@ def measured(layout: Layout, confirmation: Confirmation, spec: Spec) -> Measures
         parts=len(layout.parts),
         by_kind=dict(sorted(by_kind.items())),
         price=sum(spec.limit(kind).price * n for kind, n in by_kind.items()),
-        first_arrival=min(s.first_arrival or 0 for s in short.streams),
-        latency=max(s.last_arrival or 0 for s in short.streams),
+        first_arrival=min(max(0, (s.first_arrival or 0) - short.began) for s in short.result.streams),
+        latency=max(max(0, (s.last_arrival or 0) - short.began) for s in short.result.streams),
         throughput=_items_an_hour(long.streams, rules),
         spread=spreads,
         handovers=confirmation.handovers,
+        steady=steady_flow(confirmation, rules.handover, rules),
+        held=max(sum(s.held for s in r.result.streams) for r in confirmation.records if r.passed),
+        held_at_start=sum(s.held_at_start for s in long.streams),
+    )
+
+
+def _latency_record(confirmation: Confirmation, spec: Spec) -> TrialRecord:
+    """The trial of one item a target; where nodes hold such a load back, that of a second one after it."""
+    times = 2 if scheme_of(spec).held(spec.outputs) else 1
+    return confirmation.record(spec.rules.handover, LATENCY_LOAD, times)
+
+
+def steady_flow(confirmation: Confirmation, handover: int, rules: Rules) -> float:
+    """Items an hour of the slowest stream between a short and a long load: no filling up, no running dry."""
+    short = confirmation.record(handover, SHORT_LOAD).result.streams
+    long = confirmation.record(handover, THROUGHPUT_LOAD).result.streams
+    hour = rules.ticks_per_second * 3600
+    return min(
+        (sum(more.delivered) - sum(less.delivered)) * hour / max(1, (more.last_arrival or 0) - (less.last_arrival or 0))
+        for less, more in zip(short, long, strict=True)
     )
 
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 from synth.propose import first_layout
 from synth.request import Request
 from synth.result import Obstacle
+from synth.scope import required_handovers
 from synth.spec import PartLimit, Spec
 
 AXES = ("width", "depth", "height")
@@ -51,6 +52,6 @@ def obstacles(spec: Spec, request: Request) -> list[Obstacle]:
         share_s = (end - time.monotonic()) / (len(todo) - done)  # what one leaves, the next ones have
         share = Request(1, share_s, request.workers, request.seed, stop=request.stop)
         answer = first_layout(easier, share)
-        ruled_out = answer.rules_out(easier.size, easier.rules.handover)
+        ruled_out = answer.rules_out(easier.size, required_handovers(easier))
         found.append(Obstacle(limit, relaxed, True if answer.proposals else False if ruled_out else None))
     return found

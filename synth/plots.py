@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import reduce
 from itertools import product
 
 from sim.geometry import HORIZONTAL, Cell, Direction
 from synth.model.grid import Grid
-from synth.model.question import DelayWindow, Question, StreamQuestion
-from synth.scheme import head_window, tail_window
+from synth.model.question import Question, StreamQuestion
+from synth.schemes.registry import scheme_of
+from synth.schemes.scheme import DelayWindow, Windows
 from synth.spec import Spec, StreamSpec
 
 Size = tuple[int, int, int]
@@ -47,6 +49,11 @@ def fewest_layers(spec: Spec) -> int:
     return 4 if any(stream.enters == "top" for stream in spec.streams) else 3
 
 
+def row_length(spec: Spec) -> int:
+    """Nodes T of a row."""
+    return scheme_of(spec).row_length(spec.outputs)
+
+
 def sizes(spec: Spec, measure: Callable[[Size], float], *, most_cells: int | None = None) -> list[Size]:
     """Every shape that fits the site and has room for the row, by ``measure``, then volume, then shape.
 
@@ -54,13 +61,13 @@ def sizes(spec: Spec, measure: Callable[[Size], float], *, most_cells: int | Non
     ``most_cells``: only boxes of at most so many cells.
     """
     width, depth, height = spec.size
-    long, low = max(width, depth), fewest_layers(spec)
+    long, low, row = max(width, depth), fewest_layers(spec), row_length(spec)
     most = most_cells or long * long * height
     found = []
     for w in range(1, min(long, most // low) + 1):
         for d in range(1, min(long, most // (low * w)) + 1):
             fits = (w <= width and d <= depth) or (is_open(spec) and d <= width and w <= depth)
-            roomy = (max(w, d) if spec.row == "straight" else w * d) >= spec.outputs + 1
+            roomy = (max(w, d) if spec.row == "straight" else w * d) >= row
             if fits and roomy and (w >= d or not is_open(spec)):
                 found += [(w, d, h) for h in range(low, min(height, most // (w * d)) + 1)]
     return sorted(found, key=lambda s: (measure(s), volume(s), s))
@@ -82,9 +89,9 @@ def plots(spec: Spec, size: Size) -> list[Plot]:
     return list(different.values())
 
 
-def question_for(spec: Spec, plot: Plot, window: DelayWindow, straight: Direction | None = None) -> Question:
-    """What the spec asks of one box."""
-    rules = spec.rules
+def question_for(spec: Spec, plot: Plot, within: Windows, straight: Direction | None = None) -> Question:
+    """What the spec asks of one box, with the delays ``within`` these windows."""
+    rules, scheme = spec.rules, scheme_of(spec)
     return Question(
         grid=Grid(plot.size, _blocked_in(spec, plot)),
         origin=plot.origin,
@@ -98,26 +105,28 @@ def question_for(spec: Spec, plot: Plot, window: DelayWindow, straight: Directio
         inverter_delay=rules.inverter_delay,
         gauge_delay=rules.gauge_delay,
         relay_step=rules.relay_step,
-        stages=head_window(rules).most,
-        windows={"tail": window},
+        stages=scheme.stages(rules),
+        windows=within,
         most={kind: limit.most for kind, limit in spec.limits.items() if limit.most is not None},
         straight=straight,
         unbent=spec.row == "straight",
         levels=rules.reach,
         break_symmetry=is_open(spec),
+        scheme=scheme,
     )
 
 
-def windows(spec: Spec, handovers: tuple[int, ...]) -> DelayWindow:
-    """The delays from TN to the locks with which the split works under all of ``handovers`` (may be empty)."""
-    each = [tail_window(spec.rules, spec.outputs, handover) for handover in handovers]
-    return DelayWindow(max(w.least for w in each), min(w.most for w in each))
+def windows(spec: Spec, handovers: tuple[int, ...]) -> Windows:
+    """The delays from gauges to locks with which the split works under all of ``handovers`` (a window may be empty)."""
+    scheme = scheme_of(spec)
+    first, *others = [scheme.windows(spec.rules, spec.outputs, handover) for handover in handovers]
+    return {label: reduce(DelayWindow.within, (one[label] for one in others), first[label]) for label in first}
 
 
-def rows_of(plot: Plot, outputs: int) -> Iterator[Direction]:
-    """The directions in which a straight row fits the box, one of each pair of opposite ones."""
+def rows_of(plot: Plot, nodes: int) -> Iterator[Direction]:
+    """The directions in which a straight row of so many nodes fits the box, one of each pair of opposite ones."""
     for direction in HORIZONTAL[::2]:
-        if plot.size[0 if direction == "E" else 1] >= outputs + 1:
+        if plot.size[0 if direction == "E" else 1] >= nodes:
             yield direction
 
 

@@ -1,68 +1,45 @@
-"""Propose layouts for a spec: a first one fast, then measure by measure down to the best there is, then different ones.
+"""Propose layouts for a spec, or search for the best there is: one scheme after the other, their answers made one.
 
-1. *First*: boxes with some room to spare, straight rows (of long ones with repeating columns) before free ones, in
-   rounds of growing effort, until the simulator has confirmed one layout.
-2. *Descent* (``synth/exact``): the ranking's measures in their order, each as low as it goes, everything free; every
-   step with its proof or its bound.
-3. *Others*: different layouts in the best box, until K are there.
-
-``tighter`` leaves out the first stage and the last.
+The schemes that serve the spec have their turns in the order of their promise, each with a fair share of the time that
+is left; each is to better what those before it have found. Layouts that work under every known handover come first;
+only where no scheme has one is the handover in force asked for alone.
 """
 
 from __future__ import annotations
 
-import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from pathlib import Path
 
-from synth.attempts import LONG_ROW, Attempt, attempts_at_a_first
-from synth.box_search import BoxSearch, Counts
-from synth.exact.cadical import SOLVER as EXACT_SOLVER
-from synth.exact.crew import Crew
-from synth.exact.descent import Descent
-from synth.exact.ledger import Ledger, digest_of, opened
+from sim.errors import InputError
 from synth.images import canonical_key
-from synth.judge import Judge
 from synth.measures import rank_key
-from synth.model.question import Question
-from synth.plots import Size, is_open, plots, sizes, volume, windows
+from synth.merging import merged
+from synth.plots import Size
 from synth.request import Request
-from synth.result import Answer, Claim, Proposal
-from synth.scope import needed_handovers, scope_of
-from synth.solver import SOLVER, AnyOf, Effort, Outcome
+from synth.result import Answer, Proposal
+from synth.schemes.registry import admissible, no_scheme
+from synth.schemes.scheme import Scheme
+from synth.scope import needed_handovers
+from synth.search import Search
 from synth.spec import Spec
 
-FIRST_SLICE_S: Final = 20.0
-"""Seconds for one attempt in the first round of the search for a first layout; each round doubles it."""
-FIRST_SLICE_OUTPUTS: Final = 4
-"""Outputs up to which that is enough; longer rows get more in proportion."""
-OBSTACLES_SHARE: Final = 0.3
-"""Share of the time that is kept, while nothing is found, for telling what stands in the way."""
-FIRST_SHARE: Final = 0.5
-"""Share of the rest for the first stage, before the site as a whole is searched exactly; and for long rows, of which an
-exact search of a whole site rarely comes to an end."""
-FIRST_SHARE_LONG: Final = 0.9
-OTHERS_SHARE: Final = 0.2
-"""Share of the time left after the first layout that is kept for different ones."""
-
-SAVED_EVERY_S: Final = 2.0
-"""Seconds between two writings of the ledger."""
+Run = Callable[[Search], Answer]
 
 
 def propose(spec: Spec, request: Request) -> Answer:
     """Ranked layouts for ``spec``, each confirmed in the simulator, and claims on the boxes searched.
 
-    Raises InputError when the request's ledger cannot be read or written, or is another question's.
+    Raises InputError when no scheme serves the spec, and when the request's ledger cannot be read or written, or is
+    another question's.
     """
-    return _with_fallback(spec, request, _Search.run)
+    return _Turns(spec, request, Search.run).answer()
 
 
 def first_layout(spec: Spec, request: Request) -> Answer:
     """Any confirmed layout, or a proof that the site holds none, or neither in the time given."""
-    return _with_fallback(spec, request, _Search.run_first)
+    return _Turns(spec, request, Search.run_first, first_alone=True).answer()
 
 
 def tighter(spec: Spec, request: Request, given: Proposal | None = None, boxes: Sequence[Size] | None = None) -> Answer:
@@ -71,235 +48,65 @@ def tighter(spec: Spec, request: Request, given: Proposal | None = None, boxes: 
     ``given``: a layout to be bettered; ``boxes``: where to look (default: every box of the site).
     Raises InputError as ``propose`` does.
     """
-    return _with_fallback(spec, request, lambda search: search.run_exact(given, boxes))
+    return _Turns(spec, request, lambda search: search.run_exact(boxes), given).answer()
 
 
-def _with_fallback(spec: Spec, request: Request, run: Callable[[_Search], Answer]) -> Answer:
-    """Search for layouts that work under every known handover; where none turns up, under the one in force alone."""
-    needed = needed_handovers(spec)
-    answer = run(_Search(spec, request, needed))
-    left = request.limit_s - answer.seconds
-    if answer.proposals or len(needed) == 1 or left <= 0 or request.stop.is_set():
-        return answer
-    alone = replace(request, limit_s=left, ledger=None)
-    again = run(_Search(spec, alone, (spec.rules.handover,)))
-    again.claims = answer.claims + again.claims
-    again.seconds += answer.seconds
-    return again
+@dataclass
+class _Turns:
+    """The turns of the schemes. ``first_alone``: the first layout ends it."""
 
+    spec: Spec
+    request: Request
+    run: Run
+    given: Proposal | None = None
+    first_alone: bool = False
 
-@dataclass(frozen=True, slots=True)
-class Tried:
-    """What came of one question."""
-
-    outcome: Outcome
-    proposal: Proposal | None
-    counts: Counts
-    seconds: float
-
-
-class _Search:
-    def __init__(self, spec: Spec, request: Request, handovers: tuple[int, ...]) -> None:
-        self.spec, self.request, self.handovers = spec, request, handovers
+    def __post_init__(self) -> None:
+        self.schemes = admissible(self.spec)
+        if not self.schemes:
+            raise InputError(no_scheme(self.spec), field="split")
+        self.pinned = [(scheme, replace(self.spec, scheme=scheme.name)) for scheme in self.schemes]
         self.began = time.monotonic()
-        self.window = windows(spec, self.handovers)
-        self.answer = Answer(scope=scope_of(spec, self.window, self.handovers), solver=f"{SOLVER}, {EXACT_SOLVER}")
-        self._limit_s = request.limit_s
-        self._keys: set[object] = set()
-        self._claims: list[Claim] = []  # of the first stage
-        self._ledger, self._saved = self._opened(), 0.0
+        self.best = [self.given] if self.given else []
+        self.answers: list[Answer] = []
 
-    # -- the whole ----------------------------------------------------------------------------------------------------
+    def answer(self) -> Answer:
+        """What all of them have come to."""
+        wanted = [(scheme, spec, needed_handovers(spec)) for scheme, spec in self.pinned]
+        self._round(wanted, fallback=False)
+        if not self.best and self.spec.demands.handover != "both":
+            alone = (self.spec.rules.handover,)
+            self._round([(scheme, spec, alone) for scheme, spec, needed in wanted if needed != alone], fallback=True)
+        answer = merged(self.spec, self.answers, [scheme.name for scheme in self.schemes])
+        answer.seconds = time.monotonic() - self.began
+        del answer.proposals[max(self.request.top, 1) :]
+        return answer
 
-    def run(self) -> Answer:
-        """The three stages, as far as time and Ctrl-C let them."""
-        with Crew(self.request.workers, self.request.mebibytes) as crew:
-            descent = self._descent(crew, self._all_sizes())
-            self._find_any(descent)
-            self._limit_s = self.request.limit_s
-            if self.answer.proposals:
-                descent.deadline = time.monotonic() + self._left() * (1 - OTHERS_SHARE)
-                settled = descent.run()
-                descent.deadline = time.monotonic() + self._left()
-                self.answer.complete = self._others(descent) and settled
-            self._conclude(descent)
-        del self.answer.proposals[self.request.top :]
-        return self._ended()
+    def _round(self, wanted: Sequence[tuple[Scheme, Spec, tuple[int, ...]]], *, fallback: bool) -> None:
+        for done, (scheme, spec, handovers) in enumerate(wanted):
+            left = self.request.limit_s - (time.monotonic() - self.began)
+            if self.answers and (left <= 0 or self.request.stop.is_set() or (self.first_alone and self.best)):
+                return
+            if len(self.schemes) > 1:
+                self.request.told(f"looking for a {scheme.name}")
+            share = replace(
+                self.request,
+                limit_s=left / (len(wanted) - done),
+                ledger=None if fallback else self._ledger(scheme),
+            )
+            answer = self.run(Search(spec, share, handovers, self.best))
+            self.answers.append(answer)
+            self.best = _ranked([*self.best, *answer.proposals], self.spec)[: self.request.top]
 
-    def run_first(self) -> Answer:
-        """Any layout, or a proof that there is none."""
-        with Crew(self.request.workers, self.request.mebibytes) as crew:
-            descent = self._descent(crew, self._all_sizes())
-            self._find_any(descent)
-            self._conclude(descent)
-        return self._ended()
-
-    def run_exact(self, given: Proposal | None, boxes: Sequence[Size] | None) -> Answer:
-        """The descent alone."""
-        if given is not None:
-            self._keep(given, told=False)
-        with Crew(self.request.workers, self.request.mebibytes) as crew:
-            descent = self._descent(crew, self._all_sizes() if boxes is None else list(boxes))
-            self.answer.complete = descent.run()
-            self._conclude(descent)
-        return self._ended()
-
-    def _find_any(self, descent: Descent) -> None:
-        """A first layout, or a proof that the site holds none (empty cells around a build change nothing)."""
-        within = self.request.limit_s * (1 - OBSTACLES_SHARE)
-        self._limit_s = within * (FIRST_SHARE if self.spec.outputs < LONG_ROW else FIRST_SHARE_LONG)
-        if self.answer.proposals or not descent.sizes or self.first():
-            return
-        self._limit_s = within
-        for claim in self._claims:
-            descent.rule_out(claim)
-        self.request.told("is there any layout in the site at all?")
-        self.answer.complete = descent.anything(time.monotonic() + self._left())
-
-    def _descent(self, crew: Crew, boxes: list[Size]) -> Descent:
-        """The exact search, with what the ledger holds."""
-        deadline = time.monotonic() + self._left()
-        descent = Descent(
-            self.spec, self.request, self.handovers, crew, self._keep, self._best_or_none, boxes, deadline, self._noted
-        )
-        if self._ledger is not None:
-            for claim in self._ledger.closed:
-                descent.rule_out(claim)
-            self._ledger.restore(descent.boxes, descent.caps)
-            descent.budget = max(descent.budget, self._ledger.conflicts)
-            judge = Judge(self.spec, self.handovers)
-            for layout in self._ledger.layouts:
-                if judge.accepts(layout):
-                    self._keep(judge.as_it_is(layout))
-        return descent
-
-    def _all_sizes(self) -> list[Size]:
-        return sizes(self.spec, volume)
-
-    def _conclude(self, descent: Descent) -> None:
-        """Everything that is known, in order."""
-        if not descent.sizes:
-            note = "the row and what hangs on it need more cells than the site has"
-            self._claims.append(Claim(self.spec.size, "none exists", 0.0, self.handovers, note=note))
-        known = {(claim.box, claim.parts, claim.price) for claim in descent.claims.values()}
-        self.answer.claims = [one for one in self._claims if (one.box, one.parts, one.price) not in known]
-        self.answer.claims += descent.claims.values()
-        self.answer.steps = descent.steps
-        self.answer.proposals.sort(key=self._rank)
-        self._save(descent)
-
-    def _ended(self) -> Answer:
-        self.answer.seconds = time.monotonic() - self.began
-        return self.answer
-
-    # -- the first stage ----------------------------------------------------------------------------------------------
-
-    def first(self) -> bool:
-        """Stage 1; True when a layout was found."""
-        slice_s = FIRST_SLICE_S * max(1.0, self.spec.outputs / FIRST_SLICE_OUTPUTS)
-        groups = attempts_at_a_first(self.spec, self.window)
-        attempts = groups.pop(0)
-        while attempts and not self._over():
-            self.request.told(f"looking for a first layout, {slice_s:.0f} s for each of {len(attempts)} attempts")
-            open_ones = []
-            for attempt, tried in self._in_parallel(attempts, slice_s):
-                if tried.proposal is not None:
-                    self._keep(tried.proposal)
-                    return True
-                if tried.outcome == "stopped":
-                    open_ones.append(attempt)
-                elif self._settles(attempt) and not tried.counts.refused:
-                    self._claims.append(Claim(attempt[0], "none exists", tried.seconds, self.handovers))
-            attempts = open_ones + (groups.pop(0) if groups else [])
-            slice_s *= 2
-        return False
-
-    def _settles(self, attempt: Attempt) -> bool:
-        """A proof for the attempt's question is one for its box: everything free, at the only place that differs."""
-        return attempt[1].straight is None and len(plots(self.spec, attempt[0])) == 1
-
-    def _in_parallel(self, attempts: Sequence[Attempt], limit_s: float) -> Iterator[tuple[Attempt, Tried]]:
-        """Try all, as many at once as there are workers; told in the order given, whichever ends first.
-
-        Closing the iterator ends the attempts that are still running.
-        """
-        enough = threading.Event()
-        with ThreadPoolExecutor(self.request.workers) as pool:
-            running = [pool.submit(self._try, question, limit_s, enough) for _, question in attempts]
-            try:
-                for attempt, future in zip(attempts, running, strict=True):
-                    yield attempt, future.result()
-            finally:
-                enough.set()
-                for future in running:
-                    future.cancel()
-
-    def _try(self, question: Question, limit_s: float, enough: threading.Event) -> Tried:
-        stop = AnyOf(self.request.stop, enough)
-        if stop.is_set() or self._left() <= 0:
-            return Tried("stopped", None, Counts(), 0.0)
-        search = BoxSearch(self.spec, question, self.handovers)
-        outcome, proposal = search.next(Effort(min(limit_s, self._left()), self.request.seed, stop))
-        return Tried(outcome, proposal, search.counts, search.seconds)
-
-    # -- the last stage -----------------------------------------------------------------------------------------------
-
-    def _others(self, descent: Descent) -> bool:
-        """Different layouts in the best box until K are there; True when they are, or there are no more."""
-        size = self._as_site_size(self._best().measures.box)
-        while len(self.answer.proposals) < self.request.top and not self._over():
-            self.request.told(f"another layout in {_text(size)}")
-            if not descent.another(size):
-                break
-        return not self._over()
-
-    # -- pieces -------------------------------------------------------------------------------------------------------
-
-    def _keep(self, proposal: Proposal, *, told: bool = True) -> None:
-        """Add a layout, unless it is an image of one that is there."""
-        key = canonical_key(proposal.layout)
-        if key not in self._keys:
-            self._keys.add(key)
-            self.answer.proposals.append(proposal)
-            if told:
-                self.request.found(proposal)
-
-    def _rank(self, proposal: Proposal) -> tuple[float, ...]:
-        return rank_key(proposal.measures, self.spec.order)
-
-    def _best(self) -> Proposal:
-        return min(self.answer.proposals, key=self._rank)
-
-    def _best_or_none(self) -> Proposal | None:
-        return self._best() if self.answer.proposals else None
-
-    def _as_site_size(self, box: Size) -> Size:
-        """The shape under which the site lists a box."""
-        return (max(box[:2]), min(box[:2]), box[2]) if is_open(self.spec) else box
-
-    def _noted(self, descent: Descent) -> None:
-        """News of the exact search: told, and kept from time to time."""
-        self.request.ladder(descent.ladder())
-        if time.monotonic() - self._saved > SAVED_EVERY_S:
-            self._save(descent)
-
-    def _opened(self) -> Ledger | None:
+    def _ledger(self, scheme: Scheme) -> Path | None:
+        """The file asked for; of schemes after the first one beside it, with the scheme in its name."""
         path = self.request.ledger
-        return None if path is None else opened(path, digest_of(self.spec, self.handovers, self.window))
-
-    def _save(self, descent: Descent) -> None:
-        self._saved = time.monotonic()
-        if self._ledger is not None:
-            closed = [claim for claim in descent.claims.values() if claim.verdict == "none exists"]
-            layouts = [one.layout for one in self.answer.proposals]
-            self._ledger.save(closed, descent.boxes, layouts, descent.budget)
-
-    def _left(self) -> float:
-        return max(0.0, self._limit_s - (time.monotonic() - self.began))
-
-    def _over(self) -> bool:
-        return self.request.stop.is_set() or self._left() <= 0
+        if path is None or scheme is self.schemes[0]:
+            return path
+        return path.with_name(f"{path.stem}.{scheme.name.replace(' ', '-')}{path.suffix}")
 
 
-def _text(size: Size) -> str:
-    return "x".join(map(str, size))
+def _ranked(proposals: Sequence[Proposal], spec: Spec) -> list[Proposal]:
+    """Each once, the best first."""
+    once = {canonical_key(one.layout): one for one in proposals}
+    return sorted(once.values(), key=lambda one: rank_key(one.measures, spec.order))

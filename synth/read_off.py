@@ -1,4 +1,4 @@
-"""The question that a finished layout answers: its streams, faces and row, and what its lock does, read off it."""
+"""The question that a finished layout answers: streams, faces, row, scheme, what the locks do, read off it."""
 
 from __future__ import annotations
 
@@ -10,24 +10,20 @@ from sim.geometry import Cell, cell_text, step
 from sim.layout import Layout, Stream
 from sim.parts import Furnace, Node
 from sim.rulebook import load_rulebook
-from sim.world import World
 from synth.measures import box_of
-from synth.scheme import LOCK_TABLE, NAME
+from synth.read_locks import LockReading, fits, lock_readings
+from synth.schemes.registry import schemes
+from synth.schemes.scheme import Scheme
 from synth.spec import Face, Spec, StreamSpec
 
 
 @dataclass(frozen=True, slots=True)
-class LockReading:
-    """Whether the B nodes of a stream are locked in one row of the lock's table (None: some are, some not)."""
-
-    head_holds: bool
-    tail_holds: bool
-    locked: bool | None
-
-
-@dataclass(frozen=True, slots=True)
 class StreamReading:
-    """A stream as it is built: the face it enters by, its row T0..TN, its B nodes in that order, what its lock does."""
+    """A stream as it is built: the face it enters by, its row of T nodes, its B nodes in that order, what its locks do.
+
+    ``scheme``: the one whose lock table it keeps (None: of no scheme that is known). ``lock``: the rows of its table,
+    or of the most promising scheme with such a row.
+    """
 
     stream: Stream
     face: Face
@@ -35,12 +31,13 @@ class StreamReading:
     drops: tuple[Cell, ...]
     lock: tuple[LockReading, ...]
     into_furnaces: bool
+    scheme: Scheme | None
+    likeliest: Scheme
 
     @property
     def is_burst_row(self) -> bool:
-        """The lock does what the scheme asks, in every row of the table."""
-        asked = {(row.head_holds, row.tail_holds): row.locked for row in LOCK_TABLE}
-        return all(one.locked == asked[one.head_holds, one.tail_holds] for one in self.lock)
+        """The locks do what the burst row asks, in every row of its table."""
+        return self.scheme is not None and self.scheme.name == "burst row"
 
     def sentences(self) -> Iterator[str]:
         """What was read, for people."""
@@ -52,16 +49,16 @@ class StreamReading:
         if not self.into_furnaces:
             yield "  its outputs are not all furnaces; the search is for furnaces in their stead"
         for reading in self.lock:
-            ends = f"T0 {_holds(reading.head_holds)}, T{count} {_holds(reading.tail_holds)}"
-            state = {True: "locked", False: "unlocked", None: "some locked, some not"}[reading.locked]
-            yield f"  {ends}: the B nodes are {state}"
-        yield f"  {'as' if self.is_burst_row else 'not as'} a {NAME} has it"
+            yield f"  {reading.sentence(self.likeliest, count)}"
+        article = "an" if self.likeliest.name[0] in "aeiou" else "a"
+        yield f"  {'as' if self.scheme else 'not as'} {article} {self.likeliest.name} has it"
 
 
 def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
     """The spec that a layout is an answer to, its site the box around its parts; and what was read off.
 
-    Raises InputError where a stream is not carried by a row as the scheme has it, or streams differ in their furnaces.
+    The scheme is the one that was read (the burst row where none was), and so is what it is even for.
+    Raises InputError where a stream is carried by no row as the schemes have it, or streams differ in their furnaces.
     """
     if not layout.streams:
         raise InputError("there is no stream to be split", field="streams")
@@ -69,6 +66,8 @@ def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
     outputs = {frozenset(stream.outputs) for stream in layout.streams}
     if len(outputs) > 1:
         raise InputError("the streams have different outputs; all must feed the same furnaces", field="streams")
+    read = {reading.scheme for reading in readings}
+    scheme = (read.pop() if len(read) == 1 else None) or next(iter(schemes().values()))
     spec = Spec(
         title=layout.title,
         outputs=len(layout.streams[0].outputs),
@@ -77,6 +76,9 @@ def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
         rulebook=load_rulebook(),
         items=dict(layout.items),
         overrides=dict(layout.rules),
+        even_for=scheme.even_for[-1],
+        leftovers=scheme.leaves,
+        scheme=scheme.name,
     )
     return spec, readings
 
@@ -100,8 +102,9 @@ def moved_to_origin(layout: Layout) -> Layout:
 
 
 def _reading(layout: Layout, stream: Stream) -> StreamReading:
-    row = _row_below(layout, stream)
-    drops = [step(cell, "D") for cell in row[1:]]
+    first = _first_number(layout, stream)
+    row = _row_below(layout, stream, first)
+    drops = [step(cell, "D") for cell in row[1 - first :]]
     for cell in drops:
         if not isinstance(layout.by_cell.get(cell), Node):
             raise InputError(f"no node at {cell_text(cell)} below the row to serve a furnace", field=_field(stream))
@@ -117,15 +120,24 @@ def _reading(layout: Layout, stream: Stream) -> StreamReading:
     if len(faces) > 1:
         raise InputError("some outputs are served from the top, some from the side", field=_field(stream))
     into_furnaces = all(isinstance(layout.by_cell.get(cell), Furnace) for cell in served)
-    lock = _lock(layout, stream, row, drops)
-    return StreamReading(stream, faces.pop(), tuple(row), tuple(drops), lock, into_furnaces)
+    alike = [one for one in schemes().values() if one.first == first and len(stream.outputs) >= one.outputs_least]
+    found = next((one for one in alike if fits(layout, stream, one, row, drops)), None)
+    shown = found or alike[0]
+    lock = tuple(lock_readings(layout, stream, shown, row, drops))
+    return StreamReading(stream, faces.pop(), tuple(row), tuple(drops), lock, into_furnaces, found, shown)
 
 
-def _row_below(layout: Layout, stream: Stream) -> list[Cell]:
-    """T0..TN: from the node below the source, each node that the one before pushes into."""
+def _first_number(layout: Layout, stream: Stream) -> int:
+    """1 where a node that serves an output hangs below the first node of the row, else 0."""
+    below = layout.by_cell.get(step(step(stream.source, "D"), "D"))
+    return int(isinstance(below, Node) and step(below.at, below.outlet) in stream.outputs)
+
+
+def _row_below(layout: Layout, stream: Stream, first: int) -> list[Cell]:
+    """The T nodes: from the one below the source, each node that the one before pushes into."""
     row: list[Cell] = []
     ahead = step(stream.source, "D")
-    for i in range(len(stream.outputs) + 1):
+    for i in range(first, len(stream.outputs) + 1):
         node = layout.by_cell.get(ahead)
         if not isinstance(node, Node):
             raise InputError(f"no node at {cell_text(ahead)}, where T{i} should be", field=_field(stream))
@@ -134,25 +146,5 @@ def _row_below(layout: Layout, stream: Stream) -> list[Cell]:
     return row
 
 
-def _lock(layout: Layout, stream: Stream, row: list[Cell], drops: list[Cell]) -> tuple[LockReading, ...]:
-    """What the B nodes' locks settle to with T0 and TN holding an item or not."""
-    readings = []
-    for head in (False, True):
-        for tail in (False, True):
-            held = {cell for cell, holds in ((row[0], head), (row[-1], tail)) if holds}
-            parts = tuple(
-                replace(part, holds=((stream.item, 1),) if part.at in held else ()) if isinstance(part, Node) else part
-                for part in layout.parts
-            )
-            world = World(replace(layout, parts=parts))
-            locked = {world.field.locked[world.nodes[cell].number] for cell in drops}
-            readings.append(LockReading(head, tail, locked.pop() if len(locked) == 1 else None))
-    return tuple(readings)
-
-
 def _field(stream: Stream) -> str:
     return f"streams.{stream.name}"
-
-
-def _holds(holds: bool) -> str:
-    return "holds something" if holds else "is empty"

@@ -16,19 +16,27 @@ Verdict = Literal["found", "none exists", "open"]
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """A layout that the simulator has confirmed."""
+    """A layout that the simulator has confirmed, and the name of its scheme."""
 
     layout: Layout
     measures: Measures
+    scheme: str = ""
 
     def as_json(self) -> dict[str, Any]:
-        """``{"layout": ..., "measures": ...}``."""
-        return {"layout": layout_to_json(self.layout), "measures": self.measures.as_json()}
+        """The layout with all that is known of it."""
+        return {
+            "layout": layout_to_json(self.layout),
+            "measures": self.measures.as_json(),
+            "scheme": self.scheme,
+            "steady": round(self.measures.steady, 1),
+            "held": self.measures.held,
+            "held_at_start": self.measures.held_at_start,
+        }
 
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """What was shown of one box, of layouts that work under all of ``handovers``.
+    """What was shown of one box, of layouts of the ``scheme`` that work under all of ``handovers``.
 
     ``parts``, ``price``: the verdict is about layouts with at most that many parts, at most that price (None: any).
     ``implied_by``: the box that contains this one and was ruled out.
@@ -46,6 +54,7 @@ class Claim:
     note: str = ""
     price: int | None = None
     implied_by: tuple[int, int, int] | None = None
+    scheme: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """The claim as it stands in ``--json`` documents."""
@@ -60,6 +69,7 @@ class Claim:
             "note": self.note,
             "price": self.price,
             "implied_by": list(self.implied_by) if self.implied_by else None,
+            "scheme": self.scheme,
         }
 
 
@@ -91,7 +101,10 @@ class Obstacle:
 
 @dataclass(slots=True)
 class Answer:
-    """All that one search has come to. ``complete``: it ended by itself, not by a limit or Ctrl-C."""
+    """All that one search has come to. ``schemes``: those that it was about, by name; a layout may be of any of them.
+
+    ``complete``: it ended by itself, not by a limit or Ctrl-C.
+    """
 
     proposals: list[Proposal] = field(default_factory=list)
     claims: list[Claim] = field(default_factory=list)
@@ -101,14 +114,21 @@ class Answer:
     solver: str = ""
     seconds: float = 0.0
     complete: bool = True
+    schemes: Sequence[str] = ("",)
 
-    def rules_out(self, site: tuple[int, int, int], handover: int) -> bool:
-        """It was proved that a site of that size holds no layout that works under the handover alone."""
+    def rules_out(self, site: tuple[int, int, int], handovers: Sequence[int]) -> bool:
+        """It was proved that a site of that size holds no layout of any scheme that works under all of ``handovers``
+        (no need to show it for more of them)."""
+        return all(self._ruled_out(site, set(handovers), scheme) for scheme in self.schemes)
+
+    def _ruled_out(self, site: tuple[int, int, int], handovers: set[int], scheme: str) -> bool:
         shape = (*sorted(site[:2]), site[2])
         return any(
             claim.verdict == "none exists"
             and claim.parts is None
-            and claim.handovers == (handover,)
+            and claim.price is None
+            and set(claim.handovers) <= handovers
+            and claim.scheme == scheme
             and (*sorted(claim.box[:2]), claim.box[2]) == shape
             for claim in self.claims
         )

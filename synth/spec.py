@@ -14,6 +14,9 @@ EvenFor = Literal["burst", "stream"]
 Leftovers = Literal["deliver", "hold"]
 Face = Literal["top", "side"]
 RowShape = Literal["any", "straight"]
+Orders = Literal["file", "all"]
+Handovers = Literal["in force", "both"]
+Arrivals = Literal["tried", "all"]
 MEASURES: Final = ("volume", "footprint", "height", "parts", "price", "latency", "throughput")
 """What layouts can be ranked by; smaller is better for all but throughput."""
 DEFAULT_ORDER: Final = ("volume", "parts", "latency")
@@ -42,11 +45,27 @@ class PartLimit:
     price: int = 1
 
 
+@dataclass(frozen=True, slots=True)
+class Demands:
+    """What a layout must be shown to do beyond the trials of every candidate.
+
+    ``orders``: even in the file's update order, or in all. ``handover``: under the one in force, where no layout works
+    under both, or under both in any case. ``arrivals``: even for those that are tried, or for every arrival pattern.
+    ``throughput``: items an hour in steady flow at least (None: any).
+    """
+
+    orders: Orders = "file"
+    handover: Handovers = "in force"
+    arrivals: Arrivals = "tried"
+    throughput: int | None = None
+
+
 @dataclass(frozen=True)
 class Spec:
     """A spec as read, checked and completed. ``size`` is the site's width, depth, height; nothing stands outside.
 
-    ``row``: whether the rows of nodes may bend.
+    ``row``: whether the rows of nodes may bend. ``scheme``: the name of the one scheme to be used (None: any that
+    serves). ``demands``: what is to be shown of a layout.
     """
 
     title: str
@@ -62,11 +81,18 @@ class Spec:
     limits: Mapping[str, PartLimit] = field(default_factory=dict)
     items: Mapping[str, ItemKind] = field(default_factory=dict)
     overrides: Mapping[str, int] = field(default_factory=dict)
+    scheme: str | None = None
+    demands: Demands = Demands()
 
     @property
     def rules(self) -> Rules:
         """The numbers in force: the rulebook's with the spec's overrides."""
         return self.rulebook.rules.with_overrides(self.overrides)
+
+    def stack_of(self, item: str) -> int:
+        """How many items of a kind one slot takes."""
+        listed = self.items.get(item)
+        return (listed.stack if listed else None) or self.rules.stack
 
     def limit(self, kind: str) -> PartLimit:
         """The limit and price of one kind of part."""

@@ -1,4 +1,4 @@
-"""What a schema cannot say of a spec: cells inside the site, pins that agree, fuel that burns.
+"""What a schema cannot say of a spec: a scheme that serves, cells inside the site, pins that agree, fuel that burns.
 
 Whether anything *exists* that fulfils the spec is the proposer's question, not theirs.
 """
@@ -11,6 +11,7 @@ from typing import Any
 from sim.errors import InputError
 from sim.files.places import Place, counted, json_place, one_of, shown
 from sim.geometry import Cell
+from synth.schemes.registry import no_scheme, scheme_named, why_not
 from synth.spec import Spec, StreamSpec
 from synth.spec_schema import cell_of, outside_fault
 
@@ -22,9 +23,27 @@ def check_spec(document: dict[str, Any], spec: Spec) -> None:
 
     Linear in the number of cells that the spec names.
     """
-    for check in (_cells_outside, _faces_shared, _fuel_that_is_none, _pins_at_odds, _cells_taken):
+    checks = (_scheme_that_does_not_serve, _demands_at_odds, _cells_outside, _faces_shared, _fuel_that_is_none,
+              _pins_at_odds, _cells_taken)  # fmt: skip
+    for check in checks:
         for place, fault in check(document, spec):
             raise InputError(fault, field=json_place(place))
+
+
+def _scheme_that_does_not_serve(_document: dict[str, Any], spec: Spec) -> Faults:
+    """Raises InputError for a name that is no scheme's."""
+    if spec.scheme is not None and why_not(scheme_named(spec.scheme), spec):
+        yield ("split", "scheme"), f"{no_scheme(spec)}; name another, or none"
+
+
+def _demands_at_odds(_document: dict[str, Any], spec: Spec) -> Faults:
+    demands, rules = spec.demands, spec.rules
+    if demands.arrivals == "all" and spec.even_for != "stream":
+        asked = f"even_for = {shown(spec.even_for)} asks"
+        yield ("split", "arrivals"), f'"all" is more than {asked}; say even_for = "stream"'
+    most = rules.ticks_per_second * 3600 // rules.period
+    if demands.throughput is not None and demands.throughput > most:
+        yield ("split", "throughput"), f"is more than one node passes: at most {most} items an hour"
 
 
 def _cells_outside(document: dict[str, Any], spec: Spec) -> Faults:

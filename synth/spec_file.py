@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
+from dataclasses import fields
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from sim.errors import InputError
 from sim.files.places import printable
@@ -13,9 +14,12 @@ from sim.files.toml_text import parse_toml
 from sim.geometry import Cell, Direction
 from sim.layout import ItemKind
 from sim.rulebook import DEFAULT_RULEBOOK, Rulebook, load_rulebook
-from synth.spec import DEFAULT_ORDER, PartLimit, Spec, StreamSpec
+from synth.spec import DEFAULT_ORDER, Demands, PartLimit, Spec, StreamSpec
 from synth.spec_checks import check_spec
 from synth.spec_schema import cell_of, check_schema
+
+DEMANDS: Final = tuple(field.name for field in fields(Demands))
+"""Keys of ``[split]`` that say what is to be shown of a layout."""
 
 
 def load_spec(path: str | os.PathLike[str]) -> Spec:
@@ -73,6 +77,8 @@ def _completed(document: dict[str, Any], rulebook: Rulebook, untitled: str) -> S
         limits={kind: PartLimit(**limit) for kind, limit in document.get("parts", {}).items()},
         items=_items(document.get("items", {}), rulebook),
         overrides=overrides,
+        scheme=split.get("scheme"),
+        demands=Demands(**{name: split[name] for name in DEMANDS if name in split}),
     )
 
 

@@ -15,8 +15,9 @@ from synth.exact.cadical import Cadical
 from synth.exact.cubes import cubes_of, image_of, literals_of, symmetries
 from synth.exact.walks import Walk
 from synth.model.build import model_of
-from synth.model.question import DelayWindow, Question
+from synth.model.question import Question
 from synth.plots import Plot, Size, question_for, windows
+from synth.schemes.scheme import Windows
 from synth.spec import Face
 from synth.spec_file import load_spec
 
@@ -24,7 +25,7 @@ SPEC = load_spec(Path(__file__).resolve().parent.parent / "specs" / "two-kilns.t
 BESIDE = ((1, 0), (-1, 0), (0, 1), (0, -1))
 
 
-def question(size: Size, outputs: int, face: Face = "top", window: DelayWindow | None = None) -> Question:
+def question(size: Size, outputs: int, face: Face = "top", window: Windows | None = None) -> Question:
     """What is asked of a box on an open site of its own size."""
     stream = replace(SPEC.streams[0], enters=face, item="charcoal" if face == "side" else "clay")
     spec = replace(SPEC, outputs=outputs, size=size, streams=(stream,))

@@ -30,9 +30,10 @@ from synth.model.build import model_of
 from synth.model.clauses import TRUE, BoundedSum, Clauses, Lit
 from synth.model.influence import Place, edges
 from synth.model.links import Links
-from synth.model.question import DelayWindow, Question
+from synth.model.question import Question
 from synth.model.vocabulary import EMPTY, Vocabulary
 from synth.plots import Plot, Size, question_for
+from synth.schemes.scheme import DelayWindow
 from synth.spec import Spec
 from synth.spec_file import load_spec
 from worlds import traced
@@ -179,7 +180,7 @@ def test_dimacs_is_read_back_as_the_same_clauses() -> None:
 
 def question(size: Size, window: DelayWindow = ANY_DELAY, blocked: Iterable[Cell] = (), spec: Spec = SPEC) -> Question:
     """Two kilns in a box, any delay allowed unless said otherwise."""
-    asked = question_for(replace(spec, size=size), Plot((0, 0, 0), size), window)
+    asked = question_for(replace(spec, size=size), Plot((0, 0, 0), size), {"tail": window})
     return replace(asked, grid=replace(asked.grid, blocked=frozenset(blocked)), break_symmetry=False)
 
 

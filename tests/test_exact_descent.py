@@ -17,7 +17,6 @@ from synth.exact.caps import Caps
 from synth.exact.crew import Crew
 from synth.exact.descent import Descent
 from synth.exact.ladder import Ladder
-from synth.exact.quickest import earliest_last_arrival
 from synth.images import canonical_key
 from synth.judge import Judge
 from synth.measures import measured, rank_key
@@ -28,6 +27,7 @@ from synth.propose import tighter
 from synth.read_off import spec_of_layout
 from synth.request import Request
 from synth.result import Answer, Claim, Proposal
+from synth.schemes.burst_row import earliest_last_arrival
 from synth.solver import CpSat, Effort
 from synth.spec import PartLimit, Spec
 from synth.spec_file import load_spec
@@ -35,7 +35,7 @@ from synth.spec_file import load_spec
 WIRING_KINDS = ("support", "line", "inverter", "relay", "gauge")
 
 REPOSITORY = Path(__file__).resolve().parent.parent
-SPEC = load_spec(REPOSITORY / "specs" / "two-kilns.toml")
+SPEC = replace(load_spec(REPOSITORY / "specs" / "two-kilns.toml"), scheme="burst row")
 BOTH = (8, 7)
 FAR = 300.0
 """Seconds that no search here needs."""
@@ -382,4 +382,4 @@ def test_nothing_in_a_site_that_is_too_small() -> None:
     assert answer.proposals == answer.steps == []
     assert by_verdict(answer)("none exists") == {(3, 1, 4), (2, 2, 4), (3, 2, 4)}
     assert {one.handovers for one in answer.claims} == {(8, 7), (8,)}
-    assert answer.rules_out((3, 2, 4), 8)
+    assert answer.rules_out((3, 2, 4), (8,))

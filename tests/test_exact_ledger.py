@@ -21,16 +21,16 @@ from synth.exact.caps import Caps
 from synth.exact.crew import Crew
 from synth.exact.job import Job, Report
 from synth.exact.ledger import Ledger, digest_of, opened
-from synth.model.question import DelayWindow
 from synth.plots import windows
 from synth.propose import tighter
 from synth.request import Request
 from synth.result import Answer, Claim
-from synth.spec import PartLimit, Spec
+from synth.schemes.scheme import DelayWindow, Windows
+from synth.spec import Demands, PartLimit, Spec
 from synth.spec_file import load_spec
 
 REPOSITORY = Path(__file__).resolve().parent.parent
-SPEC = replace(load_spec(REPOSITORY / "specs" / "two-kilns.toml"), size=(4, 2, 4))
+SPEC = replace(load_spec(REPOSITORY / "specs" / "two-kilns.toml"), size=(4, 2, 4), scheme="burst row")
 BOTH = (8, 7)
 WINDOW = windows(SPEC, BOTH)
 DIGEST = digest_of(SPEC, BOTH, WINDOW)
@@ -129,12 +129,15 @@ def test_the_digest_does_not_depend_on_what_no_proof_depends_on() -> None:
         (replace(SPEC, overrides={"overheat_count": 1}), BOTH, WINDOW),
         (replace(SPEC, items={"clay": ItemKind(stack=1)}), BOTH, WINDOW),
         (SPEC, (8,), WINDOW),
-        (SPEC, BOTH, DelayWindow(WINDOW.least, WINDOW.most - 1)),
+        (SPEC, BOTH, {"tail": DelayWindow(WINDOW["tail"].least, WINDOW["tail"].most - 1)}),
+        (replace(SPEC, scheme="muster row"), BOTH, WINDOW),
+        (replace(SPEC, even_for="stream"), BOTH, WINDOW),
+        (replace(SPEC, demands=Demands(throughput=9000)), BOTH, WINDOW),
     ],
     ids=["outputs", "size", "blocked", "source", "face", "most", "price", "rules", "finding", "items", "handovers",
-         "window"],
+         "window", "scheme", "streams", "throughput"],
 )  # fmt: skip
-def test_the_digest_depends_on_the_question(spec: Spec, needed: tuple[int, ...], window: DelayWindow) -> None:
+def test_the_digest_depends_on_the_question(spec: Spec, needed: tuple[int, ...], window: Windows) -> None:
     """Of items and rules the proofs depend where candidates were refused: a trial decided."""
     assert digest_of(spec, needed, window) != DIGEST
 

@@ -60,7 +60,7 @@ def test_three_kilns_are_proposed(three_kilns: tuple[subprocess.CompletedProcess
         r"Clay for three kilns: 3 furnaces within 4 x 3 x 4: (\d layouts, each|one layout,) confirmed in", text
     )
     assert re.search(r"^rank +box +volume +parts", text, re.MULTILINE)
-    row = re.search(r"^ +1 +4 x 3 x 4 +48 +(\d+) +\d+ +(\d+) +(\d+) +(\d+) +0 +8 7", text, re.MULTILINE)
+    row = re.search(r"^ +1 +4 x 3 x 4 +48 +(\d+) +\d+ +(\d+) +(\d+) +(\d+) +0 +0 +8 7", text, re.MULTILINE)
     assert row, text
     assert "layer 0 (ground)" in text
     assert "layer 3" in text
@@ -322,9 +322,9 @@ def test_a_folder_in_the_way_of_a_file(tmp_path: Path) -> None:
     one_line(result, "layout-1.json")
 
 
-def test_what_cannot_be_proposed_as_yet(tmp_path: Path) -> None:
-    spec = spec_file(tmp_path, TWO.replace("outputs = 2", 'outputs = 2\neven_for = "stream"'))
-    one_line(run_as_user("propose", spec), spec, "split.even_for", '"burst"')
+def test_what_no_scheme_serves(tmp_path: Path) -> None:
+    spec = spec_file(tmp_path, TWO.replace("outputs = 2", 'outputs = 1\neven_for = "stream"'))
+    one_line(run_as_user("propose", spec), f"{spec}: split: no scheme serves", "known are burst row")
 
 
 @pytest.mark.parametrize(

@@ -14,11 +14,12 @@ from sim.geometry import Cell
 from sim.layout import Layout, Stream
 from sim.parts import Bin, Node
 from sim.trial import arrivals_for
+from synth.judge import Judge
 from synth.measures import box_of
 from synth.read_off import StreamReading, moved_to_origin, spec_of_layout
 from worlds import drawn, traced
 
-Table = dict[tuple[bool, bool], bool | None]
+Table = dict[tuple[bool, ...], bool | None]
 
 BURST: Table = {(False, False): False, (True, False): True, (False, True): False, (True, True): False}
 """(T0 holds something, TN holds something): the B nodes are locked; the scheme's (RULEBOOK, facts 3 and 4)."""
@@ -34,7 +35,7 @@ def reading_of(layout: Layout) -> StreamReading:
 
 
 def table(reading: StreamReading) -> Table:
-    return {(one.head_holds, one.tail_holds): one.locked for one in reading.lock}
+    return {one.reads: one.locked[-1] for one in reading.lock}
 
 
 def one_line(error: InputError) -> str:
@@ -131,6 +132,50 @@ def test_other_outputs_than_furnaces_are_told() -> None:
     assert not reading.into_furnaces
     assert reading.is_burst_row
     assert any("not all furnaces" in line for line in reading.sentences())
+
+
+# -- other schemes ----------------------------------------------------------------------------------------------------
+
+FEED_TWO = "stream feed clay from 0,0,3 to 0,0,0 0,1,0"
+MUSTER = drawn("F # - iS ; F iN # # / nD gE # . ; nD # gE - / nN . . . ; nN . . . / . . . . ; B . . .", FEED_TWO)
+BRIM = "holds 0,0,2 clay 64 64 64 64 63\nholds 0,1,2 clay 64 64 64 64 63\n"
+BRIMMED = drawn(
+    "F r1W - iS ; F r1W - # / nD . # . ; nD . # - / nN . - . ; nN # gE # / . . iS . ; B . # .", BRIM + FEED_TWO
+)
+UNDRAINED = drawn("F r1W - ; F # # / nD # . ; nD r1W - / nN gE # ; nN . iN / . . . ; B . .", FEED_TWO)
+"""Builds for two kilns that the search has found (4 x 2 x 4, 4 x 2 x 4, 3 x 2 x 4)."""
+
+
+@pytest.mark.parametrize(
+    ("layout", "name", "even_for", "leaves", "told"),
+    [
+        (MUSTER, "muster row", "stream", "deliver", "B1 holds something, B2 is empty: B1 is locked"),
+        (BRIMMED, "brimmed row", "stream", "hold", "T1 is not full: the B nodes are locked"),
+        (UNDRAINED, "undrained row", "burst", "hold", "T2 is empty: the B nodes are locked"),
+    ],
+    ids=["muster", "brimmed", "undrained"],
+)
+def test_rows_of_other_schemes_are_read_as_such(
+    layout: Layout, name: str, even_for: str, leaves: str, told: str
+) -> None:
+    spec, (reading,) = spec_of_layout(layout)
+    assert reading.scheme is not None
+    assert reading.scheme.name == spec.scheme == name
+    assert not reading.is_burst_row
+    assert (spec.even_for, spec.leftovers, spec.outputs) == (even_for, leaves, 2)
+    assert reading.row == ((0, 0, 2), (0, 1, 2))
+    assert reading.drops == ((0, 0, 1), (0, 1, 1))
+    sentences = list(reading.sentences())
+    assert f"  {told}" in sentences
+    assert sentences[-1] == f"  as {'an' if name[0] == 'u' else 'a'} {name} has it"
+    assert Judge(spec, (8, 7)).accepts(layout)
+
+
+def test_a_muster_row_with_another_nodes_gauge_is_none() -> None:
+    """Its gauge on B2 taken away, B1 is locked for good once it holds something."""
+    reading = reading_of(without(MUSTER, (2, 0, 1), (1, 1, 1)))
+    assert reading.scheme is None
+    assert list(reading.sentences())[-1].startswith("  not as ")
 
 
 SIDE = "stream fuel charcoal from 0,0,2 to 1,1,0 2,1,0"

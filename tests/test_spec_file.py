@@ -233,7 +233,8 @@ UNKNOWN = {
 MISSING = {
     "nothing but a comment": (
         "# clay\n",
-        "split: is missing; it must be a table with outputs, even_for, leftovers, row",
+        "split: is missing; it must be a table with outputs, even_for, leftovers, row, scheme, orders, handover, "
+        "arrivals, throughput",
     ),
     "no site": ("[split]\noutputs = 3\n[streams]\n", "site: is missing; it must be a table with size, blocked"),
     "no outputs": (split(""), "split.outputs: is missing; it must be a whole number from 1 to 64"),

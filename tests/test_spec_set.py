@@ -26,9 +26,12 @@ SET = (
     "three-kilns",
     "three-kilns-blocked",
     "three-kilns-few-relays",
+    "three-kilns-stream",
     "three-kilns-too-tight",
     "two-kilns",
     "two-kilns-fuelled",
+    "two-kilns-stream",
+    "two-kilns-stream-held",
 )
 
 
@@ -88,6 +91,15 @@ def test_what_sets_each_of_the_others_apart() -> None:
     fuelled = spec_called("two-kilns-fuelled")
     assert [(stream.enters, stream.item) for stream in fuelled.streams] == [("top", "clay"), ("side", "charcoal")]
     assert fuelled.items["charcoal"].burn == 1600
+
+
+def test_what_sets_the_streams_apart() -> None:
+    names = ("two-kilns-stream", "two-kilns-stream-held", "three-kilns-stream")
+    specs = [spec_called(name) for name in names]
+    assert {spec.even_for for spec in specs} == {"stream"}
+    assert [spec.leftovers for spec in specs] == ["deliver", "hold", "deliver"]
+    assert [spec.demands.handover for spec in specs] == ["both", "in force", "in force"]
+    assert [spec.demands.throughput for spec in specs] == [None, None, 8000]
 
 
 def test_the_build_by_hand_fits_the_spec_that_names_it() -> None:

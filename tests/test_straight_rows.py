@@ -23,7 +23,7 @@ from synth.spec_file import load_spec
 
 def straight(repository: Path, outputs: int, size: Size) -> Spec:
     spec = load_spec(repository / "specs" / "results" / "any-site.toml")
-    return replace(spec, outputs=outputs, size=size, row="straight")
+    return replace(spec, outputs=outputs, size=size, row="straight", scheme="burst row")
 
 
 def question(repository: Path, outputs: int, size: Size) -> Question:

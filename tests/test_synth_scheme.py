@@ -13,7 +13,8 @@ from sim.layout import ItemKind, Layout, Stream
 from sim.parts import Bin, Furnace, Node, Part
 from sim.rulebook import default_rules
 from sim.world import World
-from synth.scheme import LOCK_TABLE, head_window, tail_window
+from synth.scheme import LOCK_TABLE
+from synth.schemes.burst_row import head_window, tail_window
 
 RULES = default_rules()
 ROWS = (2, 3, 4, 5, 6)

@@ -21,7 +21,7 @@ from splitwright.spec_input import known_spec
 from splitwright.tighter_report import Given, tighter_report
 from synth.judge import Judge
 from synth.measures import rank_key
-from synth.plots import Size, fewest_layers, sizes, volume
+from synth.plots import Size, fewest_layers, row_length, sizes, volume
 from synth.propose import tighter as search
 from synth.read_off import moved_to_origin, spec_of_layout
 from synth.result import Answer
@@ -106,7 +106,7 @@ def _asked(path: Path) -> _Asked:
     except InputError as error:
         raise error.within(printable(str(path))) from None
     cells = volume(spec.size)
-    wide, high = cells // fewest_layers(spec), cells // (spec.outputs + 1)
+    wide, high = cells // fewest_layers(spec), cells // row_length(spec)
     anywhere = replace(spec, size=(wide, wide, high))
     boxes = sizes(anywhere, volume, most_cells=cells)
     judge = Judge(spec, needed_handovers(spec))

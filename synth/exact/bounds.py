@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
+from synth.schemes.registry import scheme_of
 from synth.spec import Spec
-
-ENDS_WATCHED = 2
-"""Gauges of a row: one on T0, one on TN (the lock depends on both)."""
 
 
 def fewest_parts(spec: Spec) -> int:
     """Parts that no layout can do without, by counting.
 
-    Each stream: a bin, N + 1 nodes of the row, N drops, two gauges. N furnaces. Each gauge needs a solid cell below it:
-    where every furnace is fed from the top it has a drop above it, so that cell is a support.
+    Each stream: a bin, the nodes of the row, N drops, a gauge for each node that the locks depend on. N furnaces. Each
+    gauge needs a solid cell below it: where every furnace is fed from the top it has a drop above it, so that cell is a
+    support.
     """
-    n, streams = spec.outputs, len(spec.streams)
-    gauges = ENDS_WATCHED * streams
+    n, streams, gauges = spec.outputs, len(spec.streams), _gauges(spec)
     bases = gauges if all(stream.enters == "top" for stream in spec.streams) else 0
-    return n + streams * (2 * n + 2) + gauges + bases
+    return n + streams * (1 + _nodes(spec)) + gauges + bases
 
 
 def fewest(spec: Spec, measure: str) -> int:
@@ -26,5 +24,15 @@ def fewest(spec: Spec, measure: str) -> int:
     if measure == "parts":
         return parts
     n, streams = spec.outputs, len(spec.streams)
-    known = {"bin": streams, "node": streams * (2 * n + 1), "furnace": n, "gauge": ENDS_WATCHED * streams}
+    known = {"bin": streams, "node": streams * _nodes(spec), "furnace": n, "gauge": _gauges(spec)}
     return sum(spec.limit(kind).price * count for kind, count in known.items())
+
+
+def _nodes(spec: Spec) -> int:
+    """Nodes of one stream: the row and what hangs below it."""
+    return scheme_of(spec).row_length(spec.outputs) + spec.outputs
+
+
+def _gauges(spec: Spec) -> int:
+    """Gauges of all streams."""
+    return scheme_of(spec).gauges(spec.outputs) * len(spec.streams)

@@ -10,8 +10,9 @@ from synth.exact.cubes import cubes_of
 from synth.exact.job import Report
 from synth.exact.walks import Walk
 from synth.model.clauses import Lit
-from synth.model.question import DelayWindow, Question
+from synth.model.question import Question
 from synth.plots import Size, is_open, plots, question_for, volume
+from synth.schemes.scheme import Windows
 from synth.spec import Spec
 
 
@@ -77,13 +78,13 @@ class Box:
 class Boxes:
     """The boxes of one spec, made when first asked for."""
 
-    def __init__(self, spec: Spec, window: DelayWindow) -> None:
-        self.spec, self.window = spec, window
+    def __init__(self, spec: Spec, within: Windows) -> None:
+        self.spec, self.within = spec, within
         self._made: dict[Size, Box] = {}
 
     def __getitem__(self, size: Size) -> Box:
         if size not in self._made:
-            questions = [question_for(self.spec, plot, self.window) for plot in plots(self.spec, size)]
+            questions = [question_for(self.spec, plot, self.within) for plot in plots(self.spec, size)]
             self._made[size] = Box(size, [Place(question, cubes_of(question)) for question in questions])
         return self._made[size]
 

@@ -1,7 +1,7 @@
 """A question cut into cubes: one for each way the first row may run (cube and conquer, Heule et al. 2011).
 
-A cube fixes T0, the bin above it, and the way of the row, or the beginning of the way where rows are long. Together the
-cubes cover the question; with symmetry broken, one cube stands for all of its mirror images and rotations.
+A cube fixes the first T, the bin above it, and the way of the row, or the beginning of the way where rows are long.
+Together the cubes cover the question; with symmetry broken, one cube stands for all of its mirror images and rotations.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ STREAM: Final = 0
 
 def cubes_of(question: Question) -> list[Walk]:
     """The ways of the first row: whole ones, or, where there are too many, their beginnings. At most CUBES_MOST, or one
-    for each place of T0."""
+    for each place of the first T."""
     found = sorted(_beginnings(question, 0))
-    for steps in range(1, question.outputs + 1):
+    for steps in range(1, question.scheme.row_length(question.outputs)):
         longer = sorted(_beginnings(question, steps))
         if len(longer) > CUBES_MOST:
             break
@@ -36,7 +36,7 @@ def cubes_of(question: Question) -> list[Walk]:
 
 def literals_of(v: Vocabulary, cube: Walk) -> list[Lit]:
     """What the cube says, as literals of a model of its question."""
-    row = [v.is_(cell, row_node(STREAM, i)) for i, cell in enumerate(cube)]
+    row = [v.is_(cell, row_node(STREAM, i)) for i, cell in enumerate(cube, v.question.scheme.first)]
     return [v.is_(step(cube[0], "U"), source_bin(STREAM)), *row]
 
 
@@ -75,7 +75,7 @@ def _bends(walk: Walk) -> bool:
 
 
 def _heads(question: Question) -> Iterator[Cell]:
-    """Where T0 may stand: room for the bin above it, and below it for what hangs under the row."""
+    """Where the first T may stand: room for the bin above it, and below it for what hangs under the row."""
     stream = question.streams[STREAM]
     lowest = 2 if stream.face == "top" else 1
     for cell in question.grid:

@@ -16,11 +16,11 @@ from synth.exact.bounds import fewest
 from synth.exact.boxes import size_measure
 from synth.exact.caps import COUNTED, Caps
 from synth.exact.ladder import Ladder, Rung, RungState
-from synth.exact.quickest import earliest_last_arrival
 from synth.exact.rounds import FIRST_BUDGET, GROWTH, Rounds
 from synth.measures import rank_key
 from synth.plots import Size, volume
 from synth.result import Proposal, Step
+from synth.schemes.registry import scheme_of
 
 BEGUN_SHOWN: Final = 12
 """Boxes of a round that a ladder shows, the latest that were begun; and those still to come."""
@@ -208,7 +208,7 @@ class Descent(Rounds):
         if self.measure in COUNTED:
             return self.low
         if self.measure == "latency":
-            return earliest_last_arrival(self.spec.rules, self.spec.outputs, self.window)
+            return scheme_of(self.spec).quickest(self.spec.rules, self.spec.outputs, self.within)
         return None
 
     def ladder(self) -> Ladder:

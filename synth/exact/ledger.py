@@ -24,9 +24,10 @@ from sim.layout import Layout
 from synth.exact.boxes import Boxes
 from synth.exact.caps import Caps
 from synth.exact.walks import Walk
-from synth.model.question import DelayWindow
 from synth.plots import Size
 from synth.result import Claim
+from synth.schemes.registry import scheme_of
+from synth.schemes.scheme import Windows
 from synth.spec import Spec
 
 FORMAT: Final = "splitwright-search/1"
@@ -35,14 +36,15 @@ SOURCES: Final = ("synth", "sim")
 what it refused is cut out."""
 
 
-def digest_of(spec: Spec, needed: Sequence[int], window: DelayWindow) -> str:
+def digest_of(spec: Spec, needed: Sequence[int], within: Windows) -> str:
     """The same for the same question asked of the same model."""
     hashed = hashlib.sha256()
     for package in SOURCES:
         for path in sorted(Path(__file__).parents[2].joinpath(package).rglob("*.py")):
             hashed.update(path.read_bytes())
     asked = (spec.outputs, spec.row, spec.streams, spec.size, sorted(spec.blocked), sorted(spec.limits.items()))
-    hashed.update(repr((*asked, sorted(spec.items.items()), spec.rules, tuple(needed), window)).encode())
+    trials = (scheme_of(spec).name, spec.even_for, spec.demands.throughput)
+    hashed.update(repr((*asked, sorted(spec.items.items()), spec.rules, tuple(needed), within, trials)).encode())
     return hashed.hexdigest()
 
 
@@ -85,7 +87,7 @@ class Ledger:
         document = {
             "format": FORMAT,
             "question": self.digest,
-            "closed": [claim.as_json() for claim in closed],
+            "closed": [_kept(claim) for claim in closed],
             "cubes": list(_cubes(boxes, {one.box for one in closed if one.parts is None and one.price is None})),
             "layouts": [layout_to_json(layout) for layout in layouts],
             "conflicts": conflicts,
@@ -139,6 +141,13 @@ def _read(path: Path, digest: str) -> Ledger:
         [layout_from_json(one) for one in document["layouts"]],
         document["conflicts"],
     )
+
+
+def _kept(claim: Claim) -> dict[str, Any]:
+    """The claim without its scheme, which the digest tells."""
+    document = claim.as_json()
+    del document["scheme"]
+    return document
 
 
 def _settled(document: dict[str, Any]) -> Settled:

@@ -53,7 +53,7 @@ class Rounds:
 
     def __post_init__(self) -> None:
         self.boxes = Boxes(self.spec, windows(self.spec, self.needed))
-        self.window = self.boxes.window
+        self.within = self.boxes.within
         prices = {kind: self.spec.limit(kind).price for kind in PART_KINDS}
         self.caps = Caps(prices=tuple(sorted(prices.items())))
         self.asked: list[Size] = []

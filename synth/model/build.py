@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from synth.model.field import RowField
-from synth.model.gauges import gauges_read_watched_nodes, no_relay_is_latched, watched_ends_are_read
+from synth.model.gauges import gauges_read_watched_nodes, no_relay_is_latched, watched_nodes_are_read
 from synth.model.influence import edges
 from synth.model.item_row import (
     drops_feed_furnaces,
@@ -19,11 +19,10 @@ from synth.model.locks import nodes_obey
 from synth.model.placement import every_part_supported, one_part_per_cell
 from synth.model.question import Question
 from synth.model.repetition import columns_repeat
-from synth.model.separation import streams_do_not_couple
+from synth.model.separation import numbers_do_not_couple, streams_do_not_couple
 from synth.model.symmetry import bin_in_canonical_part
 from synth.model.timing import chains_are_bounded, locks_answer_in_time
 from synth.model.vocabulary import Vocabulary
-from synth.scheme import LOCK_TABLE
 
 
 def model_of(question: Question) -> Vocabulary:
@@ -45,19 +44,20 @@ def model_of(question: Question) -> Vocabulary:
     # signals (section 4), one field for each row of the lock table
     links = Links(v)
     gauges_read_watched_nodes(v)
-    watched_ends_are_read(v)
+    watched_nodes_are_read(v)
     no_relay_is_latched(v)
-    for row in LOCK_TABLE:
+    for row in question.scheme.table:
         field = RowField(v, links)
-        field.state({(s, end): row.holds(end) for s in v.streams for end in ("head", "tail")})
-        nodes_obey(v, field, row.locked)
+        field.state({(s, label): reads for s in v.streams for label, reads in zip(v.labels, row.reads, strict=True)})
+        nodes_obey(v, field, row)
     # time, and no feedback
     influences = v.influences = list(edges(v, links))
     chains_are_bounded(v, influences)
     for s in v.streams:
-        for end, window in question.windows.items():
-            locks_answer_in_time(v, influences, s, end, window)
+        for label, window in question.windows.items():
+            locks_answer_in_time(v, influences, s, label, window)
     streams_do_not_couple(v, influences)
+    numbers_do_not_couple(v, influences)
     columns_repeat(v)
     # what the spec limits; one of each set of mirror images
     part_limits(v)

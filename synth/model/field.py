@@ -1,8 +1,9 @@
 """The signal field of one row of the truth table (rulebook section 4, "Definitions"), causes both ways.
 
 A full source delivers the full level, a gauge that reads a watched node that holds something delivers 1 (a few items
-in a node read 1). Levels of lines are order-encoded: ``at_least[cell][k]``. A level needs a neighbour one higher, so
-no run can hold itself up and the least solution is the only one.
+in a node read 1). Where the scheme reads full nodes only, every gauge has a side input of the full level in every row:
+it delivers the full level or nothing. Levels of lines are order-encoded: ``at_least[cell][k]``. A level needs a
+neighbour one higher, so no run can hold itself up and the least solution is the only one.
 """
 
 from __future__ import annotations
@@ -13,10 +14,10 @@ from sim.geometry import HORIZONTAL, OPPOSITE, SIDES, Cell, Direction, neighbour
 from sim.parts import MOUNTS, OUTPUTS
 from synth.model.clauses import FALSE, Lit
 from synth.model.links import Links
-from synth.model.vocabulary import ENDS, LINE, Vocabulary, back, gauge, inverter
+from synth.model.vocabulary import LINE, Vocabulary, back, gauge, inverter
 
 Reads = Mapping[tuple[int, str], bool]
-"""For each stream and end of its row: the watched node holds something."""
+"""For each stream and label of gauges: the watched nodes hold something (where full ones alone are read: are full)."""
 
 
 class RowField:
@@ -26,6 +27,7 @@ class RowField:
         self.v, self.links = v, links
         new, cells = v.clauses.new, v.cells
         self.levels = range(1, v.question.levels + 1)
+        self._full = v.question.scheme.reads_full
         self._inverter = {c: new() for c in cells}
         self._relay = {(c, d): new() for c in cells for d in OUTPUTS}
         self._gauge = {(c, d): new() for c in cells for d in OUTPUTS}
@@ -77,6 +79,16 @@ class RowField:
         sides = [(step(cell, side), OPPOSITE[side]) for side in SIDES[output]]
         return [lit for other, facing in sides for lit in (self.at_least(other, 2), self.relay_on(other, facing))]
 
+    def full_side_inputs(self, cell: Cell, output: Direction) -> list[Lit]:
+        """Side inputs of the full level: of a line, or a relay that is on or a gauge above 0 that faces the gauge."""
+        found = []
+        for side in SIDES[output]:
+            other, facing = step(cell, side), OPPOSITE[side]
+            found += [
+                self.at_least(other, self.levels[-1]), self.relay_on(other, facing), self.gauge_on(other, facing)
+            ]  # fmt: skip
+        return found
+
     def lock_causes(self, cell: Cell) -> list[Lit]:
         """What would lock a node in the cell."""
         around = neighbours(cell)
@@ -118,7 +130,11 @@ class RowField:
     def _gauge_law(self, cell: Cell, output: Direction, reads: Reads) -> None:
         """above 0 = the node read holds something and no side input is above the reading."""
         v, on, high = self.v, self._gauge[cell, output], self.high_side_inputs(cell, output)
-        reading = [v.is_(cell, gauge(output, s, end)) for s in v.streams for end in ENDS if reads[s, end]]
+        reading = [v.is_(cell, gauge(output, s, end)) for s in v.streams for end in v.labels if reads[s, end]]
+        if self._full:
+            # no side input is above a full reading, and one of the full level is above any other
+            v.clauses.add(-v.is_gauge(cell, output), *self.full_side_inputs(cell, output))
+            high = []
         v.clauses.add(-on, *reading)
         for side in high:
             v.clauses.add(-on, -side)
@@ -129,8 +145,9 @@ class RowField:
         """strong(q): full from a relay in whose front q is or an inverter directly below q; 1 from a gauge."""
         solid, feeding = self.v.is_solid(cell), [(back(cell, d), d) for d in HORIZONTAL]
         full = [*(self.relay_on(c, d) for c, d in feeding), self.lit(step(cell, "D"))]
-        self._given(self._strong_full[cell], solid, full)
-        self._given(self._strong_low[cell], solid, [self.gauge_on(c, d) for c, d in feeding])
+        gauges = [self.gauge_on(c, d) for c, d in feeding]
+        self._given(self._strong_full[cell], solid, full + gauges if self._full else full)
+        self._given(self._strong_low[cell], solid, [] if self._full else gauges)
 
     def _energised_law(self, cell: Cell) -> None:
         """energised: strong, or weak by a line on top or one that points into the cell."""
@@ -147,10 +164,10 @@ class RowField:
             *(self.lit(c) for c in neighbours(cell)),
             *(self._strong_full.get(q, FALSE) for q in neighbours(cell)),
         ]
-        low = [
-            *(self.gauge_on(c, d) for c, d in feeding),
-            *(self._strong_low.get(q, FALSE) for q in neighbours(cell)),
-        ]
+        gauges = [self.gauge_on(c, d) for c, d in feeding]
+        low = [*gauges, *(self._strong_low.get(q, FALSE) for q in neighbours(cell))]
+        if self._full:
+            full, low = full + gauges, []
         level, sloping = self.links.level_neighbours(cell), self.links.sloping(cell)
         self._given(self._at_least[cell, top], line, full)
         for k in self.levels[:-1]:

@@ -1,9 +1,9 @@
-"""Gauges read the watched ends of the rows and nothing else (scheme), and no relay can be latched (scope)."""
+"""Gauges read the watched nodes of the rows and nothing else (scheme), and no relay can be latched (scope)."""
 
 from __future__ import annotations
 
 from sim.geometry import HORIZONTAL, SIDES
-from synth.model.vocabulary import ENDS, SUPPORT, Vocabulary, back, gauge
+from synth.model.vocabulary import SUPPORT, Vocabulary, back, gauge
 
 
 def gauges_read_watched_nodes(v: Vocabulary) -> None:
@@ -13,10 +13,10 @@ def gauges_read_watched_nodes(v: Vocabulary) -> None:
             near = back(cell, output)
             far = back(near, output)
             for s in v.streams:
-                for end in ENDS:
-                    here, direct = v.is_(cell, gauge(output, s, end)), v.watched(near, s, end)
+                for watch in v.question.scheme.watches:
+                    here, direct = v.is_(cell, gauge(output, s, watch.label)), v.watched(near, s, watch)
                     v.clauses.add(-here, direct, v.is_(near, SUPPORT))
-                    v.clauses.add(-here, direct, v.watched(far, s, end))
+                    v.clauses.add(-here, direct, v.watched(far, s, watch))
 
 
 def no_relay_is_latched(v: Vocabulary) -> None:
@@ -29,10 +29,9 @@ def no_relay_is_latched(v: Vocabulary) -> None:
                     v.clauses.add(-v.is_relay(cell, output), -source)
 
 
-def watched_ends_are_read(v: Vocabulary) -> None:
-    """Some gauge reads each end of each row: the lock depends on both (redundant, found by propagation late)."""
+def watched_nodes_are_read(v: Vocabulary) -> None:
+    """Some gauge of each label stands for each row: the locks depend on all (redundant, found by propagation late)."""
     for s in v.streams:
-        for end in ENDS:
-            v.clauses.add(*(v.is_(cell, gauge(d, s, end)) for cell in v.cells for d in HORIZONTAL))
-
+        for label in v.labels:
+            v.clauses.add(*(v.is_(cell, gauge(d, s, label)) for cell in v.cells for d in HORIZONTAL))
 

@@ -1,4 +1,4 @@
-"""The item network of a row (design notes, "Schemes"): bin over T0, T0..TN in a chain, B under T1..TN, targets.
+"""The item network of a row (synth/schemes): bin over the first T, the T in a chain, B under T1..TN, targets.
 
 The row steps horizontally, so that it lies in one layer and may bend anywhere. A node pulls from any container above
 it and pushes into any container before its outlet, so every such neighbourhood that the scheme does not mean is
@@ -12,18 +12,18 @@ from synth.model.vocabulary import FURNACE, Vocabulary, back, drop_node, row_nod
 
 
 def row_is_a_chain(v: Vocabulary) -> None:
-    """Each T stands once; T(i+1) stands beside Ti; the bin over T0."""
-    n = v.question.outputs
+    """Each T stands once; T(i+1) stands beside Ti; the bin over the first."""
+    n, first = v.question.outputs, v.question.scheme.first
     for s in v.streams:
-        for i in range(n + 1):
+        for i in range(first, n + 1):
             v.clauses.exactly_one(v.is_(cell, row_node(s, i)) for cell in v.cells)
         v.clauses.exactly_one(v.is_(cell, source_bin(s)) for cell in v.cells)
         for cell in v.cells:
-            for i in range(n):
+            for i in range(first, n):
                 _beside(v, cell, s, i, i + 1)
                 _beside(v, cell, s, i + 1, i)
-            v.clauses.add(-v.is_(cell, row_node(s, 0)), v.is_(step(cell, "U"), source_bin(s)))
-            v.clauses.add(-v.is_(cell, source_bin(s)), v.is_(step(cell, "D"), row_node(s, 0)))
+            v.clauses.add(-v.is_(cell, row_node(s, first)), v.is_(step(cell, "U"), source_bin(s)))
+            v.clauses.add(-v.is_(cell, source_bin(s)), v.is_(step(cell, "D"), row_node(s, first)))
 
 
 def _beside(v: Vocabulary, cell: Cell, stream: int, i: int, j: int) -> None:
@@ -58,15 +58,17 @@ def drops_feed_furnaces(v: Vocabulary) -> None:
 
 
 def nothing_else_is_pulled(v: Vocabulary) -> None:
-    """No container stands above T1..TN; no node below T0 or below a furnace, from which it would pull."""
+    """No container stands above the T but the first; no node below T0 or below a furnace, from which it would pull."""
+    first = v.question.scheme.first
     for cell in v.cells:
         above = v.is_container(step(cell, "U"))
         nodes = [lit for s in v.streams for lit in (v.is_row(cell, s), v.is_drop(cell, s))]
         for s in v.streams:
-            for i in range(1, v.question.outputs + 1):
+            for i in range(first + 1, v.question.outputs + 1):
                 v.clauses.add(-v.is_(cell, row_node(s, i)), -above)
-            for node in nodes:
-                v.clauses.add(-v.is_(step(cell, "U"), row_node(s, 0)), -node)
+            if first == 0:
+                for node in nodes:
+                    v.clauses.add(-v.is_(step(cell, "U"), row_node(s, 0)), -node)
         for node in nodes:
             v.clauses.add(-v.is_(step(cell, "U"), FURNACE), -node)
 
@@ -95,7 +97,7 @@ def pins(v: Vocabulary) -> None:
         if v.question.straight is not None:
             for cell in v.cells:
                 ahead: Cell = step(cell, v.question.straight)
-                for i in range(v.question.outputs):
+                for i in range(v.question.scheme.first, v.question.outputs):
                     v.clauses.add(-v.is_(cell, row_node(s, i)), v.is_(ahead, row_node(s, i + 1)))
 
 
@@ -103,6 +105,6 @@ def _goes_on_straight(v: Vocabulary, cell: Cell, stream: int) -> None:
     """From Ti here to T(i+1) there, T(i+2) lies in the same direction."""
     for direction in HORIZONTAL:
         ahead = step(cell, direction)
-        for i in range(v.question.outputs - 1):
+        for i in range(v.question.scheme.first, v.question.outputs - 1):
             here, there = v.is_(cell, row_node(stream, i)), v.is_(ahead, row_node(stream, i + 1))
             v.clauses.implies((here, there), v.is_(step(ahead, direction), row_node(stream, i + 2)))

@@ -7,15 +7,9 @@ from dataclasses import dataclass, field
 
 from sim.geometry import Cell, Direction
 from synth.model.grid import Grid
+from synth.schemes.burst_row import SCHEME as BURST_ROW
+from synth.schemes.scheme import Scheme, Windows
 from synth.spec import Face
-
-
-@dataclass(frozen=True, slots=True)
-class DelayWindow:
-    """Delays on the way from a gauge to the locks that the scheme allows, in ticks."""
-
-    least: int
-    most: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +27,7 @@ class Question:
     """What is asked of one box.
 
     ``origin``, ``site``: where the box stands in which site (None: the box is the site), for the layout made of it.
-    ``windows``: for each watched end of the row ("head" = T0, "tail" = TN), the delays from its gauge to every lock.
+    ``windows``: for gauges of each label, the delays on the way to every lock. ``scheme``: what carries the items.
     ``stages``: ticks that the longest chain of parts may take. ``straight``: pin the row to one direction. ``unbent``:
     rows run straight, in any direction.
     ``repeat``: first and last of the columns along a straight row that are to be alike.
@@ -47,7 +41,7 @@ class Question:
     gauge_delay: int
     relay_step: int
     stages: int
-    windows: Mapping[str, DelayWindow]
+    windows: Windows
     most: Mapping[str, int] = field(default_factory=dict)
     straight: Direction | None = None
     unbent: bool = False
@@ -56,3 +50,4 @@ class Question:
     break_symmetry: bool = True
     origin: Cell = (0, 0, 0)
     site: tuple[int, int, int] | None = None
+    scheme: Scheme = BURST_ROW

@@ -1,4 +1,5 @@
-"""Streams keep apart: nothing that one stream's gauges can act on is acted on by another's."""
+"""What keeps apart: nothing that one stream's gauges can act on is acted on by another's; and, where the scheme asks
+for it, the gauges of one number in a row act on the nodes of that number alone."""
 
 from __future__ import annotations
 
@@ -7,7 +8,8 @@ from collections.abc import Iterable
 from sim.geometry import HORIZONTAL
 from synth.model.clauses import Lit
 from synth.model.influence import Edge, Place, tracked_places
-from synth.model.vocabulary import ENDS, Vocabulary, gauge
+from synth.model.vocabulary import SUPPORT, Vocabulary, back, gauge
+from synth.schemes.scheme import Watch
 
 
 def streams_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
@@ -21,7 +23,7 @@ def streams_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
     for s in v.streams:
         for cell in v.cells:
             for output in HORIZONTAL:
-                for end in ENDS:
+                for end in v.labels:
                     v.clauses.add(-v.is_(cell, gauge(output, s, end)), under[s]["part", cell])
     for edge in edges:
         for s in v.streams:
@@ -39,3 +41,36 @@ def streams_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
         for s in v.streams:
             for other in range(s):
                 v.clauses.add(-under[s][place], -under[other][place])
+
+
+def numbers_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
+    """A gauge that reads a node of some number acts on no node of another number, where the scheme has them apart."""
+    every = list(edges)
+    for watch in v.question.scheme.watches:
+        if watch.apart:
+            for s in v.streams:
+                for number in v.question.scheme.members(watch.nodes, v.question.outputs):
+                    _acts_on_its_own_alone(v, every, s, watch, number)
+
+
+def _acts_on_its_own_alone(v: Vocabulary, edges: list[Edge], stream: int, watch: Watch, number: int) -> None:
+    under: dict[Place, Lit] = {place: v.clauses.new() for place in tracked_places(v)}
+    role, reading = watch.nodes.role, []
+    for cell in v.cells:
+        for output in HORIZONTAL:
+            here, near = v.is_(cell, gauge(output, stream, watch.label)), back(cell, output)
+            own = v.is_number(near, stream, role, number), v.is_number(back(near, output), stream, role, number)
+            v.clauses.implies((here, own[0]), under["part", cell])
+            v.clauses.implies((here, v.is_(near, SUPPORT), own[1]), under["part", cell])
+            reading += [v.clauses.both(here, own[0]), v.clauses.both(here, v.is_(near, SUPPORT), own[1])]
+    v.clauses.add(*reading)  # the locks of that number depend on it (redundant, found by propagation late)
+    for edge in edges:
+        source = under.get(edge.source)
+        if source is None:
+            continue
+        if edge.target[0] == "node":
+            at = edge.target[1]
+            v.clauses.implies((*edge.given, source, v.is_drop(at, stream)), v.is_number(at, stream, "B", number))
+            v.clauses.implies((*edge.given, source, v.is_row(at, stream)), v.is_number(at, stream, "T", number))
+        elif edge.target in under:
+            v.clauses.implies((*edge.given, source), under[edge.target])

@@ -2,7 +2,8 @@
 
 Two measures run along the edges of influence, both in units of the greatest common divisor of the delays.
 ``rank``: the longest chain of parts that ends here; since it grows along every edge through a part and is bounded, no
-part can act on itself. ``paths``: the set of delays from one watched end; at a B node each must lie in the window.
+part can act on itself. ``paths``: the set of delays from the gauges of one label; at a node that is ever locked each
+must lie in the window.
 """
 
 from __future__ import annotations
@@ -13,8 +14,8 @@ from collections.abc import Iterable
 from sim.geometry import HORIZONTAL
 from synth.model.clauses import Lit
 from synth.model.influence import Edge, own_delays, tracked_places
-from synth.model.question import DelayWindow
 from synth.model.vocabulary import Vocabulary, gauge
+from synth.schemes.scheme import DelayWindow
 
 
 def unit_of(v: Vocabulary) -> int:
@@ -56,24 +57,25 @@ def _passed_on(v: Vocabulary, edge: Edge, source: list[Lit], target: list[Lit], 
 
 
 def locks_answer_in_time(
-    v: Vocabulary, edges: Iterable[Edge], stream: int, end: str, window: DelayWindow
+    v: Vocabulary, edges: Iterable[Edge], stream: int, label: str, window: DelayWindow
 ) -> None:
-    """Every path from a gauge on that end to a lock of a B node takes a time inside the window."""
+    """Every path from a gauge of that label to a node that is ever locked takes a time inside the window."""
     unit, most = unit_of(v), v.question.stages // unit_of(v)
     paths = {
         place: [v.clauses.new() for _ in range(most)] for place in tracked_places(v)
     }  # paths[place][k]: some path takes k + 1 units
     for cell in v.cells:
         for output in HORIZONTAL:
-            here = v.is_(cell, gauge(output, stream, end))
+            here = v.is_(cell, gauge(output, stream, label))
             _at_least_here(v, here, paths["part", cell], v.question.gauge_delay // unit)
     late = [k for k in range(most) if not window.least <= (k + 1) * unit <= window.most]
     for edge in edges:
         if edge.source not in paths:
             continue
         if edge.target[0] == "node":
-            drop = v.is_drop(edge.target[1], stream)
-            for k in late:
-                v.clauses.implies((*edge.given, paths[edge.source][k], drop))
+            for nodes in v.question.scheme.lockable():
+                lockable = v.is_among(edge.target[1], stream, nodes)
+                for k in late:
+                    v.clauses.implies((*edge.given, paths[edge.source][k], lockable))
         elif edge.target in paths:
             _passed_on(v, edge, paths[edge.source], paths[edge.target], edge.delay // unit)

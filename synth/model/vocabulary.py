@@ -12,13 +12,10 @@ from sim.geometry import HORIZONTAL, OPPOSITE, Cell, Direction, is_ground, step
 from sim.parts import DELAYS, MOUNTS, OUTPUTS
 from synth.model.clauses import FALSE, TRUE, Clauses, Lit
 from synth.model.question import Question
+from synth.schemes.scheme import Nodes, Role, Watch, Which
 
 if TYPE_CHECKING:
     from synth.model.influence import Edge
-
-ENDS: Final = ("head", "tail")
-"""The watched ends of a row: T0 and TN."""
-
 
 @dataclass(frozen=True, slots=True)
 class Kind:
@@ -48,7 +45,7 @@ def relay(output: Direction) -> Kind:
 
 
 def gauge(output: Direction, stream: int, end: str) -> Kind:
-    """A gauge by its output and by what it reads: the head or tail node of a stream."""
+    """A gauge by its output and by what it reads: nodes of a stream that the scheme watches, by their label."""
     return Kind("gauge", output, stream=stream, end=end)
 
 
@@ -79,6 +76,8 @@ class Vocabulary:
     def __post_init__(self) -> None:
         q, new = self.question, self.clauses.new
         self.streams = range(len(q.streams))
+        self.labels = [watch.label for watch in q.scheme.watches]
+        self._classes: dict[tuple[Cell, int, Nodes], Lit] = {}
         self.cells = [cell for cell in q.grid if cell not in q.grid.blocked]
         kinds = self._kinds()
         self.kind: dict[Cell, dict[Kind, Lit]] = {cell: {kind: new() for kind in kinds} for cell in self.cells}
@@ -111,9 +110,9 @@ class Vocabulary:
         kinds = [EMPTY, SUPPORT, LINE, FURNACE]
         kinds += [inverter(m) for m in MOUNTS]
         kinds += [relay(d) for d in OUTPUTS]
-        kinds += [gauge(d, s, end) for d in OUTPUTS for s in self.streams for end in ENDS]
+        kinds += [gauge(d, s, end) for d in OUTPUTS for s in self.streams for end in self.labels]
         for s, stream in enumerate(q.streams):
-            kinds += [row_node(s, i) for i in range(q.outputs + 1)]
+            kinds += [row_node(s, i) for i in q.scheme.numbers("T", q.outputs)]
             outlets: tuple[Direction, ...] = ("D",) if stream.face == "top" else HORIZONTAL
             kinds += [drop_node(s, outlet) for outlet in outlets]
             kinds.append(source_bin(s))
@@ -155,9 +154,23 @@ class Vocabulary:
         """A bin, node or furnace."""
         return self._container.get(cell, FALSE)
 
-    def watched(self, cell: Cell, stream: int, end: str) -> Lit:
-        """The head or tail node of the stream."""
-        return self.is_(cell, row_node(stream, 0 if end == "head" else self.question.outputs))
+    def is_number(self, cell: Cell, stream: int, role: Role, number: int) -> Lit:
+        """Ti or Bi of the stream. (A B hangs below its T, so that it needs no variable of its own.)"""
+        return self.is_(cell if role == "T" else step(cell, "U"), row_node(stream, number))
+
+    def is_among(self, cell: Cell, stream: int, nodes: Nodes) -> Lit:
+        """A node of that class of the stream."""
+        if nodes.which is Which.EVERY:
+            return self.is_row(cell, stream) if nodes.role == "T" else self.is_drop(cell, stream)
+        if (cell, stream, nodes) not in self._classes:
+            numbers = self.question.scheme.members(nodes, self.question.outputs)
+            found = [self.is_number(cell, stream, nodes.role, number) for number in numbers]
+            self._classes[cell, stream, nodes] = self.clauses.any_of(found)
+        return self._classes[cell, stream, nodes]
+
+    def watched(self, cell: Cell, stream: int, watch: Watch) -> Lit:
+        """A node of the stream that gauges of that label read."""
+        return self.is_among(cell, stream, watch.nodes)
 
 
 def back(cell: Cell, direction: Direction) -> Cell:

@@ -1,0 +1,58 @@
+"""The answers of several schemes made one: layouts ranked together, what is known of each measure over all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from synth.images import canonical_key
+from synth.measures import rank_key
+from synth.result import Answer, Proposal, Step
+from synth.spec import Spec
+
+
+def merged(spec: Spec, answers: Sequence[Answer], schemes: Sequence[str]) -> Answer:
+    """One answer. ``schemes``: all that serve the spec; one that had no turn leaves the answer incomplete."""
+    if len(schemes) == 1 == len(answers):
+        return answers[0]
+    once = {canonical_key(one.layout): one for answer in answers for one in answer.proposals}
+    proposals = sorted(once.values(), key=lambda one: rank_key(one.measures, spec.order))
+    had_turns = {name for answer in answers for name in answer.schemes}
+    every = set(schemes) <= had_turns
+    return Answer(
+        proposals=proposals,
+        claims=[claim for answer in answers for claim in answer.claims],
+        steps=list(_steps(spec, proposals[0], answers, every)) if proposals else [],
+        scope=list(dict.fromkeys(sentence for answer in answers for sentence in answer.scope)),
+        solver=answers[0].solver,
+        complete=every and all(answer.complete for answer in answers),
+        schemes=tuple(schemes),
+    )
+
+
+def _steps(spec: Spec, best: Proposal, answers: Sequence[Answer], every: bool) -> Iterator[Step]:
+    """How far each measure has come over all schemes: no further than where it has come least far.
+
+    A scheme that is shown to be worse in one measure has no say in those after it, nor has one that has no layout.
+    """
+    proved = every
+    alive = [answer for answer in answers if answer.steps or not answer.complete]
+    for measure in spec.order:
+        (value,) = rank_key(best.measures, (measure,))
+        least = [_least(answer, measure) for answer in alive]
+        if all(bound is None for bound in least) and alive:
+            return
+        known = [bound for bound in least if bound is not None]
+        lower = min(known, default=value) if len(known) == len(least) and every else None
+        proved = proved and lower is not None and lower >= value
+        bound = value if proved else lower if measure != "throughput" else None
+        yield Step(measure, abs(value), None if bound is None else abs(bound), proved)
+        alive = [one for one, bound in zip(alive, least, strict=True) if bound is None or bound <= value]
+
+
+def _least(answer: Answer, measure: str) -> float | None:
+    """What no layout of the answer's scheme is better than in that measure (throughput negative, as ranks have it)."""
+    step = next((step for step in answer.steps if step.measure == measure), None)
+    if step is None:
+        return None
+    sign = -1 if measure == "throughput" else 1
+    return sign * step.value if step.proved else None if step.bound is None else sign * step.bound

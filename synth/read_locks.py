@@ -1,0 +1,149 @@
+"""What the locks of a finished row do, held against the lock table of a scheme."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from sim.geometry import Cell
+from sim.layout import Layout, Stream
+from sim.parts import Holds, Node
+from sim.rulebook import default_rules
+from sim.world import World
+from synth.schemes.scheme import LockRow, Nodes, Role, Scheme, Which
+
+Number = tuple[Role, int]
+
+
+@dataclass(frozen=True, slots=True)
+class LockReading:
+    """What the locks are in one row of a scheme's table. ``locked``: for each class of nodes (None: some are locked and
+    some not)."""
+
+    reads: tuple[bool, ...]
+    locked: tuple[bool | None, ...]
+
+    def sentence(self, scheme: Scheme, outputs: int) -> str:
+        """The row in words."""
+        given = [
+            f"{scheme.words(watch.nodes, outputs)} {_state(scheme, reads)}"
+            for watch, reads in zip(scheme.watches, self.reads, strict=True)
+        ]
+        lockable = scheme.lockable()
+        shown = [
+            f"{_named(scheme, nodes, outputs)} {_LOCKED[locked]}"
+            for nodes, locked in zip(scheme.classes, self.locked, strict=True)
+            if nodes in lockable and scheme.members(nodes, outputs)
+        ]
+        return f"{', '.join(given)}: {', '.join(shown)}"
+
+
+_LOCKED: Mapping[bool | None, str] = {True: "locked", False: "unlocked", None: "some locked, some not"}
+
+
+def _state(scheme: Scheme, reads: bool) -> str:
+    if scheme.reads_full:
+        return "is full" if reads else "is not full"
+    return "holds something" if reads else "is empty"
+
+
+def _named(scheme: Scheme, nodes: Nodes, outputs: int) -> str:
+    if nodes.which is Which.EVERY:
+        return f"the {nodes.role} nodes are"
+    return f"{scheme.words(nodes, outputs)} {'is' if len(scheme.members(nodes, outputs)) == 1 else 'are'}"
+
+
+def lock_readings(
+    layout: Layout, stream: Stream, scheme: Scheme, row: Sequence[Cell], drops: Sequence[Cell]
+) -> Iterator[LockReading]:
+    """The locks in each row of the scheme's table, all nodes of a watch alike."""
+    bench = _Bench(layout, stream, scheme, row, drops)
+    for wanted in scheme.table:
+        locked = bench.locked(bench.alike(wanted))
+        yield LockReading(wanted.reads, tuple(_common(bench, nodes, locked) for nodes in scheme.classes))
+
+
+def fits(layout: Layout, stream: Stream, scheme: Scheme, row: Sequence[Cell], drops: Sequence[Cell]) -> bool:
+    """The locks are as the table has them; where nodes are watched apart, also with one number unlike the others."""
+    bench = _Bench(layout, stream, scheme, row, drops)
+    return all(_obeys(bench, holding) for row in scheme.table for holding in bench.holdings(row))
+
+
+def _obeys(bench: _Bench, holding: Mapping[Number, bool]) -> bool:
+    locked = bench.locked(holding)
+    return all(locked[number] == bench.asked(number, holding) for number in bench.cells)
+
+
+def _common(bench: _Bench, nodes: Nodes, locked: Mapping[Number, bool]) -> bool | None:
+    found = {locked[nodes.role, i] for i in bench.scheme.members(nodes, bench.outputs)}
+    return found.pop() if len(found) == 1 else None if found else False
+
+
+class _Bench:
+    """A row in which the watched nodes can be filled and the locks looked at."""
+
+    def __init__(
+        self, layout: Layout, stream: Stream, scheme: Scheme, row: Sequence[Cell], drops: Sequence[Cell]
+    ) -> None:
+        self.layout, self.scheme, self.outputs = layout, scheme, len(stream.outputs)
+        self.cells: dict[Number, Cell] = {
+            **{("T", i): cell for i, cell in enumerate(row, scheme.first)},
+            **{("B", i): cell for i, cell in enumerate(drops, 1)},
+        }
+        rules = layout.rules_in_force(default_rules())
+        kind = layout.items.get(stream.item)
+        stack = (kind.stack if kind else None) or rules.stack
+        brim = replace(scheme, brimmed=True).start(stream.item, stack, rules)
+        full: Holds = ((stream.item, stack),) * rules.node_slots
+        self._contents = {False: brim, True: full} if scheme.reads_full else {False: (), True: ((stream.item, 1),)}
+
+    def alike(self, row: LockRow) -> dict[Number, bool]:
+        """What each watched node holds in a row of the table."""
+        return {
+            (watch.nodes.role, i): reads
+            for watch, reads in zip(self.scheme.watches, row.reads, strict=True)
+            for i in self.scheme.members(watch.nodes, self.outputs)
+        }
+
+    def holdings(self, row: LockRow) -> Iterator[dict[Number, bool]]:
+        """All nodes of a watch alike; then each one of those that are watched apart unlike its fellows."""
+        alike = self.alike(row)
+        yield alike
+        for watch in self.scheme.watches:
+            for i in self.scheme.members(watch.nodes, self.outputs) if watch.apart else ():
+                yield {**alike, (watch.nodes.role, i): not alike[watch.nodes.role, i]}
+
+    def asked(self, number: Number, holding: Mapping[Number, bool]) -> bool:
+        """Whether the table has that node locked."""
+        i = number[1]
+        kind = next((k for k, one in enumerate(self.scheme.classes) if self._is_of(number, one)), None)
+        if kind is None:
+            return False
+        reads = tuple(
+            any(holding[watch.nodes.role, j] for j in self.scheme.members(watch.nodes, self.outputs)
+                if not watch.apart or j == i)
+            for watch in self.scheme.watches
+        )  # fmt: skip
+        rows = [row for row in self.scheme.table if _agree(self.scheme, row, reads, i, self.outputs)]
+        return rows[0].locked[kind]
+
+    def locked(self, holding: Mapping[Number, bool]) -> dict[Number, bool]:
+        """What is locked, settled, with those nodes holding something (full) and all others nothing."""
+        contents = {self.cells[number]: self._contents[holds] for number, holds in holding.items()}
+        parts = tuple(
+            replace(part, holds=contents.get(part.at, ())) if isinstance(part, Node) else part
+            for part in self.layout.parts
+        )
+        world = World(replace(self.layout, parts=parts))
+        return {number: world.field.locked[world.nodes[cell].number] for number, cell in self.cells.items()}
+
+    def _is_of(self, number: Number, nodes: Nodes) -> bool:
+        return number[0] == nodes.role and number[1] in self.scheme.members(nodes, self.outputs)
+
+
+def _agree(scheme: Scheme, row: LockRow, reads: Sequence[bool], number: int, outputs: int) -> bool:
+    """The row of the table is the one for a node of that number, whose own watched fellow may not exist."""
+    return all(
+        wanted == there or (watch.apart and number not in scheme.members(watch.nodes, outputs))
+        for watch, wanted, there in zip(scheme.watches, row.reads, reads, strict=True)
+    )

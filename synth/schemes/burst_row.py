@@ -1,0 +1,96 @@
+"""The burst row (design notes, "Schemes").
+
+T0..TN, the source bin above T0. The B nodes are locked while T0 holds something and TN is empty. A load that is there
+at once fills the row one node after the other; when its end is reached every Ti holds one item, the locks open and each
+Bi takes one.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Final
+
+from sim.layout import ItemKind, Layout
+from sim.parts import Bin, Node, Part
+from sim.rulebook import Rules
+from sim.world import World
+from synth.schemes.scheme import DelayWindow, LockRow, Nodes, Scheme, Watch, Which, Windows, nothing
+
+TICKS_MOST: Final = 100_000
+
+
+def head_window(rules: Rules) -> DelayWindow:
+    """T0 takes its first item at tick t; B1 could take it from T1 at t + period at the earliest, so it must be locked
+    by then."""
+    return DelayWindow(0, rules.period)
+
+
+def tail_window(rules: Rules, outputs: int, handover: int) -> DelayWindow:
+    """When TN gets its first item at t, all T hold one; they move on at t + period, so the locks open before that.
+
+    With a handover of ``period - s`` each node runs s ticks ahead of the one before it, and the gap in which Ti has
+    passed its item on and not yet got the next ends (N - 1) s ticks after t at the latest: the locks open after that.
+    The window is empty when the row is too long for that handover.
+    """
+    ahead = max(0, rules.period - handover)
+    return DelayWindow((outputs - 1) * ahead + (1 if ahead else 0), rules.period - 1)
+
+
+def _windows(rules: Rules, outputs: int, handover: int) -> Windows:
+    """Only TN's: T0's is what bounds every chain."""
+    return {"tail": tail_window(rules, outputs, handover)}
+
+
+def _stages(rules: Rules) -> int:
+    return head_window(rules).most
+
+
+def earliest_last_arrival(rules: Rules, outputs: int, windows: Windows) -> int:
+    """No layout of the scheme delivers a load of one item a target sooner, in ticks.
+
+    While the B nodes are locked the row alone decides when T0 becomes empty and when TN gets its first item. A lock
+    opens a gauge's delay after the first of the two events at the earliest (after TN's, the least delay of its window).
+    A B node pulls when its lock opens and pushes a period later: no item arrives before that.
+    """
+    return _earliest(rules, outputs, windows["tail"].least)
+
+
+@cache
+def _earliest(rules: Rules, outputs: int, tail_least: int) -> int:
+    head = Node((0, 0, 0), "E")
+    row: list[Part] = [Bin((0, 0, 1)), head, *(Node((i, 0, 0), "E") for i in range(1, outputs + 1))]
+    layout = Layout("", (outputs + 1, 1, 2), {"load": ItemKind()}, tuple(row), (), {})
+    world = World(layout, rules)
+    world.put([((0, 0, 1), "load", outputs)])
+    seen_head, opens = False, TICKS_MOST
+    while world.tick < opens:
+        world.advance()
+        holds = not world.stores[head.at].is_empty()
+        if seen_head and not holds:
+            opens = min(opens, world.tick + rules.gauge_delay)
+        if not world.stores[outputs, 0, 0].is_empty():
+            opens = min(opens, world.tick + max(tail_least, rules.gauge_delay))
+        seen_head |= holds
+    return opens + rules.period
+
+
+SCHEME: Final = Scheme(
+    name="burst row",
+    about="the row fills up, then every B takes one; even for a load that is there at once, ends empty",
+    even_for=("burst",),
+    leaves="deliver",
+    first=0,
+    watches=(Watch("head", Nodes("T", Which.FIRST)), Watch("tail", Nodes("T", Which.LAST))),
+    classes=(Nodes("T"), Nodes("B")),
+    table=(
+        LockRow((False, False), (False, False)),
+        LockRow((True, False), (False, True)),
+        LockRow((False, True), (False, False)),
+        LockRow((True, True), (False, False)),
+    ),
+    windows=_windows,
+    stages=_stages,
+    held=nothing,
+    quickest=earliest_last_arrival,
+    promise=10,
+)

@@ -1,0 +1,72 @@
+"""The schemes there are, found by themselves: every module of this package that has a ``SCHEME``."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from functools import cache
+
+import synth.schemes
+from sim.errors import InputError, nearest
+from synth.schemes.scheme import Scheme
+from synth.spec import Spec
+
+
+@cache
+def schemes() -> dict[str, Scheme]:
+    """All schemes by name, the most promising first."""
+    modules = [
+        importlib.import_module(f"{synth.schemes.__name__}.{found.name}")
+        for found in pkgutil.iter_modules(synth.schemes.__path__)
+    ]
+    found = [module.SCHEME for module in modules if hasattr(module, "SCHEME")]
+    return {scheme.name: scheme for scheme in sorted(found, key=lambda one: (one.promise, one.name))}
+
+
+def scheme_named(name: str) -> Scheme:
+    """The scheme of that name. Raises InputError that names the nearest."""
+    if name not in schemes():
+        raise InputError(f'no scheme is called "{name}"; {nearest(name, schemes())}', field="split.scheme")
+    return schemes()[name]
+
+
+def admissible(spec: Spec) -> list[Scheme]:
+    """The schemes that do what the spec asks, the most promising first; the pinned one alone, if it does."""
+    return [scheme for scheme in schemes().values() if why_not(scheme, spec) is None and is_asked_for(scheme, spec)]
+
+
+def is_asked_for(scheme: Scheme, spec: Spec) -> bool:
+    """No scheme is pinned, or this one is."""
+    return spec.scheme is None or spec.scheme == scheme.name
+
+
+def why_not(scheme: Scheme, spec: Spec) -> str | None:
+    """What the spec asks for and the scheme does not do, in words; None: it does all."""
+    if spec.even_for not in scheme.even_for:
+        return f"it is not even for a {spec.even_for}"
+    if spec.leftovers == "deliver" and scheme.leaves == "hold":
+        return "it leaves items in the nodes"
+    if spec.outputs < scheme.outputs_least:
+        return f"it is for {scheme.outputs_least} outputs or more"
+    return None
+
+
+def scheme_of(spec: Spec) -> Scheme:
+    """The scheme that a question about the spec is about: the pinned one, or the most promising that serves.
+
+    Raises InputError when none serves.
+    """
+    if spec.scheme is not None:
+        return scheme_named(spec.scheme)
+    serving = admissible(spec)
+    if not serving:
+        raise InputError(no_scheme(spec), field="split")
+    return serving[0]
+
+
+def no_scheme(spec: Spec) -> str:
+    """The fault of a spec that no scheme serves."""
+    if spec.scheme is not None:
+        return f'"{spec.scheme}" does not serve: {why_not(scheme_named(spec.scheme), spec)}'
+    wanted = f'even_for = "{spec.even_for}" and leftovers = "{spec.leftovers}" with {spec.outputs} outputs'
+    return f"no scheme serves {wanted}; known are {', '.join(schemes())}"

@@ -1,0 +1,63 @@
+"""What is shown of a layout beyond its trials: verdicts for the list of proposals, and those that a spec demands.
+
+``sim.assure`` asks; here stands only which questions, under which handovers and within which limits.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator, Sequence
+from typing import Final, Literal
+
+from sim.assure.all_orders import every_arrival_in_every_order, every_order
+from sim.assure.arrivals import every_arrival
+from sim.assure.asking import ask
+from sim.assure.request import Request
+from sim.assure.subject import Subject
+from sim.assure.verdict import Question, Verdict
+from sim.layout import Layout
+from synth.spec import Spec
+
+LISTED: Final[tuple[Question, ...]] = ("load", "drift", "gaps", "arrivals", "orders", "handover")
+"""What is told of each layout in a list."""
+DEMAND_S: Final = 60.0
+"""Seconds in which a candidate must show what the spec demands of it."""
+MEBIBYTES: Final = 512
+"""Memory of the search over all arrivals for one layout."""
+
+Shown = Literal["shown", "refuted", "open"]
+"""Of all that is demanded: shown, or something refuted, or not shown within the limits."""
+
+
+def verdicts_of(
+    layout: Layout, spec: Spec, seconds: float, workers: int, stop: threading.Event
+) -> tuple[Verdict, ...]:
+    """The verdicts that stand beside a layout in a list, under each known handover."""
+    request = Request(seconds, MEBIBYTES, workers, questions=LISTED, stop=stop)
+    return tuple(ask(layout, request, spec.rules).verdicts)
+
+
+def demands_met(layout: Layout, spec: Spec, handovers: Sequence[int], seconds: float = DEMAND_S) -> Shown:
+    """Whether a layout is shown to be what the spec demands, under each of ``handovers``."""
+    found: Shown = "shown"
+    for verdict in _demanded(layout, spec, handovers, seconds):
+        if verdict.verdict == "refuted":
+            return "refuted"
+        if verdict.verdict != "proved":
+            found = "open"
+    return found
+
+
+def _demanded(layout: Layout, spec: Spec, handovers: Sequence[int], seconds: float) -> Iterator[Verdict]:
+    """The cheap and the telling ones first: what is refuted is mostly refuted at once."""
+    every_load, every_pattern = spec.demands.orders == "all", spec.demands.arrivals == "all"
+    request = Request(seconds, MEBIBYTES, 1)
+    subjects = [Subject(layout, spec.rules, handover) for handover in handovers]
+    for subject in subjects:
+        if every_pattern:
+            yield from every_arrival(subject, request, MEBIBYTES)
+        if every_load:
+            yield from every_order(subject, request)
+    if every_pattern and every_load:
+        for subject in subjects:
+            yield from every_arrival_in_every_order(subject, request, MEBIBYTES)
