@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
@@ -103,8 +104,24 @@ def shown_of(spec: Spec, proposals: Sequence[Proposal]) -> Iterator[str]:
             yield f"  Likewise for items one by one, {apart}, and with {DRAWN} draws of gaps."
         yield "  first, last: ticks to first and last arrival of one item a furnace; an hour: items, at a load of 18N."
         yield from _held_lines(proposals)
-        other = "other gaps" if trickled else "trickling input"
-        yield f"Not shown: other loads, {other}, other update orders than the file's."
+        if any(one.verdicts for one in proposals):
+            yield from verdict_lines(proposals)
+        else:
+            other = "other gaps" if trickled else "trickling input"
+            yield f"Not shown: other loads, {other}, other update orders than the file's."
+
+
+def verdict_lines(proposals: Sequence[Proposal]) -> Iterator[str]:
+    """What is shown of each layout, question by question: how many scopes are proved, refuted, tried, left open."""
+    for rank, proposal in enumerate(proposals, 1):
+        told = []
+        for question in dict.fromkeys(verdict.question for verdict in proposal.verdicts):
+            counts = Counter(verdict.verdict for verdict in proposal.verdicts if verdict.question == question)
+            words = [f"{counts[word]} {word}" for word in ("proved", "tried", "refuted", "open") if counts[word]]
+            told.append(f"{question} {', '.join(words)}")
+        if told:
+            yield f"Verdicts on layout {rank}: {'; '.join(told)}."
+    yield "  (Each under each handover; splitwright assure LAYOUT tells their scopes, with counterexamples.)"
 
 
 def _held_lines(proposals: Sequence[Proposal]) -> Iterator[str]:

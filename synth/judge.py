@@ -8,7 +8,7 @@ from sim.checks import design_findings
 from sim.layout import Layout
 from synth.confirm import Confirmation, confirm, terms_of, works_at_all
 from synth.measures import measured, steady_flow
-from synth.result import Proposal
+from synth.result import Proposal, Shown
 from synth.schemes.registry import scheme_of
 from synth.spec import Spec
 from synth.stripping import stripped
@@ -19,13 +19,16 @@ class Judge:
 
     def __init__(self, spec: Spec, needed: Sequence[int]) -> None:
         self.spec, self.needed, self.terms = spec, tuple(needed), terms_of(spec)
+        self._last: tuple[Layout, Shown] | None = None
 
     def accepts(self, layout: Layout) -> bool:
-        """Every trial passes under every needed handover, the flow is as fast as the spec demands, and no design check
-        finds anything."""
-        confirmation = self._confirmation(layout)
-        confirmed = set(self.needed) <= set(confirmation.handovers)
-        return confirmed and self._is_fast(confirmation) and not design_findings(layout, self.spec.rules)
+        """Every trial passes under every needed handover, no design check finds anything, and what the spec demands is
+        shown of it."""
+        return self._passes(layout) and self._shown(layout) == "shown"
+
+    def undecided(self, layout: Layout) -> bool:
+        """All that keeps the layout from being accepted is that what the spec demands was not decided within limits."""
+        return self._passes(layout) and self._shown(layout) == "open"
 
     def proposal(self, candidate: Layout) -> Proposal | None:
         """The candidate, confirmed, stripped and measured; None if it is refused."""
@@ -40,12 +43,27 @@ class Judge:
         confirmation = self._confirmation(layout)
         failures = [failure.result for h in self.needed if (failure := confirmation.first_failure(h)) is not None]
         if not failures:
-            return self._is_fast(confirmation)
+            return self._is_fast(confirmation) and not (self._passes(layout) and self._shown(layout) == "refuted")
         return any(one.findings or one.stopped or not one.at_rest for one in failures)
 
     def as_it_is(self, layout: Layout) -> Proposal:
         """The layout measured, without a question whether it is accepted."""
         return Proposal(layout, measured(layout, self._confirmation(layout), self.spec), scheme_of(self.spec).name)
+
+    def _passes(self, layout: Layout) -> bool:
+        confirmation = self._confirmation(layout)
+        confirmed = set(self.needed) <= set(confirmation.handovers)
+        return confirmed and self._is_fast(confirmation) and not design_findings(layout, self.spec.rules)
+
+    def _shown(self, layout: Layout) -> Shown:
+        """Whether what the spec demands beyond trials is shown; kept for the layout asked about last."""
+        if not self.spec.demands.beyond_trials:
+            return "shown"
+        if self._last is None or self._last[0] != layout:
+            from synth.shown import demands_met  # the compiled kernel is loaded by no other search
+
+            self._last = layout, demands_met(layout, self.spec, self.needed)
+        return self._last[1]
 
     def _confirmation(self, layout: Layout) -> Confirmation:
         return confirm(layout, self.spec.rules, needed=self.needed, terms=self.terms)

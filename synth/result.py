@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from sim.assure.verdict import Verdict as Assured
 from sim.files.layout_json import layout_to_json
 from sim.layout import Layout
 from synth.measures import Measures
@@ -14,13 +15,21 @@ Verdict = Literal["found", "none exists", "open"]
 """``none exists`` only after a proof of infeasibility; ``open``: stopped by a limit, or candidates were refused."""
 
 
+Shown = Literal["shown", "refuted", "open"]
+"""Of all that a spec demands of a layout: shown, or something refuted, or not shown within the limits."""
+
+
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """A layout that the simulator has confirmed, and the name of its scheme."""
+    """A layout that the simulator has confirmed, and the name of its scheme.
+
+    ``verdicts``: what is shown of when it splits evenly (empty: not asked).
+    """
 
     layout: Layout
     measures: Measures
     scheme: str = ""
+    verdicts: tuple[Assured, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The layout with all that is known of it."""
@@ -31,6 +40,7 @@ class Proposal:
             "steady": round(self.measures.steady, 1),
             "held": self.measures.held,
             "held_at_start": self.measures.held_at_start,
+            "verdicts": [verdict.as_json() for verdict in self.verdicts],
         }
 
 

@@ -62,5 +62,9 @@ def _tried(spec: Spec) -> Iterator[str]:
         yield "even for loads that are there at once and for the gaps between items that were tried"
     else:
         yield "even for loads that are there at once; trickling input was not tried"
+    if spec.demands.arrivals == "all":
+        yield "each shown even for every pattern of arrivals, by search over all states"
+    if spec.demands.orders == "all":
+        yield "each shown even in every update order that can matter"
     if spec.demands.throughput is not None:
         yield f"of layouts that pass {spec.demands.throughput:g} items an hour in steady flow"

@@ -5,9 +5,9 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Iterator, Sequence
-from typing import Final, Literal
+from dataclasses import replace
+from typing import Final
 
 from sim.assure.all_orders import every_arrival_in_every_order, every_order
 from sim.assure.arrivals import every_arrival
@@ -16,25 +16,32 @@ from sim.assure.request import Request
 from sim.assure.subject import Subject
 from sim.assure.verdict import Question, Verdict
 from sim.layout import Layout
+from synth.request import Request as SearchRequest
+from synth.result import Proposal, Shown
 from synth.spec import Spec
 
 LISTED: Final[tuple[Question, ...]] = ("load", "drift", "gaps", "arrivals", "orders", "handover")
 """What is told of each layout in a list."""
+LEAST_S: Final = 5.0
+"""Seconds that each layout of a list has at least."""
 DEMAND_S: Final = 60.0
 """Seconds in which a candidate must show what the spec demands of it."""
 MEBIBYTES: Final = 512
 """Memory of the search over all arrivals for one layout."""
 
-Shown = Literal["shown", "refuted", "open"]
-"""Of all that is demanded: shown, or something refuted, or not shown within the limits."""
-
-
-def verdicts_of(
-    layout: Layout, spec: Spec, seconds: float, workers: int, stop: threading.Event
-) -> tuple[Verdict, ...]:
-    """The verdicts that stand beside a layout in a list, under each known handover."""
-    request = Request(seconds, MEBIBYTES, workers, questions=LISTED, stop=stop)
-    return tuple(ask(layout, request, spec.rules).verdicts)
+def with_verdicts(proposals: Sequence[Proposal], spec: Spec, left_s: float, search: SearchRequest) -> list[Proposal]:
+    """The proposals with what is shown of each, under each known handover, in the seconds left to the search (some
+    seconds each in any case); as they are from Ctrl-C on."""
+    share = max(LEAST_S, left_s / max(1, len(proposals)))
+    found = []
+    for rank, proposal in enumerate(proposals, 1):
+        if search.stop.is_set():
+            found.append(proposal)
+            continue
+        search.told(f"what is shown of layout {rank}?")
+        request = Request(share, MEBIBYTES, search.workers, search.seed, LISTED, stop=search.stop)
+        found.append(replace(proposal, verdicts=tuple(ask(proposal.layout, request, spec.rules).verdicts)))
+    return found
 
 
 def demands_met(layout: Layout, spec: Spec, handovers: Sequence[int], seconds: float = DEMAND_S) -> Shown:

@@ -59,6 +59,11 @@ class Demands:
     arrivals: Arrivals = "tried"
     throughput: int | None = None
 
+    @property
+    def beyond_trials(self) -> bool:
+        """Something is demanded that no trial shows."""
+        return self.orders == "all" or self.arrivals == "all"
+
 
 @dataclass(frozen=True)
 class Spec:

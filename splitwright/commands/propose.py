@@ -67,9 +67,13 @@ def propose(
 
 
 def _answer(spec: Spec, request: Request) -> Answer:
-    """The search; where it finds nothing, also what stands in the way."""
+    """The search, and what is shown of each layout; where it finds nothing, what stands in the way."""
     answer = search(spec, request)
     left = request.limit_s - answer.seconds
+    if answer.proposals:
+        from synth.shown import with_verdicts  # the compiled kernel is loaded by no other search
+
+        answer.proposals = with_verdicts(answer.proposals, spec, left, request)
     if not answer.proposals and not request.stop.is_set() and left > 0:
         request_for_obstacles = Request(
             1, left, request.workers, request.seed, request.mebibytes, told=request.told, stop=request.stop

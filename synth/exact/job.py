@@ -61,7 +61,8 @@ class Report:
     """What came of a job. Cubes that are in neither list were not come to.
 
     ``ruled_out``: proved to hold no layout but those found, refused candidates cut out by sound no-goods alone;
-    ``open``: the budget ran out. ``note``: why a job ended early.
+    ``open``: the budget ran out, or a candidate was neither accepted nor refused (``undecided``: how many).
+    ``note``: why a job ended early.
     """
 
     ruled_out: list[Walk] = field(default_factory=list)
@@ -69,6 +70,7 @@ class Report:
     found: list[Found] = field(default_factory=list)
     admitted: int = 0
     refused: int = 0
+    undecided: int = 0
     seconds: float = 0.0
     note: str = ""
 
@@ -85,12 +87,13 @@ def steps_of(job: Job) -> Iterator[Report]:
         solver.add(clause)
     report, judge = Report(), Judge(job.spec, job.needed)
     for cube in job.cubes:
-        spent = 0
+        spent, undecided = 0, report.undecided
         while True:
             outcome = solver.solve(literals_of(v, cube), min(SLICE, job.conflicts))
             report.seconds = time.process_time() - began
             if outcome is False:
-                report.ruled_out.append(cube)
+                settled = report.undecided == undecided
+                (report.ruled_out if settled else report.open).append(cube)
                 break
             if outcome and _judged(job, v, solver, judge, report) and not job.every:
                 solver.close()
@@ -125,6 +128,7 @@ def _judged(job: Job, v: Vocabulary, solver: Cadical, judge: Judge, report: Repo
     proposal = judge.proposal(candidate)
     if proposal is None:
         report.refused += 1
+        report.undecided += judge.undecided(candidate)
         by_finding = judge.refused_by_finding(candidate)
         solver.add(same_filling(v, solver.holds) if by_finding else same_lock(v, solver.holds))
         return False

@@ -43,7 +43,7 @@ def digest_of(spec: Spec, needed: Sequence[int], within: Windows) -> str:
         for path in sorted(Path(__file__).parents[2].joinpath(package).rglob("*.py")):
             hashed.update(path.read_bytes())
     asked = (spec.outputs, spec.row, spec.streams, spec.size, sorted(spec.blocked), sorted(spec.limits.items()))
-    trials = (scheme_of(spec).name, spec.even_for, spec.demands.throughput)
+    trials = (scheme_of(spec).name, spec.even_for, spec.demands)
     hashed.update(repr((*asked, sorted(spec.items.items()), spec.rules, tuple(needed), within, trials)).encode())
     return hashed.hexdigest()
 
