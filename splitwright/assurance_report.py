@@ -105,14 +105,19 @@ def _figures_line(figures: Figures) -> str:
     return "; ".join(parts) + "."
 
 
+def _delivers(figures: Figures) -> bool:
+    """Something comes to the outputs, by the default load or in steady flow."""
+    return any(sum(one.delivered) for one in figures.fairness) or any(one.items for one in figures.steady or ())
+
+
 def _sentence(found: Assurance) -> str:
     """The answer, with its scope."""
     decided = [one for one in found.verdicts if one.decides]
     refuted = [one for one in decided if one.verdict == "refuted"]
     counts = {word: sum(one.verdict == word for one in decided) for word in ("proved", "tried", "open")}
     rest = ", ".join(f"{n} {word}" for word, n in counts.items() if n)
-    stopped = "" if found.complete else "; interrupted, later questions were not asked"
-    if found.figures and not any(sum(fair.delivered) for one in found.figures for fair in one.fairness):
+    stopped = "" if found.complete else "; interrupted"
+    if found.figures and not any(map(_delivers, found.figures)):
         return f"Nothing is delivered, so there is nothing to be even: {rest or 'no verdict'}{stopped}."
     if refuted:
         asked = ", ".join(dict.fromkeys(one.question for one in refuted))

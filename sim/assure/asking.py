@@ -94,9 +94,9 @@ def ask(
 
     for question in (one for one in QUICK_FIRST if one in request.questions):
         if request.stop.is_set():
-            found.complete = False
             break
         note(_answers(question, subjects, request))
+    found.complete = not request.stop.is_set()
     found.verdicts.sort(key=lambda one: QUESTIONS.index(one.question))
     if not request.stop.is_set():
         request.told("steady flow and fairness")

@@ -57,7 +57,8 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
         delivered += sum(map(sum, outcome.delivered))
         worst = max(worst, *(max(shares) - min(shares) for shares in outcome.delivered))
     beyond = f" beyond the {subject.held_at_start} that they start with" if subject.held_at_start else ""
-    left = f", at most {counted(held, 'item')} stay in nodes{beyond}" if held else f", nothing stays in the nodes{beyond}"
+    stays = f"at most {counted(held, 'item')} stay in nodes" if held else "nothing stays in the nodes"
+    left = f", {stays}{beyond}"
     even = "spread 0" if not worst else f"spread at most {worst}, 0 where the number delivered can be shared out"
     if done < len(counts):
         text = f"even up to {counts[done - 1]} items; then time was up" if done else "time was up"
