@@ -88,7 +88,7 @@ def assert_files_work(found: dict[str, Any], out: Path) -> None:
 
 @pytest.mark.slow
 def test_the_smallest_build_for_two_kilns(tmp_path: Path) -> None:
-    """The spec of the set: 32 cells, 18 parts as a muster row (as a burst row 21: test_exact_descent), each step proved."""
+    """The spec of the set: 32 cells, 18 parts as a muster row (burst row 21: test_exact_descent), each step proved."""
     result = run_as_user("tighter", str(SPECS / "two-kilns.toml"), "--out", str(tmp_path), "--time-limit", "100")
     assert result.returncode == 0, result.stderr
     assert result.stderr == ""
