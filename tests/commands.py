@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import subprocess
 import sys
+import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +20,7 @@ from splitwright.app import app
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 LAYOUTS = REPOSITORY / "specs" / "layouts"
+WAIT_S = 90.0
 ROW = str(LAYOUTS / "burst-row-of-three.plan")
 UNEVEN = str(LAYOUTS / "row-of-three-unlocked.plan")
 FLAWED = str(LAYOUTS / "touching-runs.plan")
@@ -73,3 +77,23 @@ def run_as_user(*words: str, **more: str) -> subprocess.CompletedProcess[str]:
         timeout=120,
         check=False,
     )
+
+
+def started(running: list[subprocess.Popen[str]], *words: str) -> subprocess.Popen[str]:
+    """A command at work, in a process of its own, that can be sent Ctrl-C; ``running`` is the fixture that ends it."""
+    process = subprocess.Popen(
+        command_line(*words), cwd=REPOSITORY, env=environment(),
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # ignored where tests run in the background
+    )  # fmt: skip
+    running.append(process)
+    return process
+
+
+def waited_for(process: subprocess.Popen[str], there: Callable[[], bool]) -> None:
+    """Until it is there; a bound on the wait keeps a broken run from hanging."""
+    end = time.monotonic() + WAIT_S
+    while not there():
+        assert process.poll() is None, process.communicate()
+        assert time.monotonic() < end, "it never came"
+        time.sleep(0.02)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -16,3 +18,14 @@ settings.load_profile("splitwright")
 def repository() -> Path:
     """The folder of the clone."""
     return Path(__file__).resolve().parent.parent
+
+
+@pytest.fixture
+def running() -> Iterator[list[subprocess.Popen[str]]]:
+    """Processes that are ended with the test."""
+    processes: list[subprocess.Popen[str]] = []
+    yield processes
+    for process in processes:
+        if process.poll() is None:
+            process.kill()
+            process.communicate()

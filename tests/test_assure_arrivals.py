@@ -312,7 +312,10 @@ def test_items_that_wait_lead_to_no_other_states(name: str) -> None:
 @pytest.mark.parametrize("name", ["unlocked", "full first", "two"])
 @pytest.mark.parametrize("handover", [7, 8])
 def test_counterexamples_are_run_again_and_none_ends_sooner(name: str, handover: int) -> None:
-    """All patterns of up to three items within as many ticks, several at once or one by one, in the simulator."""
+    """All patterns of as many items within as many ticks, several at once or one by one, in the simulator.
+
+    The search goes by the tick in which cooldowns are over as well: within a period after the last change.
+    """
     layout = {**UNEVEN, "two": plan("burst-row-of-two")}[name]
     (verdict,) = asked(layout, "arrivals", handover)
     result = comes_to_what_it_says(layout, verdict)

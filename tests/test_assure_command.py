@@ -8,13 +8,23 @@ import re
 import signal
 import subprocess
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from commands import LAYOUTS, REPOSITORY, ROW, UNEVEN, command_line, document, environment, faults, run
+from commands import (
+    LAYOUTS,
+    ROW,
+    UNEVEN,
+    WAIT_S,
+    document,
+    faults,
+    run,
+    started,
+    waited_for,
+)
 from outside.rows import burst_row_layout
 from sim.assure.verdict import QUESTIONS
 from sim.case_file import case_from
@@ -24,7 +34,6 @@ from test_assure_load import FILL_GAUGE, brimmed
 
 SCHEMA = "splitwright-assurance-1"
 TWO = str(LAYOUTS / "burst-row-of-two.plan")
-WAIT_S = 90.0
 
 
 @pytest.fixture
@@ -282,36 +291,6 @@ def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:
 
 
 # -- Ctrl-C -----------------------------------------------------------------------------------------------------------
-
-
-@pytest.fixture
-def running() -> Iterator[list[subprocess.Popen[str]]]:
-    """Processes that are ended with the test."""
-    processes: list[subprocess.Popen[str]] = []
-    yield processes
-    for process in processes:
-        if process.poll() is None:
-            process.kill()
-            process.communicate()
-
-
-def started(running: list[subprocess.Popen[str]], *words: str) -> subprocess.Popen[str]:
-    process = subprocess.Popen(
-        command_line(*words), cwd=REPOSITORY, env=environment(),
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # ignored where tests run in the background
-    )  # fmt: skip
-    running.append(process)
-    return process
-
-
-def waited_for(process: subprocess.Popen[str], there: Callable[[], bool]) -> None:
-    """Until it is there; a bound on the wait keeps a broken run from hanging."""
-    end = time.monotonic() + WAIT_S
-    while not there():
-        assert process.poll() is None, process.communicate()
-        assert time.monotonic() < end, "it never came"
-        time.sleep(0.02)
 
 
 def test_ctrl_c_keeps_the_verdicts_so_far(tmp_path: Path, running: list[subprocess.Popen[str]]) -> None:

@@ -10,7 +10,6 @@ import json
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import pytest
 
@@ -392,4 +391,3 @@ def test_gauges_in_the_layouts_read_what_they_are_meant_to() -> None:
                 assert wiring.reads[[one.at for one in wiring.parts].index(part.at)] is not None
     assert wiring_of(FILL_GAUGE).gauges_of_container[(2, 1, 1)]
     assert {type(part) for part in FULL_FIRST.parts} == {Bin, Node}
-    assert Path(RESULTS).is_dir()

@@ -181,7 +181,6 @@ def sharing(layout: Layout, how: str) -> list[tuple[Cell, Cell]]:
     [
         ("three", 7, "common"),
         ("brimmed", 8, "common"),
-        ("three", 7, "pull"),
         ("unlocked", 8, "common"),
         ("two streams", 7, "push"),
         ("brimmed from nothing", 8, "push"),
@@ -282,14 +281,19 @@ def test_an_order_that_decides() -> None:
 
 @pytest.mark.parametrize("handover", [7, 60])
 def test_a_second_load_is_put_in_when_cooldowns_are_over(handover: int) -> None:
-    """Uneven after the second load alone: the case says so under long handovers too."""
+    """Even after two items, uneven after four more; the case says when these come, under long handovers too."""
     layout = drawn(
-        "nN . . / nE nE nN / B . .",
-        "item tile stack 4\nrule node_slots 1\nstream feed tile from 0,0,2 to 0,0,0 2,0,1\nholds 0,0,0 tile 3",
+        "nN . / nE nN / B .",
+        "item tile stack 9\nrule node_slots 1\nholds 0,0,0 tile 8\nstream feed tile from 0,0,2 to 0,0,0 1,0,1",
     )
-    for verdict in asked(layout, "orders", handover):
-        if verdict.verdict == "refuted":
-            comes_to_what_it_says(layout, verdict)
+    verdict = asked(layout, "orders", handover)[0]
+    assert verdict.verdict == "refuted"
+    comes_to_what_it_says(layout, verdict)
+    assert verdict.counterexample is not None
+    assert [one.count for one in verdict.counterexample.case.arrivals] == [2, 4]
+    run = Emptied(with_handover(layout, handover), verdict.counterexample.case.order)
+    run.run(at_once(layout, 2))
+    assert verdict.counterexample.case.arrivals[1].tick >= run.cool_down()
 
 
 @pytest.mark.parametrize("workers", [1, 2])

@@ -8,13 +8,13 @@ import re
 import signal
 import subprocess
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from commands import REPOSITORY, command_line, environment, faults, run, run_as_user
+from commands import REPOSITORY, faults, run, run_as_user, started, waited_for
 from sim.files.layout_json import layout_to_json
 from sim.files.reading import load_layout
 
@@ -30,7 +30,6 @@ item = "clay"
 [items.clay]
 fires_to = "brick"
 """
-WAIT_S = 90.0
 
 
 def spec_file(folder: Path, text: str = TWO) -> str:
@@ -223,43 +222,11 @@ def test_no_time_is_no_proof() -> None:
 # -- Ctrl-C -----------------------------------------------------------------------------------------------------------
 
 
-def started(*words: str) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        command_line(*words),
-        cwd=REPOSITORY,
-        env=environment(),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-
-
-def waited_for(process: subprocess.Popen[str], there: Callable[[], bool]) -> None:
-    """Until it is there; a bound on the wait keeps a broken run from hanging."""
-    end = time.monotonic() + WAIT_S
-    while not there():
-        assert process.poll() is None, process.communicate()
-        assert time.monotonic() < end, "it never came"
-        time.sleep(0.02)
-
-
-@pytest.fixture
-def running() -> Iterator[list[subprocess.Popen[str]]]:
-    """Processes that are ended with the test."""
-    processes: list[subprocess.Popen[str]] = []
-    yield processes
-    for process in processes:
-        if process.poll() is None:
-            process.kill()
-            process.communicate()
-
-
 @pytest.mark.slow
 def test_ctrl_c_keeps_what_was_found(tmp_path: Path, running: list[subprocess.Popen[str]]) -> None:
     out = tmp_path / "build"
     words = ("--out", str(out), "--json", "--workers", "1", "--time-limit", "600", "--top", "1000")
-    process = started("propose", str(SPECS / "three-kilns.toml"), *words)
-    running.append(process)
+    process = started(running, "propose", str(SPECS / "three-kilns.toml"), *words)
     waited_for(process, (out / "layout-1.plan").exists)
     process.send_signal(signal.SIGINT)
     stdout, stderr = process.communicate(timeout=30)
@@ -280,8 +247,7 @@ def test_ctrl_c_before_anything_was_found(running: list[subprocess.Popen[str]], 
     """No answer, and no proof; it ends soon, and takes no time for what stands in the way."""
     out = tmp_path / "build"
     words = ("--out", str(out), "--workers", "1", "--time-limit", "600")
-    process = started("propose", str(SPECS / "eight-kilns.toml"), *words)
-    running.append(process)
+    process = started(running, "propose", str(SPECS / "eight-kilns.toml"), *words)
     waited_for(process, out.exists)  # made when the search begins
     time.sleep(1.0)
     process.send_signal(signal.SIGINT)

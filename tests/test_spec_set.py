@@ -21,6 +21,7 @@ FOLDER = Path(__file__).resolve().parent.parent / "specs"
 NUMBERS = {"two": 2, "three": 3, "four": 4, "five": 5, "eight": 8}
 SET = (
     "eight-kilns",
+    "eight-kilns-stream-held",
     "five-kilns",
     "four-kilns",
     "three-kilns",

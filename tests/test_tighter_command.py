@@ -6,15 +6,13 @@ import json
 import re
 import signal
 import subprocess
-import time
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from commands import LAYOUTS, REPOSITORY, command_line, environment, faults, run, run_as_user
+from commands import LAYOUTS, REPOSITORY, WAIT_S, faults, run, run_as_user, started, waited_for
 from sim.files.layout_json import layout_json_text, layout_to_json
 from sim.files.plan_writer import layout_to_plan
 from sim.files.reading import load_layout
@@ -35,7 +33,6 @@ item = "clay"
 [items.clay]
 fires_to = "brick"
 """
-WAIT_S = 90.0
 EMPTY_LAYOUT = '{"format": "splitwright-layout/1", "size": [1, 1, 1], "items": {}, "parts": []}'
 Finished = subprocess.CompletedProcess[str]
 
@@ -281,36 +278,6 @@ def test_a_finished_search_is_told_again_from_its_file(tmp_path: Path) -> None:
 
 
 # -- Ctrl-C -----------------------------------------------------------------------------------------------------------
-
-
-@pytest.fixture
-def running() -> Iterator[list[subprocess.Popen[str]]]:
-    """Processes that are ended with the test."""
-    processes: list[subprocess.Popen[str]] = []
-    yield processes
-    for process in processes:
-        if process.poll() is None:
-            process.kill()
-            process.communicate()
-
-
-def started(running: list[subprocess.Popen[str]], *words: str) -> subprocess.Popen[str]:
-    process = subprocess.Popen(
-        command_line(*words), cwd=REPOSITORY, env=environment(),
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # ignored where tests run in the background
-    )  # fmt: skip
-    running.append(process)
-    return process
-
-
-def waited_for(process: subprocess.Popen[str], there: Callable[[], bool]) -> None:
-    """Until it is there; a bound on the wait keeps a broken run from hanging."""
-    end = time.monotonic() + WAIT_S
-    while not there():
-        assert process.poll() is None, process.communicate()
-        assert time.monotonic() < end, "it never came"
-        time.sleep(0.02)
 
 
 @pytest.mark.slow

@@ -38,6 +38,8 @@ STATES_FOR_ALL_ORDERS: Final = 400_000
 """A layout with more states under every arrival is not searched once more in each update order."""
 
 Asked = Callable[[Subject, Request], Iterable[Verdict]]
+Searches = Callable[[Subject, Request, float], Iterable[Verdict]]
+"""Subject, request, MiB of memory."""
 
 
 @dataclass(slots=True)
@@ -114,13 +116,14 @@ def _answers(question: Question, subjects: list[Subject], request: Request) -> I
         case "gaps":
             yield from _each(gaps, "gaps", subjects, request)
         case "arrivals":
-            yield from _side_by_side(subjects, request.share(ARRIVALS_SHARE))
+            share = request.share(ARRIVALS_SHARE)
+            yield from _side_by_side(every_arrival, "every pattern of arrivals", subjects, share)
         case "orders":
             for subject in subjects:
                 share = request.share(ORDERS_SHARE)
                 yield from _each(every_order, "update orders", [subject], share)
             yield from _each(file_orders, "file orders", subjects, request)
-            yield from _each(_arrivals_in_orders, "every arrival in every update order", subjects, request)
+            yield from _side_by_side(_arrivals_in_orders, "every arrival in every update order", subjects, request)
         case "handover":
             yield _handover_safe(subjects, request)
         case "overheating":
@@ -138,31 +141,29 @@ def _each(asked: Asked, what: str, subjects: list[Subject], request: Request) ->
             began = time.monotonic()
 
 
-def _side_by_side(subjects: list[Subject], request: Request) -> Iterator[Verdict]:
-    """The search over arrivals takes long and one core: each handover has its own."""
-    request.told("every pattern of arrivals, handover " + " and ".join(str(one.handover) for one in subjects))
+def _side_by_side(search: Searches, what: str, subjects: list[Subject], request: Request) -> Iterator[Verdict]:
+    """Searches over arrivals take long and one core: each handover has its own, and its share of the memory."""
+    request.told(f"{what}, handover " + " and ".join(str(one.handover) for one in subjects))
     at_once = max(1, min(request.workers, len(subjects)))
-    share = request.mebibytes / at_once
 
-    def search(subject: Subject) -> list[Verdict]:
+    def searched(subject: Subject) -> list[Verdict]:
         began = time.monotonic()
-        found = list(every_arrival(subject, request, share))
+        found = list(search(subject, request, request.mebibytes / at_once))
         return [replace(one, seconds=time.monotonic() - began) for one in found]
 
     with ThreadPoolExecutor(at_once) as pool:
-        for verdicts in pool.map(search, subjects):
+        for verdicts in pool.map(searched, subjects):
             yield from verdicts
 
 
-def _arrivals_in_orders(subject: Subject, request: Request) -> Iterator[Verdict]:
+def _arrivals_in_orders(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:
     """Only where the file order is even under every arrival, with few states."""
     if subject.why_not_searched is not None:
         return
     probe = request.share(min(1.0, PROBE_S / max(PROBE_S, request.left())))
-    verdict = next(iter(every_arrival(subject, probe, request.mebibytes)))
+    verdict = next(iter(every_arrival(subject, probe, mebibytes)))
     if verdict.verdict == "proved" and (verdict.states or 0) <= STATES_FOR_ALL_ORDERS:
-        yield from every_arrival_in_every_order(subject, request, request.mebibytes)
-
+        yield from every_arrival_in_every_order(subject, request, mebibytes)
 
 
 def _handover_safe(subjects: list[Subject], request: Request) -> Verdict:
