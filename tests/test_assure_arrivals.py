@@ -389,16 +389,16 @@ def test_time_that_ends_in_the_middle(monkeypatch: pytest.MonkeyPatch) -> None:
     subject = Subject(brimmed(), default_rules(), 8)
     with monkeypatch.context() as patched:
         patched.setattr(Request, "is_over", lambda self: next(looks, True))
-        search = searched(subject, request, 100)
+        search = searched(Explorer(subject), request, 100)
         assert (search.end, search.why, search.expanded) == (reach.MORE, "time was up", 40)
         assert 40 < search.states <= 114
-    assert searched(subject, request, 100).end == reach.DONE
+    assert searched(Explorer(subject), request, 100).end == reach.DONE
 
 
 def test_stopped() -> None:
     request = Request()
     request.stop.set()
-    search = searched(Subject(brimmed(), default_rules(), 8), request, 100)
+    search = searched(Explorer(Subject(brimmed(), default_rules(), 8)), request, 100)
     assert (search.end, search.expanded) == (reach.MORE, 0)
 
 
@@ -406,7 +406,7 @@ def test_memory_limit() -> None:
     """A row that is always locked has more states than this much memory has room for, none of them uneven."""
     layout = plan("row-of-three-locked")
     subject = Subject(layout, default_rules(), 8)
-    search = searched(subject, Request(), 3)
+    search = searched(Explorer(subject), Request(), 3)
     assert (search.end, search.why) == (reach.MORE, "the memory limit was reached")
     assert 0 < search.expanded <= search.states
     row = Explorer(subject).found.rows.shape[1]
@@ -427,7 +427,7 @@ def test_memory_grows_no_further_than_the_limit(monkeypatch: pytest.MonkeyPatch,
         most[0] = max(most[0], before + self.mebibytes)
 
     monkeypatch.setattr(Explorer, "grow", watched)
-    search = searched(Subject(plan("row-of-three-locked"), default_rules(), 8), Request(), mebibytes)
+    search = searched(Explorer(Subject(plan("row-of-three-locked"), default_rules(), 8)), Request(), mebibytes)
     assert search.why == "the memory limit was reached"
     assert most[0] <= mebibytes
     assert mebibytes < 6 or most[0] > 3
@@ -436,13 +436,13 @@ def test_memory_grows_no_further_than_the_limit(monkeypatch: pytest.MonkeyPatch,
 def test_too_many_signal_states(monkeypatch: pytest.MonkeyPatch) -> None:
     """Whatever room there is for them: the whole search, or none; never something between that is called a proof."""
     subject = Subject(brimmed(""), default_rules(), 8)
-    whole = searched(subject, Request(), 100)
+    whole = searched(Explorer(subject), Request(), 100)
     ends = set()
     for room in (1, 2, 4, 8, 16, 32, 64, 128):
         monkeypatch.setattr(arrivals_module, "SIGNAL_STATES", room)
         for piece in (1, 3, 1000):
             monkeypatch.setattr(arrivals_module.Explorer.piece, "__defaults__", (piece,))
-            search = searched(subject, Request(), 100)
+            search = searched(Explorer(subject), Request(), 100)
             ends.add(search.end)
             assert search == whole if search.end == reach.DONE else search.end == reach.TOO_MANY_SIGNALS
     assert ends == {reach.DONE, reach.TOO_MANY_SIGNALS}

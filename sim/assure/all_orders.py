@@ -10,7 +10,7 @@ from typing import Final
 import networkx as nx
 import numpy as np
 
-from sim.assure.arrivals import in_words, searched
+from sim.assure.arrivals import Explorer, in_words, searched
 from sim.assure.orders import blocks_of_orders, exchange_graph
 from sim.assure.replay import arrivals_of, outcome_of
 from sim.assure.request import Request
@@ -123,10 +123,12 @@ def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: 
     cells = list(graph.nodes)
     rest = tuple(cell for cell in subject.tables.machines if cell not in graph)
     done, states, spread = 0, 0, 0
+    explorer = Explorer(subject)
     for block in blocks_of_orders(graph, cells):
         for row in block:
             order = subject.tables.order((*(cells[i] for i in row), *rest))
-            search = searched(subject, request, mebibytes, order)
+            explorer.begin(order)
+            search = searched(explorer, request, mebibytes)
             states += search.states
             spread = max(spread, search.spread)
             if search.end == reach.UNEVEN:

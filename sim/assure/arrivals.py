@@ -58,13 +58,20 @@ class Explorer:
 
     def __init__(self, subject: Subject, order: Numbers | None = None) -> None:
         self.subject = subject
-        self.order = subject.order if order is None else order
-        t = subject.tables
         self.contents = contents_of(subject)
-        self.space = Workspace(t, SIGNAL_STATES)
-        self.found = reach.new_explored(row_size(t.w, self.contents), FIRST_ROOM)
-        start(t.w, self.space.s, self.space.m)
-        self.end: int = reach.begin(t.w, self.space.s, self.contents, self.found)
+        self.space = Workspace(subject.tables, SIGNAL_STATES)
+        self.found = reach.new_explored(row_size(subject.tables.w, self.contents), FIRST_ROOM)
+        self.begin(subject.order if order is None else order)
+
+    def begin(self, order: Numbers) -> None:
+        """Search from the start, in that order; what is known of signals and contents is kept."""
+        t, space = self.subject.tables, self.space
+        self.order = order
+        space.s[:] = t.start
+        start(t.w, space.s, space.m)
+        self.found.counts[:] = 0
+        self.found.find.fill(NOTHING)
+        self.end: int = reach.begin(t.w, space.s, self.contents, self.found)
 
     @property
     def states(self) -> int:
@@ -128,9 +135,8 @@ def contents_of(subject: Subject) -> Contents:
     return new_contents(np.array(kept, np.int32), np.array(acting, np.int32), most)
 
 
-def searched(subject: Subject, request: Request, mebibytes: float, order: Numbers | None = None) -> Search:
+def searched(explorer: Explorer, request: Request, mebibytes: float) -> Search:
     """Search until nothing is left, something uneven is found, or a limit comes."""
-    explorer = Explorer(subject, order)
     end = explorer.end
     while end in (reach.MORE, reach.NO_ROOM):
         if request.is_over():
@@ -159,7 +165,7 @@ def every_arrival(subject: Subject, request: Request, mebibytes: float) -> Itera
         text = f"not searched: {subject.why_not_searched}"
         yield Verdict("arrivals", "open", scope, text, 0, subject.handover)
         return
-    search = searched(subject, request, mebibytes)
+    search = searched(Explorer(subject), request, mebibytes)
     if search.end == reach.UNEVEN:
         outcome = outcome_of(subject, search.arrivals)
         text = f"{in_words(search)} {came_to(outcome)}; no counterexample ends sooner"
