@@ -1,8 +1,8 @@
 """Propose layouts for a spec, or search for the best there is: one scheme after the other, their answers made one.
 
-The schemes that serve the spec have their turns in the order of their promise, each with a fair share of the time that
-is left; each is to better what those before it have found. Layouts that work under every known handover come first;
-only where no scheme has one is the handover in force asked for alone.
+The schemes that serve the spec have their turns in the order of their promise, each with a share of the time that is
+left, by the gauges that it needs; each is to better what those before it have found. Layouts that work under every
+known handover come first; only where no scheme has one is the handover in force asked for alone.
 """
 
 from __future__ import annotations
@@ -89,9 +89,10 @@ class _Turns:
                 return
             if len(self.schemes) > 1:
                 self.request.told(f"looking for a {scheme.name}")
+            weights = [_weight(one, self.spec.outputs) for one, _, _ in wanted[done:]]
             share = replace(
                 self.request,
-                limit_s=left / (len(wanted) - done),
+                limit_s=left * weights[0] / sum(weights),
                 ledger=None if fallback else self._ledger(scheme),
             )
             answer = self.run(Search(spec, share, handovers, self.best))
@@ -104,6 +105,11 @@ class _Turns:
         if path is None or scheme is self.schemes[0]:
             return path
         return path.with_name(f"{path.stem}.{scheme.name.replace(' ', '-')}{path.suffix}")
+
+
+def _weight(scheme: Scheme, outputs: int) -> float:
+    """Of the time: the more gauges a scheme needs, the more wiring, and the less is to be hoped for from it."""
+    return 1 / scheme.gauges(outputs)
 
 
 def _ranked(proposals: Sequence[Proposal], spec: Spec) -> list[Proposal]:
