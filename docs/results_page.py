@@ -20,8 +20,9 @@ HEAD: Final = """# The smallest builds
 What `make results` has found and proved, and `make certificates` confirmed; this page is written by
 `docs/results_page.py` from [the record](../specs/results/record.json) and
 [the certificates](../specs/results/certificates.json).
-The question: clay for N kilns, fed from the top, nothing pinned, in a site that every shape of box fits
-([any-site.toml](../specs/results/any-site.toml)); first the fewest cells, among those the fewest parts, among those
+The question: clay for N kilns, there at once, split by a burst row, fed from the top, nothing pinned, in a site that
+every shape of box fits ([any-site.toml](../specs/results/any-site.toml)); other schemes are in
+[DEVELOPERS.md](../DEVELOPERS.md), "The schemes". First the fewest cells, among those the fewest parts, among those
 the earliest last arrival of one item a kiln.
 
 *Models a block world; no guide to real kilns, furnaces or wiring, where local codes and licensed practice rule.*
