@@ -142,17 +142,20 @@ def claim_lines(claims: Sequence[Claim]) -> Iterator[str]:
         mine = [claim for claim in claims if claim.handovers == handovers and claim.scheme == scheme]
         out = {claim.box for claim in mine if claim.verdict == "none exists" and (claim.parts, claim.price) == ANY}
         mine = [claim for claim in mine if (claim.parts, claim.price) == ANY or claim.box not in out]
-        mine = [claim for claim in mine if claim.verdict != "open" or not _is_settled(claim, mine)]
+        mine = [claim for claim in mine if not _is_settled(claim, mine)]
         for limit in dict.fromkeys((claim.parts, claim.price) for claim in mine):
             of_limit = [claim for claim in mine if (claim.parts, claim.price) == limit]
             yield from _lines_of(of_limit, f"{under}{_limit_text(*limit)}")
 
 
 def _is_settled(claim: Claim, others: Sequence[Claim]) -> bool:
-    """What is open under some limit on parts was ruled out since under a wider one."""
+    """It was ruled out under a wider limit on parts (what is open: or since under the same)."""
+    if claim.verdict == "found" or claim.parts is None:
+        return False
+    least = claim.parts if claim.verdict == "open" else claim.parts + 1
     return any(
         other.verdict == "none exists" and other.box == claim.box and other.price is claim.price is None
-        and claim.parts is not None and other.parts is not None and other.parts >= claim.parts
+        and other.parts is not None and other.parts >= least
         for other in others
     )  # fmt: skip
 
