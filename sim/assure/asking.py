@@ -97,7 +97,7 @@ def ask(
     for question in (one for one in QUICK_FIRST if one in request.questions):
         if request.stop.is_set():
             break
-        note(_answers(question, subjects, request))
+        note(_answers(question, subjects, request, found.verdicts))
     found.complete = not request.stop.is_set()
     found.verdicts.sort(key=lambda one: QUESTIONS.index(one.question))
     if not request.stop.is_set():
@@ -107,7 +107,9 @@ def ask(
     return found
 
 
-def _answers(question: Question, subjects: list[Subject], request: Request) -> Iterator[Verdict]:
+def _answers(
+    question: Question, subjects: list[Subject], request: Request, known: Sequence[Verdict]
+) -> Iterator[Verdict]:
     match question:
         case "load":
             yield from _each(loads, "one load", subjects, request)
@@ -125,7 +127,7 @@ def _answers(question: Question, subjects: list[Subject], request: Request) -> I
             yield from _each(file_orders, "file orders", subjects, request)
             yield from _side_by_side(_arrivals_in_orders, "every arrival in every update order", subjects, request)
         case "handover":
-            yield _handover_safe(subjects, request)
+            yield _handover_safe(subjects, request, known)
         case "overheating":
             yield from _each(overheating, "overheating", subjects, request)
         case "hazards":
@@ -166,12 +168,13 @@ def _arrivals_in_orders(subject: Subject, request: Request, mebibytes: float) ->
         yield from every_arrival_in_every_order(subject, request, mebibytes)
 
 
-def _handover_safe(subjects: list[Subject], request: Request) -> Verdict:
-    """Loads of k*N under every known handover."""
+def _handover_safe(subjects: list[Subject], request: Request, known: Sequence[Verdict]) -> Verdict:
+    """Loads of k*N under every known handover; not run again where it is known what they come to."""
+    loads_of = {one.handover: one for one in reversed(known) if one.question == "load"}  # the first: multiples of N
     scope = "loads of k*N items under handover " + " and ".join(str(one.handover) for one in subjects)
     done = 0
     for subject in subjects:
-        verdict = multiples(subject, request)
+        verdict = loads_of.get(subject.handover) or multiples(subject, request)
         done += verdict.cases
         if verdict.verdict == "refuted":
             text = f"not under handover {subject.handover}: {verdict.text}"
