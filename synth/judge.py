@@ -60,7 +60,7 @@ class Judge:
         if not self.spec.demands.beyond_trials:
             return "shown"
         if self._last is None or self._last[0] != layout:
-            from synth.shown import demands_met  # the compiled kernel is loaded by no other search
+            from synth.shown import demands_met  # the compiled kernel is loaded where it is used alone
 
             self._last = layout, demands_met(layout, self.spec, self.needed)
         return self._last[1]

@@ -11,7 +11,7 @@ from typing import Final
 
 from sim.assure.all_orders import every_arrival_in_every_order, every_order
 from sim.assure.arrivals import every_arrival
-from sim.assure.asking import ask
+from sim.assure.asking import ask, warm_up
 from sim.assure.request import Request
 from sim.assure.subject import Subject
 from sim.assure.verdict import Question, Verdict
@@ -32,8 +32,10 @@ MEBIBYTES: Final = 512
 def with_verdicts(proposals: Sequence[Proposal], spec: Spec, left_s: float, search: SearchRequest) -> list[Proposal]:
     """The proposals with what is shown of each, under each known handover, in the seconds left to the search (some
     seconds each in any case); as they are from Ctrl-C on."""
+    search.told("compiling what tells when a split is even, where that was not done before")
+    warm_up()
     share = max(LEAST_S, left_s / max(1, len(proposals)))
-    found = []
+    found: list[Proposal] = []
     for rank, proposal in enumerate(proposals, 1):
         if search.stop.is_set():
             found.append(proposal)
@@ -46,6 +48,7 @@ def with_verdicts(proposals: Sequence[Proposal], spec: Spec, left_s: float, sear
 
 def demands_met(layout: Layout, spec: Spec, handovers: Sequence[int], seconds: float = DEMAND_S) -> Shown:
     """Whether a layout is shown to be what the spec demands, under each of ``handovers``."""
+    warm_up()
     found: Shown = "shown"
     for verdict in _demanded(layout, spec, handovers, seconds):
         if verdict.verdict == "refuted":

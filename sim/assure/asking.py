@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import cache
 from typing import Any, Final
 
 from sim.assure.all_orders import every_arrival_in_every_order, every_order
@@ -20,7 +21,8 @@ from sim.assure.overheating import overheating
 from sim.assure.request import Request
 from sim.assure.subject import Subject
 from sim.assure.verdict import QUESTIONS, Question, Verdict
-from sim.layout import Layout
+from sim.layout import Layout, Stream
+from sim.parts import Bin, Furnace, Node
 from sim.rulebook import Rules, default_rules, known_handovers
 
 FORMAT: Final = "splitwright-assurance/1"
@@ -36,6 +38,9 @@ PROBE_S: Final = 10.0
 """Seconds for finding out whether a layout has few states."""
 STATES_FOR_ALL_ORDERS: Final = 400_000
 """A layout with more states under every arrival is not searched once more in each update order."""
+
+WARM_UP_S: Final = 600.0
+"""Seconds that a warm-up is given: far more than it takes."""
 
 Asked = Callable[[Subject, Request], Iterable[Verdict]]
 Searches = Callable[[Subject, Request, float], Iterable[Verdict]]
@@ -105,6 +110,20 @@ def ask(
         found.figures = [figures_of(subject) for subject in subjects]
     found.seconds = time.monotonic() - request.began
     return found
+
+
+@cache
+def warm_up() -> None:
+    """Have everything compiled (seconds, on the first use on a machine), so that no limit of time is spent on it.
+
+    Every question is asked once of the smallest layout that there is.
+    """
+    source, output = (0, 0, 2), (0, 0, 0)
+    small = Layout(
+        "", (1, 1, 3), {}, (Bin(source), Node((0, 0, 1), "D"), Furnace(output)),
+        (Stream("feed", "clay", source, (output,)),), {"bin_slots": 1, "node_slots": 1, "stack": 2},
+    )  # fmt: skip
+    ask(small, Request(limit_s=WARM_UP_S, workers=1))
 
 
 def _answers(

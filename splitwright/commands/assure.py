@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
@@ -19,6 +20,7 @@ from splitwright.progress import line_progress
 from splitwright.search_options import MEBIBYTES_MOST, SECONDS_MOST, Seed, Workers
 
 if TYPE_CHECKING:
+    from sim.assure.asking import Assurance
     from sim.assure.verdict import Question
 
 EXAMPLE: Final = "Example: splitwright assure kilns.plan --ask load --ask orders"
@@ -77,25 +79,36 @@ def assure(
     full ones do is among the hazards, which do not decide. Ctrl-C keeps the verdicts so far.
     Exit status: 0 even as far as was asked, 1 refuted, 2 bad input, 3 nothing refuted but something left open.
     """
-    # the compiled kernel is loaded by no other command
+    # the compiled kernel is loaded where it is used alone
     from sim.assure.asking import ask as ask_all
+    from sim.assure.asking import warm_up
     from sim.assure.request import Request
+    from sim.assure.subject import check_streams
     from splitwright.assurance_report import CaseFolder, assurance_report
 
     questions = _questions(ask)
     known = load_layout(layout)
     folder = CaseFolder(out or Path("build") / f"assure-{layout.stem}")
+    stop = threading.Event()
     with line_progress(quiet) as tell:
-        request = Request(
-            limit_s=float(time_limit),
-            mebibytes=memory_limit,
-            workers=workers or os.cpu_count() or 1,
-            seed=seed,
-            questions=questions,
-            told=tell,
-        )
+
+        def answers() -> Assurance:
+            tell("compiling, where that was not done before")
+            warm_up()
+            request = Request(
+                limit_s=float(time_limit),
+                mebibytes=memory_limit,
+                workers=workers or os.cpu_count() or 1,
+                seed=seed,
+                questions=questions,
+                told=tell,
+                stop=stop,
+            )
+            return ask_all(known, request, answered=folder.note)
+
         try:
-            found = in_background(lambda: ask_all(known, request, answered=folder.note), request.stop)
+            check_streams(known)
+            found = in_background(answers, stop)
         except InputError as error:
             raise error.within(str(layout)) from None
     if as_json:

@@ -71,7 +71,7 @@ def _answer(spec: Spec, request: Request) -> Answer:
     answer = search(spec, request)
     left = request.limit_s - answer.seconds
     if answer.proposals:
-        from synth.shown import with_verdicts  # the compiled kernel is loaded by no other search
+        from synth.shown import with_verdicts  # the compiled kernel is loaded where it is used alone
 
         answer.proposals = with_verdicts(answer.proposals, spec, left, request)
     if not answer.proposals and not request.stop.is_set() and left > 0:
