@@ -22,7 +22,7 @@ from synth.spec import Spec
 
 LISTED: Final[tuple[Question, ...]] = ("load", "drift", "gaps", "arrivals", "orders", "handover")
 """What is told of each layout in a list."""
-LEAST_S: Final = 5.0
+LEAST_S: Final = 10.0
 """Seconds that each layout of a list has at least."""
 DEMAND_S: Final = 60.0
 """Seconds in which a candidate must show what the spec demands of it."""
