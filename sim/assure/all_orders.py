@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Final
 
-import networkx as nx
 import numpy as np
 
 from sim.assure.arrivals import Explorer, in_words, searched
@@ -16,7 +15,6 @@ from sim.assure.replay import arrivals_of, outcome_of
 from sim.assure.request import Request
 from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to, no_room
 from sim.assure.verdict import Verdict
-from sim.geometry import Cell
 from sim.kernel import reach
 from sim.kernel.batch import FIRST_OUTPUT, RESTED, run_orders
 from sim.kernel.places import Numbers
@@ -35,12 +33,8 @@ def every_order(subject: Subject, request: Request) -> Iterator[Verdict]:
     if not load_counts(subject):
         yield no_room("orders", subject, scope)
         return
-    graph = exchange_graph(subject.layout, subject.sinks)
-    cells = list(graph.nodes)
-    rest = [cell for cell in subject.tables.machines if cell not in graph]
-    numbers = np.array([subject.tables.machine_no[cell] for cell in (*cells, *rest)], np.int32)
     done, cut = 0, False
-    for orders, bad in _outcomes(subject, request, _numbered(graph, cells, numbers)):
+    for orders, bad in _outcomes(subject, request, _whole_orders(subject)):
         if bad is not None:
             yield refuted_order(subject, orders, bad, scope, done)
             return
@@ -53,8 +47,12 @@ def every_order(subject: Subject, request: Request) -> Iterator[Verdict]:
     yield Verdict("orders", "proved", scope, text, done, subject.handover)
 
 
-def _numbered(graph: nx.Graph[Cell], cells: list[Cell], numbers: Numbers) -> Iterator[Numbers]:
-    """Whole update orders: those of the graph's machines, behind them the machines that never act."""
+def _whole_orders(subject: Subject) -> Iterator[Numbers]:
+    """Every update order that can matter, as blocks of machine numbers: behind the machines of the exchange graph stand
+    those that never act."""
+    graph = exchange_graph(subject.layout, subject.sinks)
+    cells = list(graph.nodes)
+    numbers = subject.tables.order((*cells, *(cell for cell in subject.tables.machines if cell not in graph)))
     tail = np.arange(len(cells), len(numbers), dtype=np.int32)
     for block in blocks_of_orders(graph, cells):
         yield numbers[np.hstack([block, np.tile(tail, (len(block), 1))])]
@@ -119,14 +117,10 @@ def loads_text(subject: Subject) -> str:
 def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:
     """The search over all arrivals once more for each update order that can matter, of layouts with few states."""
     scope = "every pattern of arrivals in every update order that can matter"
-    graph = exchange_graph(subject.layout, subject.sinks)
-    cells = list(graph.nodes)
-    rest = tuple(cell for cell in subject.tables.machines if cell not in graph)
     done, states, spread = 0, 0, 0
     explorer = Explorer(subject)
-    for block in blocks_of_orders(graph, cells):
-        for row in block:
-            order = subject.tables.order((*(cells[i] for i in row), *rest))
+    for block in _whole_orders(subject):
+        for order in block:
             explorer.begin(order)
             search = searched(explorer, request, mebibytes)
             states += search.states

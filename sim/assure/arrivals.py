@@ -13,7 +13,7 @@ import numpy as np
 
 from sim.assure.replay import outcome_of
 from sim.assure.request import Request
-from sim.assure.subject import Subject, Workspace, came_to
+from sim.assure.subject import SIGNAL_STATES, Subject, Workspace, came_to
 from sim.assure.verdict import Answer, Verdict
 from sim.files.places import counted
 from sim.kernel import reach
@@ -25,7 +25,6 @@ from sim.parts import FURNACE_SLOTS, Furnace, Node
 FIRST_ROOM: Final = 1 << 14
 PIECE: Final = 20_000
 """States expanded between two looks at the clock."""
-SIGNAL_STATES: Final = 1 << 15
 OVERHEAD: Final = 8 + 4 + 16
 """Bytes that a state takes beside its row: the way back, the quiet successor, its share of the hash table at most."""
 

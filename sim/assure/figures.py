@@ -8,8 +8,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from sim.assure.arrivals import SIGNAL_STATES, contents_of
-from sim.assure.subject import TICKS_MOST, Subject, Workspace
+from sim.assure.arrivals import contents_of
+from sim.assure.subject import SIGNAL_STATES, TICKS_MOST, Subject, Workspace
 from sim.geometry import Cell, cell_text
 from sim.kernel import reach
 from sim.kernel.packing import row_size

@@ -9,14 +9,13 @@ from typing import Final
 import numpy as np
 
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Outcome, Subject, Workspace, came_to
+from sim.assure.subject import SIGNAL_STATES, TICKS_MOST, Outcome, Subject, Workspace, came_to
 from sim.assure.verdict import Verdict
 from sim.files.places import counted
 from sim.kernel.batch import EMPTIED, each_arrivals, one_gap
 
 ROUNDS: Final = 18
 """Fixed gaps are followed for so many times N items, and looked at after each N."""
-SIGNAL_STATES: Final = 1 << 15
 GAPS_MOST: Final = 4_000
 """Fixed gaps tried while none is found from which on every item comes to rest alone."""
 PATTERNS: Final = 4_096

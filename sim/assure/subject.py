@@ -34,6 +34,9 @@ TICKS_MOST: Final = 200_000
 """World ticks after the last arrival at which a run that has not come to rest is given up."""
 
 
+SIGNAL_STATES: Final = 1 << 15
+"""Room in the memory of signal states where their numbers must hold for as long as the search goes on."""
+
 Pattern = Sequence[tuple[int, int, int]]
 """Arrivals: (tick, stream number, items), ticks ascending."""
 

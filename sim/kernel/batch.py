@@ -33,6 +33,7 @@ from sim.kernel.running import AT_REST, load, load_unnoticed, next_event, pass_t
 RESTED, LAST, HELD, OVERHEATS, FIRST_OUTPUT = range(5)
 """The columns of a result."""
 EMPTIED: Final = -1
+"""Of ``one_gap``: the memory of signal states was emptied."""
 NO_ROOM: Final = -1
 """Instead of RESTED: a load found no room in its source."""
 

@@ -17,7 +17,7 @@ from splitwright.failures import DONE, NO, NO_ANSWER
 from splitwright.options import AsJson, LayoutFile, Quiet, whole_number
 from splitwright.output import emit_json, show
 from splitwright.progress import line_progress
-from splitwright.search_options import MEBIBYTES_MOST, SECONDS_MOST, Seed, Workers
+from splitwright.search_options import MEBIBYTES_MOST, Seed, TimeLimit, Workers
 
 if TYPE_CHECKING:
     from sim.assure.asking import Assurance
@@ -33,12 +33,6 @@ Ask = Annotated[
         metavar="QUESTION",
         show_default="all",
         help="load, drift, gaps, arrivals, orders, handover, overheating or hazards; once for each that is asked.",
-    ),
-]
-TimeLimit = Annotated[
-    int,
-    typer.Option(
-        "--time-limit", metavar="S", parser=whole_number("--time-limit", 1, SECONDS_MOST), help="Seconds in all."
     ),
 ]
 MemoryLimit = Annotated[
