@@ -125,7 +125,7 @@ CASES = {
     ),
     "unknown option far off": (
         ["check", ROW, "--zzz"],
-        "check: --zzz: there is no such option; known are --json, --quiet, --help",
+        "check: --zzz: there is no such option; known are --couplings, --json, --quiet, --help",
     ),
     "unknown option of all": (
         ["--versoin"],

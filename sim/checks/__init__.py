@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Final
 
+from sim.checks.couples import couples
 from sim.checks.locks import always_locked
 from sim.checks.outlets import leads_nowhere, unreachable
 from sim.checks.reach import dead_line
@@ -29,6 +30,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     unreachable,
     dead_line,
     touching_runs,
+    couples,
     always_locked,
     run_findings,
 )
