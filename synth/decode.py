@@ -23,7 +23,7 @@ def chosen_kinds(v: Vocabulary, value: Value) -> dict[Cell, Kind]:
 def layout_of(v: Vocabulary, value: Value, spec: Spec) -> Layout:
     """The layout that a solution stands for, in the site's coordinates, parts in reading order."""
     ox, oy, oz = v.question.origin
-    delays = {(x + ox, y + oy, z + oz): delay for (x, y, z), delay in _chosen_delays(v, value).items()}
+    delays = {(x + ox, y + oy, z + oz): delay for (x, y, z), delay in chosen_delays(v, value).items()}
     kinds = {(x + ox, y + oy, z + oz): kind for (x, y, z), kind in chosen_kinds(v, value).items()}
     starts = [scheme_of(spec).start(s.item, spec.stack_of(s.item), spec.rules) for s in spec.streams]
     parts = {cell: part for cell in kinds if (part := _part(cell, kinds, delays[cell], starts)) is not None}
@@ -44,7 +44,8 @@ def box_cells(v: Vocabulary, parts: Iterable[Part]) -> set[Cell]:
     return {(x - ox, y - oy, z - oz) for x, y, z in (part.at for part in parts)}
 
 
-def _chosen_delays(v: Vocabulary, value: Value) -> dict[Cell, int]:
+def chosen_delays(v: Vocabulary, value: Value) -> dict[Cell, int]:
+    """The delay that a relay in each cell of the box would have."""
     return {cell: next(d for d in DELAYS if value(lits[d])) for cell, lits in v.delay.items()}
 
 
@@ -65,10 +66,6 @@ def _part(cell: Cell, kinds: Mapping[Cell, Kind], delay: int, starts: Sequence[H
     """``starts``: what the row of each stream holds at the start."""
     kind = kinds[cell]
     match kind.name:
-        case "support":
-            return Support(cell)
-        case "line":
-            return Line(cell)
         case "furnace":
             return Furnace(cell)
         case "bin":
@@ -77,6 +74,16 @@ def _part(cell: Cell, kinds: Mapping[Cell, Kind], delay: int, starts: Sequence[H
             return Node(cell, _row_outlet(cell, kinds), starts[kind.stream])
         case "drop":
             return Node(cell, _direction(kind))
+    return wiring_part(cell, kind, delay)
+
+
+def wiring_part(cell: Cell, kind: Kind, delay: int) -> Part | None:
+    """The support or signal part that a cell holds (None: something else)."""
+    match kind.name:
+        case "support":
+            return Support(cell)
+        case "line":
+            return Line(cell)
         case "inverter":
             return Inverter(cell, _direction(kind))
         case "relay":
@@ -103,7 +110,7 @@ def _row_outlet(cell: Cell, kinds: Mapping[Cell, Kind]) -> Direction:
     if ahead:
         return ahead[0]
     came_from = [d for d in HORIZONTAL if is_row(step(cell, OPPOSITE[d]), kind.index - 1)]
-    containers = ("row", "drop", "bin", "furnace")
+    containers = ("row", "drop", "bin", "furnace", "standing")
     free = [d for d in (*came_from, *HORIZONTAL) if kinds.get(step(cell, d), EMPTY).name not in containers]
     return free[0]
 

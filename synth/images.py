@@ -33,18 +33,18 @@ def images(layout: Layout) -> Iterator[Layout]:
 
 def turned(layout: Layout, turn: Turn) -> Layout:
     """The layout turned, moved to the origin, its size the box around its parts."""
-    cells = [_turn_cell(part.at, turn) for part in layout.parts]
+    cells = [turned_cell(part.at, turn) for part in layout.parts]
     low = tuple(min(c[axis] for c in cells) for axis in range(3))
     high = tuple(max(c[axis] for c in cells) for axis in range(3))
 
     def move(cell: Cell) -> Cell:
-        x, y, z = _turn_cell(cell, turn)
+        x, y, z = turned_cell(cell, turn)
         return x - low[0], y - low[1], z - low[2]
 
     return replace(
         layout,
         size=(high[0] - low[0] + 1, high[1] - low[1] + 1, high[2] - low[2] + 1),
-        parts=tuple(_turn_part(part, turn, move) for part in layout.parts),
+        parts=tuple(turned_part(part, turn, move) for part in layout.parts),
         streams=tuple(replace(s, source=move(s.source), outputs=tuple(map(move, s.outputs))) for s in layout.streams),
     )
 
@@ -58,17 +58,19 @@ def _key(part: Part) -> tuple[object, ...]:
     return (*part.at, part.kind, *(str(getattr(part, n, "")) for n in ("outlet", "mount", "output", "delay", "finish")))
 
 
-def _turn_cell(cell: Cell, turn: Turn) -> Cell:
+def turned_cell(cell: Cell, turn: Turn) -> Cell:
+    """The cell turned about the vertical axis."""
     x, y = turn(cell[0], cell[1])
     return x, y, cell[2]
 
 
 def _turn_direction(direction: Direction, turn: Turn) -> Direction:
-    vector = _turn_cell(VECTORS[direction], turn)
+    vector = turned_cell(VECTORS[direction], turn)
     return next(d for d, other in VECTORS.items() if other == vector)
 
 
-def _turn_part(part: Part, turn: Turn, move: Callable[[Cell], Cell]) -> Part:
+def turned_part(part: Part, turn: Turn, move: Callable[[Cell], Cell]) -> Part:
+    """The part turned; ``move`` tells where its cell comes to lie."""
     at = move(part.at)
     match part:
         case Node():

@@ -20,6 +20,7 @@ from synth.model.placement import every_part_supported, one_part_per_cell
 from synth.model.question import Question
 from synth.model.repetition import columns_repeat
 from synth.model.separation import numbers_do_not_couple, streams_do_not_couple
+from synth.model.standing import barred_parts_stay_away, standing_nodes_are_left_alone, standing_parts_stay
 from synth.model.symmetry import bin_in_canonical_part
 from synth.model.timing import chains_are_bounded, locks_answer_in_time
 from synth.model.vocabulary import Vocabulary
@@ -34,6 +35,8 @@ def model_of(question: Question) -> Vocabulary:
     # space, parts, supports (sections 1 and 2)
     one_part_per_cell(v)
     every_part_supported(v)
+    standing_parts_stay(v)
+    barred_parts_stay_away(v)
     # the item network (section 3, scheme)
     row_is_a_chain(v)
     drops_hang_below(v)
@@ -50,6 +53,7 @@ def model_of(question: Question) -> Vocabulary:
         field = RowField(v, links)
         field.state({(s, label): reads for s in v.streams for label, reads in zip(v.labels, row.reads, strict=True)})
         nodes_obey(v, field, row)
+        standing_nodes_are_left_alone(v, field)
     # time, and no feedback
     influences = v.influences = list(edges(v, links))
     chains_are_bounded(v, influences)

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Literal
 
 from sim.geometry import Cell, Direction
 from synth.model.grid import Grid
 from synth.schemes.burst_row import SCHEME as BURST_ROW
 from synth.schemes.scheme import Scheme, Windows
 from synth.spec import Face
+
+
+Standing = Literal["node", "bin"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +35,8 @@ class Question:
     ``stages``: ticks that the longest chain of parts may take. ``straight``: pin the row to one direction. ``unbent``:
     rows run straight, in any direction.
     ``repeat``: first and last of the columns along a straight row that are to be alike.
+    ``standing``: containers of other rows that stand in the box; its nodes are never to be locked.
+    ``barred``: kinds of parts (words of the files) that must not stand in a cell.
     """
 
     grid: Grid
@@ -46,6 +52,8 @@ class Question:
     straight: Direction | None = None
     unbent: bool = False
     repeat: tuple[int, int] | None = None
+    standing: Mapping[Cell, Standing] = field(default_factory=dict)
+    barred: frozenset[tuple[Cell, str]] = frozenset()
     levels: int = 15
     break_symmetry: bool = True
     origin: Cell = (0, 0, 0)

@@ -32,6 +32,8 @@ EMPTY: Final = Kind("empty")
 SUPPORT: Final = Kind("support")
 LINE: Final = Kind("line")
 FURNACE: Final = Kind("furnace")
+STANDING: Final = Kind("standing")
+"""A node or bin of another row, where the question says that one stands."""
 
 
 def inverter(mount: Direction) -> Kind:
@@ -101,13 +103,14 @@ class Vocabulary:
             for s in self.streams
         }
         self._container = {
-            c: any_of([*self.of_name(c, "row"), *self.of_name(c, "drop"), *self.of_name(c, "bin"), k[FURNACE]])
+            c: any_of([*self.of_name(c, "row"), *self.of_name(c, "drop"), *self.of_name(c, "bin"), k[FURNACE], k.get(STANDING, FALSE)])
             for c, k in self.kind.items()
         }
 
     def _kinds(self) -> list[Kind]:
         q = self.question
         kinds = [EMPTY, SUPPORT, LINE, FURNACE]
+        kinds += [STANDING] if q.standing else []
         kinds += [inverter(m) for m in MOUNTS]
         kinds += [relay(d) for d in OUTPUTS]
         kinds += [gauge(d, s, end) for d in OUTPUTS for s in self.streams for end in self.labels]
