@@ -9,6 +9,7 @@ from sim.errors import InputError
 from sim.files.layout_json import layout_json_text
 from sim.files.plan_writer import layout_to_plan
 from sim.files.writing import write_text
+from sim.layout import Layout
 from synth.measures import rank_key
 from synth.result import Proposal
 from synth.spec import Spec
@@ -24,7 +25,7 @@ class ProposalFolder:
         self.folder, self.spec, self.top = folder, spec, top
         self._so_far: list[Proposal] = []
         if folder is not None and not lazily:
-            self._make(folder)
+            _make(folder)
 
     def found(self, proposal: Proposal) -> None:
         """One more layout: the files are as good as what was found so far."""
@@ -36,21 +37,23 @@ class ProposalFolder:
         """The files of these layouts, best first."""
         if self.folder is None or not proposals:
             return []
-        self._make(self.folder)
-        written = []
-        for rank, proposal in enumerate(proposals, 1):
-            for suffix, text in (
-                ("json", layout_json_text(proposal.layout)),
-                ("plan", layout_to_plan(proposal.layout)),
-            ):
-                path = self.folder / f"layout-{rank}.{suffix}"
-                write_text(path, text)
-                written.append(path)
-        return written
+        return write_layouts(self.folder, [proposal.layout for proposal in proposals])
 
-    @staticmethod
-    def _make(folder: Path) -> None:
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise InputError(f"cannot be made a folder ({error.strerror})", file=str(folder)) from error
+
+def write_layouts(folder: Path, layouts: Sequence[Layout]) -> list[Path]:
+    """The files of these layouts, best first, each as JSON and as a plan; the folder is made. Raises InputError."""
+    _make(folder)
+    written = []
+    for rank, layout in enumerate(layouts, 1):
+        for suffix, text in (("json", layout_json_text(layout)), ("plan", layout_to_plan(layout))):
+            path = folder / f"layout-{rank}.{suffix}"
+            write_text(path, text)
+            written.append(path)
+    return written
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"cannot be made a folder ({error.strerror})", file=str(folder)) from error

@@ -1,0 +1,49 @@
+"""``propose`` where the spec asks for a whole hall."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from splitwright.background import in_background
+from splitwright.failures import DONE, NO_ANSWER
+from splitwright.hall_report import hall_report
+from splitwright.output import emit_json, show
+from splitwright.progress import line_progress
+from splitwright.proposal_files import write_layouts
+from synth.hall.piece_file import PieceFile, default_file
+from synth.hall.search import HallRequest, propose_hall
+from synth.hall.spec import HallSpec
+
+
+def propose_a_hall(
+    spec: HallSpec,
+    *,
+    out: Path | None,
+    top: int,
+    time_limit: int,
+    workers: int | None,
+    seed: int,
+    pieces: Path | None,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Print the halls found; the exit status."""
+    request = HallRequest(
+        PieceFile(pieces or default_file()),
+        top=top,
+        limit_s=float(time_limit),
+        workers=workers or os.cpu_count() or 1,
+        seed=seed,
+    )
+    if out is not None:
+        write_layouts(out, [])
+    with line_progress(quiet) as told:
+        request.told = told
+        answer = in_background(lambda: propose_hall(spec, request), request.stop)
+    files = [] if out is None else write_layouts(out, [one.layout for one in answer.proposals])
+    if as_json:
+        emit_json(answer.as_json([str(path) for path in files]))
+    else:
+        show(*hall_report(spec, answer, files, quiet))
+    return DONE if answer.proposals else NO_ANSWER

@@ -1,0 +1,102 @@
+"""The answer of a search for a hall as a builder reads it: ranked table, the best one drawn, what was shown of what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Final
+
+from rich.console import RenderableType
+
+from sim.files.picture import layers_side_by_side, legend
+from sim.files.places import counted, printable
+from splitwright.output import stdout_width
+from splitwright.tables import plain_table
+from synth.hall.pieces import RowPieces
+from synth.hall.result import HallAnswer, HallProposal
+from synth.hall.spec import HallSpec
+
+FACES: Final = {"top": "feed row", "side": "fuel row"}
+REFUSALS_MOST: Final = 3
+
+
+def hall_report(spec: HallSpec, answer: HallAnswer, files: Sequence[Path], quiet: bool) -> list[RenderableType]:
+    """Everything that is printed, in order; ``quiet``: the verdict and the files only."""
+    lines: list[RenderableType] = [_headline(spec, answer)]
+    if not quiet and answer.proposals:
+        best = answer.proposals[0]
+        lines += ["", _table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
+        lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend(best.layout), ""]
+        lines += [_pieces_table(best), "", *_shown(spec, answer, best)]
+    if not quiet:
+        lines += list(_refusals(answer))
+        lines.append(f"Pieces: {answer.pieces_s:.1f} s; joining, checks and trials: {answer.joining_s:.1f} s.")
+    if files:
+        lines += ["", "Written: " + ", ".join(printable(str(file)) for file in files)]
+    return lines
+
+
+def _headline(spec: HallSpec, answer: HallAnswer) -> str:
+    sides = counted(spec.sides, "side")
+    what = f"{printable(spec.title)}: {counted(answer.furnaces, 'furnace')} on {sides}"
+    if not answer.proposals:
+        return f"{what}: no hall found within the limits; that is no proof that none exists."
+    count = len(answer.proposals)
+    found = f"{count} halls, each confirmed" if count > 1 else "one hall, confirmed"
+    return f"{what}: {found} in the simulator."
+
+
+def _table(proposals: Sequence[HallProposal]) -> RenderableType:
+    right = ("rank", "volume", "parts", "price", "last", "an hour", "bound", "held")
+    table = plain_table(
+        "rank", "box", "volume", "parts", "price", "last", "an hour", "bound", "held", "handovers", "wings", "wiring",
+        right=right,
+    )  # fmt: skip
+    for rank, proposal in enumerate(proposals, 1):
+        m = proposal.measures
+        wiring = ", ".join(counted(n, kind) for kind, n in m.by_kind.items() if kind not in ("node", "furnace", "bin"))
+        table.add_row(
+            str(rank), " x ".join(map(str, m.box)), str(m.volume), str(m.parts), str(m.price), str(m.latency),
+            f"{float(m.output):.0f}", f"{float(m.bound):.0f}", str(m.held), " ".join(map(str, m.handovers)),
+            " | ".join(" + ".join(map(str, side)) for side in proposal.wings), wiring,
+        )  # fmt: skip
+    return table
+
+
+def _pieces_table(proposal: HallProposal) -> RenderableType:
+    table = plain_table("row", "scheme", "head", "stretch", "tail", "relays", "reach",
+                        right=("head", "stretch", "tail", "relays", "reach"))  # fmt: skip
+    for row in (proposal.kit.feed, proposal.kit.fuel):
+        table.add_row(
+            FACES[row.face], row.scheme, str(len(row.head)), str(len(row.stretch)), str(len(row.tail)),
+            str(len(row.relay)), str(row.longest),
+        )  # fmt: skip
+    return table
+
+
+def _shown(spec: HallSpec, answer: HallAnswer, best: HallProposal) -> Iterator[str]:
+    yield "  head, stretch, tail, relays: wiring parts of each piece; reach: furnaces of the longest row (by trial)."
+    yield "Shown of the whole, by trial: every stream split evenly for loads of N, 2N and 18N, and of N and 18N twice,"
+    yield "  all streams and furnaces at work; no design finding, so no signal of one row gets into another."
+    yield "  an hour: products after warm-up, in a production run of an hour; bound: what the furnaces can fire."
+    for row in (best.kit.feed, best.kit.fuel):
+        yield from _claims(row)
+    yield "The whole is the best found of the halls joined from such pieces, no more; no smaller one is ruled out."
+    if best.measures.held_at_start:
+        yield f"Its nodes start with {counted(best.measures.held_at_start, 'item')}, which must be put in by hand."
+    yield "Models a block world: no guide to real kilns, furnaces or wiring; local codes and licensed practice rule."
+
+
+def _claims(row: RowPieces) -> Iterator[str]:
+    for claim in row.claims:
+        yield f"{FACES[row.face].capitalize()}, {claim.piece}: {claim.text} ({claim.seconds:.0f} s)."
+    for scope in dict.fromkeys(claim.scope for claim in row.claims[:1]):
+        yield f"  Scope: {printable(scope)}."
+
+
+def _refusals(answer: HallAnswer) -> Iterator[str]:
+    shown = answer.refusals[:REFUSALS_MOST]
+    for refusal in shown:
+        yield f"Not taken: {printable(refusal)}."
+    if len(answer.refusals) > len(shown):
+        yield f"Not taken: {len(answer.refusals) - len(shown)} more."

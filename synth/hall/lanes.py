@@ -1,0 +1,96 @@
+"""The lanes of a wing: where the furnaces, nodes and bins of one feed row, one fuel row and one product lane stand.
+
+Coordinates of a wing: furnace i of n stands at x = i - 1; x < 0 is the head, x >= n the tail. y = 0 is the lane of the
+furnaces with the feed row above them, y = 1 that of the fuel row beside them; further lanes carry wiring: of the feed
+row on the side of y < 0, of the fuel row on that of y > 1. z counts from the ground. The product lane lies on the
+ground under the furnaces and all along the wing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from sim.geometry import Cell, Direction
+from sim.parts import Bin, Finish, Furnace, Holds, Node, Part
+from synth.schemes.scheme import Scheme
+from synth.spec import Face
+
+FURNACE_LAYER: Final = 1
+PRODUCT_LAYER: Final = 0
+End = Literal["head", "tail"]
+"""Of a wing: where the sources are, and the other one."""
+HEIGHT: Final = 5
+"""Layers of a wing: product nodes, furnaces, B of the feed row, its T, its bin."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """Where the row of one stream runs. ``y``: its lane; ``wiring``: the direction in which its wiring lanes lie;
+    ``layer`` of its T nodes; ``outlet`` of its B nodes."""
+
+    face: Face
+    y: int
+    wiring: int
+    layer: int
+    outlet: Direction
+
+    def node(self, number: int) -> Cell:
+        """T of that number."""
+        return number - 1, self.y, self.layer
+
+    def drop(self, number: int) -> Cell:
+        """B of that number."""
+        return number - 1, self.y, self.layer - 1
+
+    def source(self, first: int) -> Cell:
+        """The source bin above the first T."""
+        return first - 1, self.y, self.layer + 1
+
+
+FEED: Final = Lane("top", 0, -1, 3, "D")
+FUEL: Final = Lane("side", 1, 1, 2, "S")
+LANES: Final[Mapping[Face, Lane]] = {"top": FEED, "side": FUEL}
+
+
+def other(lane: Lane) -> Lane:
+    """The other row of the wing."""
+    return FUEL if lane.face == FEED.face else FEED
+
+
+def furnace(number: int) -> Cell:
+    """The furnace of that number."""
+    return number - 1, 0, FURNACE_LAYER
+
+
+def row_parts(lane: Lane, scheme: Scheme, n: int, holds: Holds = (), finish: Finish = "plain") -> Iterator[Part]:
+    """Bin, T and B nodes of a row of n; each T starts with ``holds``."""
+    yield Bin(lane.source(scheme.first), finish)
+    for i in scheme.numbers("T", n):
+        yield Node(lane.node(i), "E", holds)
+    for i in scheme.numbers("B", n):
+        yield Node(lane.drop(i), lane.outlet)
+
+
+def furnaces(n: int) -> Iterator[Part]:
+    """The furnaces of a wing of n."""
+    return (Furnace(furnace(i)) for i in range(1, n + 1))
+
+
+def product_lane(end: End, n: int, last: int) -> list[Cell]:
+    """The cells of the product nodes in the order in which the product passes them: under the furnaces, one column
+    beyond their ``end``, then across the lanes of the fuel row to y = ``last``."""
+    under = [(x, 0, PRODUCT_LAYER) for x in range(n)]
+    exit_x = n if end == "tail" else -1
+    across = [(exit_x, y, PRODUCT_LAYER) for y in range(last + 1)]
+    return (under if end == "tail" else under[::-1]) + across
+
+
+def standing(lane: Lane, n: int, end: End, last: int) -> Iterator[tuple[Cell, str]]:
+    """The containers of other rows that the wiring of ``lane`` has to live with, whatever scheme the other row has."""
+    yield from ((cell, "node") for cell in product_lane(end, n, last))
+    opposite = other(lane)
+    yield from ((opposite.source(first), "bin") for first in (0, 1))
+    yield from ((opposite.node(i), "node") for i in range(n + 1))
+    yield from ((opposite.drop(i), "node") for i in range(1, n + 1))

@@ -1,0 +1,119 @@
+"""What is asked of the model for the pieces of one row: its own lane and wiring lanes, with the rest of the wing
+standing around it, and every column along the furnaces alike."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import reduce
+from typing import Final
+
+from sim.geometry import Cell
+from sim.rulebook import Rules
+from synth.hall.lanes import HEIGHT, End, Lane, furnace, other, standing
+from synth.model.grid import Grid
+from synth.model.question import Question, Standing, StreamQuestion
+from synth.schemes.scheme import DelayWindow, Scheme, Windows
+
+ALIKE: Final = 3
+"""Columns that are alike: two that stand side by side, and one between two others."""
+
+Barred = frozenset[tuple[Cell, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """The columns and lanes that a row's wiring may take. ``before``, ``after``: columns of head and tail; ``lanes``:
+    wiring lanes."""
+
+    before: int
+    after: int
+    lanes: int
+
+    def __str__(self) -> str:
+        return f"head of {self.before}, tail of {self.after}, wiring lanes: {self.lanes}"
+
+
+@dataclass(frozen=True, slots=True)
+class PieceQuestion:
+    """One question in the model's coordinates. ``low``: the model's origin in those of the wing; ``lead``: columns with
+    a furnace that belong to the head; ``n`` furnaces."""
+
+    question: Question
+    low: Cell
+    lead: int
+    n: int
+
+    def outside(self, cell: Cell) -> Cell:
+        """A cell of the model in the coordinates of the wing."""
+        return cell[0] + self.low[0], cell[1] + self.low[1], cell[2] + self.low[2]
+
+
+def lead_of(scheme: Scheme) -> int:
+    """Columns with a furnace that differ from those behind them: one, where the source bin stands above T1."""
+    return scheme.first
+
+
+def smallest_number(scheme: Scheme) -> int:
+    """Furnaces of the row that pieces are cut from."""
+    return max(lead_of(scheme) + ALIKE, scheme.outputs_least)
+
+
+def windows_of(scheme: Scheme, rules: Rules, n: int, handovers: Iterable[int], spare: int = 0) -> Windows:
+    """The delays that a row of n allows under all of these handovers (a window may be empty), ``spare`` ticks less."""
+    first, *others = [scheme.windows(rules, n, handover) for handover in handovers]
+    common = {label: reduce(DelayWindow.within, (one[label] for one in others), first[label]) for label in first}
+    return {label: DelayWindow(window.least, window.most - spare) for label, window in common.items()}
+
+
+def piece_question(
+    lane: Lane,
+    scheme: Scheme,
+    rules: Rules,
+    site: Site,
+    windows: Windows,
+    n: int,
+    end: End,
+    barred: Barred = frozenset(),
+    alike: bool = True,
+) -> PieceQuestion:
+    """The question for a row of n in that lane, the product leaving at that ``end``; ``barred``: in the
+    coordinates of the wing; ``alike``: all columns along the furnaces are to be alike."""
+    lead = lead_of(scheme)
+    columns = range(-site.before, n + site.after)
+    ys = sorted((lane.y + lane.wiring * site.lanes, other(lane).y))
+    low = (columns[0], ys[0], 0)
+
+    def inside(cell: Cell) -> Cell:
+        return cell[0] - low[0], cell[1] - low[1], cell[2]
+
+    size = (len(columns), ys[1] - ys[0] + 1, HEIGHT)
+    around: Mapping[Cell, Standing] = {
+        inside(cell): "bin" if kind == "bin" else "node"
+        for cell, kind in standing(lane, n, end, ys[1])
+        if inside(cell) in Grid(size)
+    }
+    targets = tuple(inside(furnace(i)) for i in range(1, n + 1))
+    beyond = inside((0, other(lane).y, 0))[1]
+    taken = frozenset(
+        cell for cell in Grid(size) if cell[1] == beyond and cell not in around and cell not in targets
+    )
+    question = Question(
+        grid=Grid(size, taken),
+        outputs=n,
+        streams=(StreamQuestion(lane.face, lane.face, frozenset({inside(lane.source(scheme.first))}), targets),),
+        reach=rules.reach,
+        inverter_delay=rules.inverter_delay,
+        gauge_delay=rules.gauge_delay,
+        relay_step=rules.relay_step,
+        stages=scheme.stages(rules),
+        windows=windows,
+        straight="E",
+        repeat=(inside(furnace(lead + 1))[0], inside(furnace(n))[0]) if alike else None,
+        levels=rules.reach,
+        break_symmetry=False,
+        standing=around,
+        barred=frozenset((inside(cell), kind) for cell, kind in barred),
+        scheme=scheme,
+    )
+    return PieceQuestion(question, low, lead, n)

@@ -1,0 +1,35 @@
+"""Which pieces are wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Final
+
+from sim.rulebook import Rules
+from synth.hall.lanes import End, Lane
+from synth.hall.piece_question import Barred, Site
+
+ROOM: Final = Site(before=3, after=3, lanes=2)
+"""The most that a head, a tail, the wiring beside a row may take."""
+
+
+@dataclass(frozen=True, slots=True)
+class PieceRequest:
+    """Which pieces: of the row in ``lane``, of the scheme of that name, for worlds with these handovers.
+
+    ``end``: where the product leaves. ``barred``: kinds of parts that must not stand in a cell of the wing. ``spare``:
+    ticks that every way from a gauge to a lock leaves free, for relays in mid-run. ``told`` is called with one line a
+    stage.
+    """
+
+    lane: Lane
+    scheme: str
+    rules: Rules
+    handovers: tuple[int, ...]
+    end: End = "tail"
+    barred: Barred = frozenset()
+    room: Site = ROOM
+    spare: int = 0
+    seed: int = 0
+    told: Callable[[str], None] = field(default=lambda _: None)

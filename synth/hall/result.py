@@ -1,0 +1,77 @@
+"""What a search for a hall answers with: halls that the simulator has confirmed, and what is shown of their pieces."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field
+from typing import Any, Final
+
+from sim.files.layout_json import layout_to_json
+from sim.layout import Layout
+from synth.hall.kits import Kit
+from synth.hall.measures import HallMeasures
+
+FORMAT: Final = "splitwright-hall-proposals/1"
+
+
+@dataclass(frozen=True, slots=True)
+class HallProposal:
+    """A hall that was confirmed, and how it is made. ``wings``: furnaces of each, side by side."""
+
+    layout: Layout
+    measures: HallMeasures
+    kit: Kit
+    wings: tuple[tuple[int, ...], ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """The hall with all that is known of it."""
+        return {
+            "layout": layout_to_json(self.layout),
+            "measures": self.measures.as_json(),
+            "wings": [list(side) for side in self.wings],
+            "product_leaves_at": self.kit.end,
+            "rows": [
+                {
+                    "enters": row.face,
+                    "scheme": row.scheme,
+                    "head": len(row.head),
+                    "stretch": len(row.stretch),
+                    "tail": len(row.tail),
+                    "relay": len(row.relay),
+                    "reach": row.reach,
+                    "longest": row.longest,
+                }
+                for row in (self.kit.feed, self.kit.fuel)
+            ],
+            "claims": [
+                {"enters": row.face, **asdict(claim)} for row in (self.kit.feed, self.kit.fuel) for claim in row.claims
+            ],
+        }
+
+
+@dataclass(slots=True)
+class HallAnswer:
+    """All that one search has come to. ``furnaces``: how many the spec asks for, or its output takes. ``refusals``:
+    why halls that were put together were not taken. ``pieces_s``, ``joining_s``: seconds for the pieces; for putting
+    together, checking and confirming."""
+
+    furnaces: int
+    proposals: list[HallProposal] = field(default_factory=list)
+    refusals: list[str] = field(default_factory=list)
+    pieces_s: float = 0.0
+    joining_s: float = 0.0
+    complete: bool = True
+
+    def as_json(self, files: Sequence[str] = ()) -> dict[str, Any]:
+        """The document of ``propose --json`` for a hall."""
+        return {
+            "format": FORMAT,
+            "furnaces": self.furnaces,
+            "layouts": [proposal.as_json() for proposal in self.proposals],
+            "claims": [claim for proposal in self.proposals[:1] for claim in proposal.as_json()["claims"]],
+            "refusals": self.refusals,
+            "pieces_seconds": round(self.pieces_s, 2),
+            "joining_seconds": round(self.joining_s, 2),
+            "complete": self.complete,
+            "files": list(files),
+        }

@@ -1,0 +1,153 @@
+"""The search for a hall: kits of pieces, joined to wings and sides, each hall checked and run in the simulator.
+
+What is proved is said of pieces (``PieceClaim``); of the whole it is the best that was found among the halls put
+together in this way.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from time import monotonic
+from typing import Final
+
+from sim.layout import Layout
+from synth.hall.confirm import HallTrial, StreamTerms, Terms, hall_trials
+from synth.hall.kits import Kit, Tools, handovers_for, kits
+from synth.hall.measures import hall_measured, hall_rank
+from synth.hall.piece_file import PieceFile
+from synth.hall.piece_solver import Budget
+from synth.hall.putting_together import out_of_reach, put_together, wings_of
+from synth.hall.result import HallAnswer, HallProposal
+from synth.hall.spec import HallSpec
+from synth.schemes.registry import scheme_named
+from synth.sizing.size import size_of
+
+OUTPUT_HOURS: Final = 1.0
+"""Hours of the production run that the output is measured in."""
+MORE_ROWS: Final = 1
+"""Halls with more rows a side than the fewest that will do are looked at, so many of them."""
+ROWS_TRIED: Final = 4
+"""Rows a side beyond the fewest that reach that are tried, while none is fast enough."""
+FULL: Final = Fraction(99, 100)
+"""Share of what the furnaces can fire that counts as their full speed: measured after warm-up, in whole products."""
+
+
+@dataclass(slots=True)
+class HallRequest:
+    """How a search is to run: K halls, seconds in all, parallel workers, seed; ``pieces``: where pieces are kept.
+
+    ``told`` is called with one line on what is being done, ``found`` with each hall; ``stop`` ends the search and keeps
+    what was found.
+    """
+
+    pieces: PieceFile
+    top: int = 3
+    limit_s: float = 600.0
+    workers: int = 2
+    seed: int = 0
+    told: Callable[[str], None] = field(default=lambda _: None)
+    found: Callable[[HallProposal], None] = field(default=lambda _: None)
+    stop: threading.Event = field(default_factory=threading.Event)
+
+
+def propose_hall(spec: HallSpec, request: HallRequest) -> HallAnswer:
+    """The best halls found, ranked as the spec asks."""
+    return _Search(spec, request).run()
+
+
+class _Search:
+    def __init__(self, spec: HallSpec, request: HallRequest) -> None:
+        self.spec, self.request = spec, request
+        self.budget = Budget(request.limit_s, request.stop)
+        self.answer = HallAnswer(size_of(spec).furnaces)
+
+    def run(self) -> HallAnswer:
+        request, answer = self.request, self.answer
+        tools = Tools(request.pieces, self.budget, request.workers, request.seed, request.told)
+        began = monotonic()
+        for kit in kits(self.spec, self._least_reach(), tools):
+            answer.pieces_s += monotonic() - began
+            began = monotonic()
+            taken = 0
+            for rows in self._rows(kit):
+                taken += self._try(kit, rows)
+                if taken > MORE_ROWS:
+                    break
+            answer.joining_s += monotonic() - began
+            began = monotonic()
+        answer.pieces_s += monotonic() - began
+        answer.complete = not self.budget.is_over
+        answer.proposals.sort(key=self._rank)
+        del answer.proposals[request.top :]
+        return answer
+
+    @property
+    def _side(self) -> int:
+        """Furnaces of the larger side."""
+        return -(-self.answer.furnaces // self.spec.sides)
+
+    def _least_reach(self) -> int | None:
+        """Furnaces that a wing must reach, where the spec says how many rows there are to be on a side."""
+        return None if self.spec.rows is None else -(-self._side // self.spec.rows)
+
+    def _rows(self, kit: Kit) -> Iterator[int]:
+        fewest = -(-self._side // max(1, kit.longest))
+        if self.spec.rows is None:
+            yield from range(fewest, min(fewest + ROWS_TRIED, self._side) + 1)
+        elif fewest <= self.spec.rows:
+            yield self.spec.rows
+
+    def _try(self, kit: Kit, rows: int) -> bool:
+        """Put one hall together; True if it is taken."""
+        if self.request.stop.is_set():
+            return False
+        spec = self.spec
+        self.request.told(f"a hall with {rows} wings a side")
+        sides = wings_of(spec, self.answer.furnaces, rows, kit)
+        layout, fault = put_together(spec, sides)
+        if layout is not None:
+            fault = next(out_of_reach(spec, layout), "")
+        trials = [] if layout is None or fault else list(self._trials(layout, kit))
+        fault = fault or next((f"{trial.what}: {trial.fault}" for trial in trials if trial.fault), "")
+        if layout is None or fault or not trials or self.request.stop.is_set():
+            return self._refused(kit, rows, fault or "stopped")
+        from sim.production.run import steady_output  # the compiled kernel is loaded where it is used alone
+
+        output = steady_output(layout, spec.rules, OUTPUT_HOURS)
+        measures = hall_measured(layout, trials, output, spec)
+        wanted = measures.bound * FULL if spec.output is None else spec.output
+        if output < wanted:
+            return self._refused(kit, rows, f"makes {float(output):.0f} an hour; wanted are {float(wanted):.0f}")
+        wings = tuple(tuple(wing.n for wing in side) for side in sides)
+        proposal = HallProposal(layout, measures, kit, wings)
+        self.answer.proposals.append(proposal)
+        self.request.found(proposal)
+        return True
+
+    def _refused(self, kit: Kit, rows: int, why: str) -> bool:
+        self.answer.refusals.append(f"{rows} wings a side, product leaving at the {kit.end}: {why}")
+        return False
+
+    def _trials(self, layout: Layout, kit: Kit) -> Iterator[HallTrial]:
+        """Until one fails."""
+        terms = self._terms(layout, kit)
+        for trial in hall_trials(layout, self.spec.rules, handovers_for(self.spec), terms, self.request.stop.is_set):
+            yield trial
+            if trial.fault:
+                return
+
+    def _terms(self, layout: Layout, kit: Kit) -> Terms:
+        asked = {stream.item: stream for stream in self.spec.streams}
+        rows = {row.face: row for row in (kit.feed, kit.fuel)}
+        found = {}
+        for stream in layout.streams:
+            one = asked[stream.item]
+            held = scheme_named(rows[one.enters].scheme).held(len(stream.outputs))
+            found[stream.name] = StreamTerms(held, one.even_for == "stream")
+        return found
+
+    def _rank(self, proposal: HallProposal) -> tuple[float, ...]:
+        return hall_rank(proposal.measures, self.spec.order)
