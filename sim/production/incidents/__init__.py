@@ -1,0 +1,22 @@
+"""What can go wrong in a hall, an incident each; ``INCIDENTS`` lists them by the word that asks for them."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from sim.production.incidents.fires_out import FiresOut
+from sim.production.incidents.foreign_item import ForeignFeed, ForeignFuel
+from sim.production.incidents.fuel_short import FuelShort
+from sim.production.incidents.full_bin import FullBin
+from sim.production.incidents.furnace_gone import FurnaceGone
+from sim.production.incidents.incident import Incident
+from sim.production.incidents.steady import Steady
+
+INCIDENTS: Final[dict[str, tuple[type[Incident], ...]]] = {
+    "steady": (Steady,),
+    "fires-out": (FiresOut,),
+    "fuel-short": (FuelShort,),
+    "full-bin": (FullBin,),
+    "furnace-gone": (FurnaceGone,),
+    "foreign-item": (ForeignFeed, ForeignFuel),
+}
