@@ -5,12 +5,14 @@ Whether anything *exists* that fulfils the spec is the proposer's question, not 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from sim.errors import InputError
 from sim.files.places import Place, counted, json_place, one_of, shown
 from sim.geometry import Cell
+from sim.layout import ItemKind
+from sim.rulebook import Rulebook
 from synth.schemes.registry import no_scheme, scheme_named, why_not
 from synth.spec import Spec, StreamSpec
 from synth.spec_schema import cell_of, outside_fault
@@ -77,17 +79,20 @@ def _faces_shared(_document: dict[str, Any], spec: Spec) -> Faults:
 
 
 def _fuel_that_is_none(_document: dict[str, Any], spec: Spec) -> Faults:
-    fuels = sorted(kind for kind, item in spec.items.items() if item.burn)
     for stream in spec.streams:
-        item = spec.items.get(stream.item)
-        if stream.enters == "top" or (item and item.burn):
-            continue
-        burn, table = spec.rulebook.burns.get(stream.item, "TICKS"), json_place(("items", stream.item))
-        mend = f"add burn = {burn} to [{table}]" + (f", or name a fuel ({one_of(fuels)})" if fuels else "")
-        yield (
-            ("streams", stream.name, "item"),
-            f"{shown(stream.item)} does not burn, and only fuel enters from the side; {mend}",
-        )
+        fault = None if stream.enters == "top" else fuel_fault(stream.item, spec.items, spec.rulebook)
+        if fault:
+            yield ("streams", stream.name, "item"), fault
+
+
+def fuel_fault(fuel: str, items: Mapping[str, ItemKind], rulebook: Rulebook) -> str | None:
+    """What is wrong with a kind that is to burn, and what would be right; None: it burns."""
+    if fuel in items and items[fuel].burn:
+        return None
+    fuels = sorted(kind for kind, item in items.items() if item.burn)
+    burn, table = rulebook.burns.get(fuel, "TICKS"), json_place(("items", fuel))
+    mend = f"add burn = {burn} to [{table}]" + (f", or name a fuel ({one_of(fuels)})" if fuels else "")
+    return f"{shown(fuel)} does not burn, and only fuel enters from the side; {mend}"
 
 
 def _pins_at_odds(_document: dict[str, Any], spec: Spec) -> Faults:

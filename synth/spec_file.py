@@ -42,13 +42,14 @@ def spec_from_toml(text: str, *, beside: Path | None = None, untitled: str = "")
     """
     document = parse_toml(text)
     check_schema(document)
-    rulebook = _rulebook(document.get("rules", {}).get("file", DEFAULT_RULEBOOK), beside)
+    rulebook = rulebook_for(document.get("rules", {}).get("file", DEFAULT_RULEBOOK), beside)
     spec = _completed(document, rulebook, untitled)
     check_spec(document, spec)
     return spec
 
 
-def _rulebook(name: str, beside: Path | None) -> Rulebook:
+def rulebook_for(name: str, beside: Path | None) -> Rulebook:
+    """The rulebook that ``rules.file`` names. Raises InputError."""
     try:
         return load_rulebook(name, beside=beside)
     except InputError as error:
@@ -75,14 +76,14 @@ def _completed(document: dict[str, Any], rulebook: Rulebook, untitled: str) -> S
         blocked=frozenset(map(cell_of, site.get("blocked", []))),
         order=tuple(document.get("prefer", {}).get("order", DEFAULT_ORDER)),
         limits={kind: PartLimit(**limit) for kind, limit in document.get("parts", {}).items()},
-        items=_items(document.get("items", {}), rulebook),
+        items=items_of(document.get("items", {}), rulebook),
         overrides=overrides,
         scheme=split.get("scheme"),
         demands=Demands(**{name: split[name] for name in DEMANDS if name in split}),
     )
 
 
-def _items(listed: dict[str, Any], rulebook: Rulebook) -> dict[str, ItemKind]:
+def items_of(listed: dict[str, Any], rulebook: Rulebook) -> dict[str, ItemKind]:
     """The kinds that the spec lists, as it states them, then the fuels that only the rulebook knows."""
     fuels = {kind: ItemKind(burn=burn) for kind, burn in rulebook.burns.items() if kind not in listed}
     return {kind: ItemKind(**item) for kind, item in listed.items()} | fuels

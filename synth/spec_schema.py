@@ -11,18 +11,28 @@ from sim.files.schema import Fault, first_fault, validator
 from sim.geometry import Cell
 
 SCHEMA: Final = "splitwright-spec-1"
+HALL: Final = "hall"
+"""The table that makes a document the spec of a whole hall (``synth.hall``)."""
 
 
 def check_schema(document: dict[str, Any]) -> None:
     """Raises InputError with the first fault's field, as in ``split.outputs``, unless the published schema holds."""
+    if HALL in document:
+        raise InputError("makes this the spec of a whole hall; a spec of one split is due ([split], [site], [streams])",
+                         field=HALL)  # fmt: skip
+    fault = schema_fault(document, SCHEMA)
+    if fault:
+        place, told = told_in_toml(document, _told_of_site(document, fault))
+        raise InputError(told, field=json_place(place))
+
+
+def schema_fault(document: dict[str, Any], schema: str) -> Fault | None:
+    """The first fault that a published schema finds, in the words of JSON. Raises InputError for an endless nest."""
     try:
-        fault = first_fault(validator(SCHEMA), document)
+        return first_fault(validator(schema), document)
     except RecursionError:
         # only a deep nest where none belongs: the validator writes it into its own message
         raise InputError("is nested too deeply") from None
-    if fault:
-        place, told = _told_in_toml(document, _told_of_site(document, fault))
-        raise InputError(told, field=json_place(place))
 
 
 def _told_of_site(document: dict[str, Any], fault: Fault) -> Fault:
@@ -54,7 +64,7 @@ def _is_triple(value: Any) -> bool:
     return isinstance(value, list) and len(value) == 3 and all(type(number) is int for number in value)
 
 
-def _told_in_toml(document: dict[str, Any], fault: Fault) -> Fault:
+def told_in_toml(document: dict[str, Any], fault: Fault) -> Fault:
     """``fault`` with what JSON calls an object called a table."""
     place, told = fault
     plain = told.removesuffix("not an object")

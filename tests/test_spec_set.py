@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 
@@ -13,6 +14,9 @@ from jsonschema import Draft202012Validator
 from sim.files.reading import load_layout
 from sim.files.schema import published
 from synth.confirm import confirm
+from synth.hall.spec import HallSpec
+from synth.hall.spec_file import SCHEMA as HALL_SCHEMA
+from synth.hall.spec_file import is_hall, load_hall
 from synth.spec import Spec
 from synth.spec_file import load_spec
 from synth.spec_schema import SCHEMA
@@ -34,16 +38,23 @@ SET = (
     "two-kilns-stream",
     "two-kilns-stream-held",
 )
+HALLS = ("hall-by-output", "sixteen-kilns")
+"""Specs of whole halls."""
+ALL = tuple(sorted((*SET, *HALLS)))
 
 
 def spec_called(name: str) -> Spec:
     return load_spec(FOLDER / f"{name}.toml")
 
 
+def hall_called(name: str) -> HallSpec:
+    return load_hall(FOLDER / f"{name}.toml")
+
+
 def test_the_set_is_complete() -> None:
-    assert tuple(sorted(path.stem for path in FOLDER.glob("*.toml"))) == SET
-    titles = [spec_called(name).title for name in SET]
-    assert len(set(titles)) == len(SET)
+    assert tuple(sorted(path.stem for path in FOLDER.glob("*.toml"))) == ALL
+    titles = [*(spec_called(name).title for name in SET), *(hall_called(name).title for name in HALLS)]
+    assert len(set(titles)) == len(ALL)
 
 
 @pytest.mark.parametrize("name", SET)
@@ -59,12 +70,39 @@ def test_a_spec_of_the_set(name: str) -> None:
     assert max(map(len, text.splitlines())) <= 120
 
 
+@pytest.mark.parametrize("name", HALLS)
+def test_a_hall_of_the_set(name: str) -> None:
+    text = (FOLDER / f"{name}.toml").read_text(encoding="utf-8")
+    document = tomllib.loads(text)
+    Draft202012Validator(published(HALL_SCHEMA)).validate(document)
+    assert is_hall(document)
+    assert is_hall(FOLDER / f"{name}.toml")
+    hall = hall_called(name)
+    assert (hall.fires, hall.fuel, hall.product, hall.burn) == ("clay", "charcoal", "brick", 1600)
+    assert f"splitwright size specs/{name}.toml" in text
+    assert "no guide to real kilns" in text
+    assert max(map(len, text.splitlines())) <= 120
+
+
+def test_what_sets_the_halls_apart() -> None:
+    full, by_output = hall_called("sixteen-kilns"), hall_called("hall-by-output")
+    assert (full.furnaces, full.sides, full.output) == (16, 2, None)
+    assert {stream.name: stream.finish for stream in full.streams} == {"feed": "plain", "fuel": "marked"}
+    assert full.reachable == {"feed", "fuel", "product"}
+    assert (by_output.furnaces, by_output.sides, by_output.output) == (None, 2, Fraction(5000))
+
+
 @pytest.mark.parametrize("name", SET)
+def test_no_other_spec_is_a_hall(name: str) -> None:
+    assert not is_hall(FOLDER / f"{name}.toml")
+
+
+@pytest.mark.parametrize("name", ALL)
 def test_every_key_of_a_spec_is_explained_somewhere(name: str) -> None:
     """A newcomer finds a comment to every key: beside it, above it, or in a simpler spec of the set."""
     explained = {
         match[1]
-        for other in SET
+        for other in ALL
         for before, line in pairs((FOLDER / f"{other}.toml").read_text(encoding="utf-8"))
         if (match := re.match(r"(\w+) = ", line)) and ("#" in line or before.startswith("#"))
     }

@@ -60,7 +60,7 @@ def _longest(pieces: RowPieces, asked: PieceRequest, least: int) -> int:
 def _relay_stretch(
     pieces: RowPieces, asked: PieceRequest, n: int, width: int, budget: Budget
 ) -> list[Part] | None:
-    """Wiring of ``width`` columns in the middle of a row of n, all else as the pieces have it; the fewest parts found."""
+    """Wiring of ``width`` columns amid a row of n, all else as the pieces have it; the fewest parts found."""
     scheme = scheme_named(pieces.scheme)
     site = Site(pieces.before, pieces.after, pieces.lanes)
     windows = windows_of(scheme, asked.rules, n, asked.handovers)

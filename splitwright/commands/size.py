@@ -1,0 +1,78 @@
+"""``splitwright size``: how many furnaces, rows, lines and how much fuel a wanted output takes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+
+from splitwright.failures import DONE
+from splitwright.options import AsJson, Quiet, whole_number
+from splitwright.output import emit_json, show
+from splitwright.size_input import OUTPUT_MOST, Wanted, hall_asked
+from splitwright.size_report import NOTES, answer_line, bottleneck_line, size_document, size_table, stations_table
+from synth.sizing.plant import FURNACES_MOST
+from synth.sizing.size import size_of
+
+EXAMPLE: Final = "Example: splitwright size --output 5000 --sides 2"
+
+SpecFile = Annotated[
+    Path | None, typer.Argument(metavar="[SPEC]", help="The spec of a hall: a .toml file.", show_default=False)
+]
+Output = Annotated[
+    str | None,
+    typer.Option("--output", metavar="N", help=f"Products an hour, at most {OUTPUT_MOST}, or full.",
+                 show_default=False),
+]  # fmt: skip
+Furnaces = Annotated[
+    int | None,
+    typer.Option("--furnaces", metavar="N", parser=whole_number("--furnaces", 1, FURNACES_MOST),
+                 help="Furnaces on all sides together.", show_default=False),
+]  # fmt: skip
+Sides = Annotated[
+    int | None,
+    typer.Option("--sides", metavar="N", parser=whole_number("--sides", 1, 2), help="Sides of the hall: 1 or 2.",
+                 show_default=False),
+]  # fmt: skip
+Fires = Annotated[str | None, typer.Option("--fires", metavar="KIND", help="What is fired.", show_default=False)]
+Fuel = Annotated[str | None, typer.Option("--fuel", metavar="KIND", help="What burns.", show_default=False)]
+ProductBins = Annotated[
+    int | None,
+    typer.Option("--product-bins", metavar="N", parser=whole_number("--product-bins", 1, 64),
+                 help="Bins that the product comes to.", show_default=False),
+]  # fmt: skip
+RulesFile = Annotated[
+    str | None,
+    typer.Option("--rules", metavar="NAME-or-FILE", help="A rulebook by name, or a .toml file.", show_default=False),
+]
+
+
+def size(
+    spec: SpecFile = None,
+    output: Output = None,
+    furnaces: Furnaces = None,
+    sides: Sides = None,
+    fires: Fires = None,
+    fuel: Fuel = None,
+    product_bins: ProductBins = None,
+    rules: RulesFile = None,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> int:
+    """Work out a hall from a wanted output or a number of furnaces: furnaces, rows, lines, fuel, bins, the bottleneck.
+
+    Each figure stands beside its formula. Options take the place of what the SPEC says: --output alone takes as many
+    furnaces as it needs, --furnaces alone goes as fast as they can.
+    Exit status: 0 done, 2 bad input, or an output that the furnaces cannot make.
+    """
+    hall = hall_asked(spec, Wanted(output, furnaces, sides, fires, fuel, product_bins, rules))
+    sizing = size_of(hall)
+    if as_json:
+        emit_json(size_document(hall, sizing))
+    elif quiet:
+        show(answer_line(sizing))
+    else:
+        show(size_table(hall, sizing), "", stations_table(sizing), "", answer_line(sizing), bottleneck_line(sizing),
+             *NOTES)  # fmt: skip
+    return DONE

@@ -1,0 +1,1 @@
+"""Production arithmetic: from a wanted output to furnaces, rows, lines and fuel."""
