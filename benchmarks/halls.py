@@ -1,8 +1,8 @@
 """Halls of 8, 16, 32 and 64 kilns joined from known pieces: joined, checked, confirmed, run for an hour of production.
 
 Run from the clone: .venv/bin/python -m benchmarks.halls [--json] [--pieces FILE]
-``ratio``: seconds against those of the first hall in the same run; a cost that grows no faster than linearly stays at or
-below the ratio of the kilns.
+``ratio``: seconds against those of the first hall in the same run; a cost that grows no faster than linearly stays at
+or below the ratio of the kilns.
 """
 
 from __future__ import annotations

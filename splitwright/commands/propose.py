@@ -8,6 +8,7 @@ from typing import Annotated, Final
 import typer
 
 from splitwright.failures import DONE, NO, NO_ANSWER
+from splitwright.hall_proposing import propose_a_hall
 from splitwright.options import AsJson, Quiet
 from splitwright.output import emit_json, show
 from splitwright.proposal_files import ProposalFolder
@@ -15,6 +16,7 @@ from splitwright.proposal_report import proposal_report, site_ruled_out
 from splitwright.search_options import MemoryLimit, Out, Resume, Seed, TimeLimit, Top, Workers, request_of
 from splitwright.searching import searched
 from splitwright.spec_input import known_spec
+from synth.hall.spec_file import is_hall, load_hall
 from synth.obstacles import obstacles
 from synth.propose import propose as search
 from synth.request import Request
@@ -23,6 +25,15 @@ from synth.spec import Spec
 
 EXAMPLE: Final = "Example: splitwright propose specs/three-kilns.toml --out build --time-limit 60"
 
+Pieces = Annotated[
+    Path | None,
+    typer.Option(
+        "--pieces",
+        metavar="FILE",
+        show_default="the user's cache",
+        help="For a hall: take solved pieces of rows from FILE, keep new ones there.",
+    ),
+]
 SpecFile = Annotated[Path, typer.Argument(metavar="SPEC", help="A spec: a .toml file.")]
 
 
@@ -35,6 +46,7 @@ def propose(
     seed: Seed = 0,
     memory_limit: MemoryLimit = None,
     resume: Resume = None,
+    pieces: Pieces = None,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> int:
@@ -44,6 +56,11 @@ def propose(
     proof or a bound. Ctrl-C keeps what was found so far.
     Exit status: 0 layouts found, 1 none exists (proved), 2 bad input, 3 none found within the limit.
     """
+    if is_hall(spec):
+        return propose_a_hall(
+            load_hall(spec), out=out, top=top, time_limit=time_limit, workers=workers, seed=seed, pieces=pieces,
+            as_json=as_json, quiet=quiet,
+        )  # fmt: skip
     asked = known_spec(spec)
     folder = ProposalFolder(out, asked, top)
     request = request_of(
