@@ -29,8 +29,10 @@ def propose_a_hall(
     quiet: bool,
 ) -> int:
     """Print the halls found; the exit status."""
+    kept = PieceFile(pieces or default_file())
+    kept.check_writable()
     request = HallRequest(
-        PieceFile(pieces or default_file()),
+        kept,
         top=top,
         limit_s=float(time_limit),
         workers=workers or os.cpu_count() or 1,

@@ -1,7 +1,8 @@
 """Wings joined to a hall: one after the other along each side, the second side mirrored, product bins between.
 
 South side: wings as they are, the fuel rows toward the middle. North side: their mirror images. Wings that stand at
-the same place along the hall are levelled where the product leaves them: they share a bin, with a line from each side.
+the same place along the hall are levelled where the product leaves them: they share a bin, with a line from each side;
+where there are to be fewer bins, product nodes along the lane between the sides lead to them.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 
 from sim.geometry import Cell, step
 from sim.layout import Stream
-from sim.parts import Bin, Finish, Part
+from sim.parts import Bin, Finish, Node, Part
 from synth.decode import reading_order
 from synth.hall.lanes import HEIGHT
 from synth.hall.wing import Place, Wing
@@ -34,12 +35,14 @@ class Gaps:
 
 @dataclass(frozen=True, slots=True)
 class Joined:
-    """Wings in their places. ``width``, ``depth`` of the hall."""
+    """Wings in their places. ``width``, ``depth`` of the hall. ``collectors``: nodes that lead from where wings hand
+    out their product to a bin that stands elsewhere."""
 
     places: tuple[Place, ...]
     width: int
     depth: int
     product_bins: tuple[Cell, ...]
+    collectors: tuple[Node, ...] = ()
 
     @property
     def size(self) -> tuple[int, int, int]:
@@ -48,7 +51,7 @@ class Joined:
 
     def parts(self, product_finish: Finish = "plain") -> list[Part]:
         """Every part, in reading order."""
-        found: list[Part] = [Bin(cell, product_finish) for cell in self.product_bins]
+        found: list[Part] = [*(Bin(cell, product_finish) for cell in self.product_bins), *self.collectors]
         for place in self.places:
             found += place.parts()
         return sorted(found, key=lambda part: reading_order(part.at))
@@ -60,8 +63,9 @@ class Joined:
             yield Stream(f"{name}{place.name}", item, place.cell(place.wing.source(face)), outputs)
 
 
-def joined(sides: Sequence[Sequence[Wing]], gaps: Gaps) -> Joined:
-    """The wings of each side (one or two) in their places. Linear in the number of wings."""
+def joined(sides: Sequence[Sequence[Wing]], gaps: Gaps, bins: int | None = None) -> Joined:
+    """The wings of each side (one or two) in their places, with so many product bins (None: one at each place along the
+    hall), no more than there are such places. Linear in the number of wings and the width."""
     across = sides[0][0].depth
     low = -across[0]
     bins_at = low + across[-1] + 1
@@ -79,8 +83,22 @@ def joined(sides: Sequence[Sequence[Wing]], gaps: Gaps) -> Joined:
                 places.append(Place(wing, MIRRORED, (begin, bins_at + gaps.lanes + across[-1], 0), name))
         west += max(level - _before_the_exit(wing) + len(wing.columns) for wing in wings) + gaps.columns
     depth = len(across) + 1 if len(sides) == 1 else 2 * len(across) + gaps.lanes
-    bins = {_bin_beyond(place): None for place in places}
-    return Joined(tuple(places), west - gaps.columns, depth, tuple(bins))
+    outs = sorted({_beyond(place) for place in places})
+    ends, collectors = _collected(outs, len(outs) if bins is None else min(bins, len(outs)))
+    return Joined(tuple(places), west - gaps.columns, depth, tuple(ends), tuple(collectors))
+
+
+def _collected(outs: Sequence[Cell], bins: int) -> tuple[list[Cell], list[Node]]:
+    """Bins at some of the places where product comes out, in the middle of each group, and the nodes that lead there
+    from the others, along the lane between the sides."""
+    ends, nodes = [], []
+    for i in range(bins):
+        group = outs[len(outs) * i // bins : len(outs) * (i + 1) // bins]
+        end = group[len(group) // 2]
+        ends.append(end)
+        nodes += [Node((x, *end[1:]), "E") for x in range(group[0][0], end[0])]
+        nodes += [Node((x, *end[1:]), "W") for x in range(end[0] + 1, group[-1][0] + 1)]
+    return ends, nodes
 
 
 def _before_the_exit(wing: Wing) -> int:
@@ -88,8 +106,8 @@ def _before_the_exit(wing: Wing) -> int:
     return wing.product[-1][0] - wing.columns[0]
 
 
-def _bin_beyond(place: Place) -> Cell:
-    """The bin that the last product node of a wing pushes into."""
+def _beyond(place: Place) -> Cell:
+    """The cell that the last product node of a wing pushes into."""
     last = place.wing.product[-1]
     return place.cell(step(last, "N"))
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from itertools import product
 from typing import Final
 
-from sim.rulebook import Rules
 from synth.confirm import handovers_to_try
 from synth.hall.apart import barred_beside, rows_apart
 from synth.hall.lanes import LANES, End
@@ -25,6 +24,8 @@ from synth.schemes.scheme import Scheme, Which
 ENDS: Final[tuple[End, ...]] = ("tail", "head")
 SHARE: Final = 0.75
 """Of the time that is left, for one pair of schemes."""
+FUEL_SHARE: Final = 0.5
+"""Of that, for the fuel rows."""
 RELAYS: Final = (0, 1)
 """Relays in mid-run that pieces leave time for."""
 
@@ -78,23 +79,22 @@ def handovers_for(spec: HallSpec) -> tuple[int, ...]:
 
 
 def kits(spec: HallSpec, rows_most: int | None, tools: Tools) -> Iterator[Kit]:
-    """Kits for the spec, as they come: all that the file holds pieces for; where it holds none, the most promising is
-    searched. ``rows_most``: the fewest furnaces that a wing must reach (None: any), for which relays are put in."""
+    """Kits for the spec, as they come: all that the file holds pieces for; where it holds none, searched ones.
+
+    ``rows_most``: the fewest furnaces that a wing must reach (None: any), for which relays are put in.
+    """
     found = False
-    for relays, end in product(RELAYS, ENDS):
-        wanted = [_requests(spec, stream, end, relays, tools) for stream in (spec.feed, spec.fuel_stream)]
-        kept = [[(one, pieces) for one in some if (pieces := tools.file.find(one))] for some in wanted]
-        for (_, feed), (asked, fuel) in product(*kept):
-            kit = _together(Kit(feed, fuel, end), asked, tools)
-            if kit is not None:
-                found = found or _is_long_enough(kit, rows_most)
-                yield kit
-    for relays, end in product(RELAYS, ENDS):
+    for relays in RELAYS:
+        for end in ENDS:
+            for pair in _pairs(spec, end, relays, tools):
+                kit = _kept(pair, end, tools)
+                if kit is not None:
+                    found = found or _is_long_enough(kit, rows_most)
+                    yield kit
+    for relays in RELAYS if rows_most is not None else RELAYS[:1]:
         if found or tools.budget.is_over:
             return
-        if relays and rows_most is None:
-            return
-        for kit in _searched(spec, end, relays, tools):
+        for kit in _searched(spec, relays, tools):
             found = found or _is_long_enough(kit, rows_most)
             yield kit
 
@@ -103,33 +103,60 @@ def _is_long_enough(kit: Kit, least: int | None) -> bool:
     return least is None or kit.longest >= least
 
 
-def _requests(
-    spec: HallSpec, stream: HallStream, end: End, relays: int, tools: Tools
-) -> list[PieceRequest]:
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Requests for the two rows of a wing."""
+
+    feed: PieceRequest
+    fuel: PieceRequest
+
+
+def _pairs(spec: HallSpec, end: End, relays: int, tools: Tools) -> list[_Pair]:
+    """The most promising pair of schemes first."""
+    feeds, fuels = (_requests(spec, stream, end, relays, tools) for stream in (spec.feed, spec.fuel_stream))
+    ranked = sorted(product(range(len(feeds)), range(len(fuels))), key=lambda at: (sum(at), at))
+    return [_Pair(feeds[i], fuels[j]) for i, j in ranked]
+
+
+def _requests(spec: HallSpec, stream: HallStream, end: End, relays: int, tools: Tools) -> list[PieceRequest]:
+    rules, handovers = spec.rules, handovers_for(spec)
+    lane, spare = LANES[stream.enters], relays * spec.rules.relay_step
     return [
-        _request(spec.rules, stream, scheme.name, handovers_for(spec), end, relays, tools) for scheme in serving(stream)
+        PieceRequest(lane, scheme.name, rules, handovers, end=end, spare=spare, seed=tools.seed)
+        for scheme in serving(stream)
     ]
 
 
-def _request(
-    rules: Rules, stream: HallStream, scheme: str, handovers: tuple[int, ...], end: End, relays: int, tools: Tools
-) -> PieceRequest:
-    return PieceRequest(
-        LANES[stream.enters], scheme, rules, handovers, end=end, spare=relays * rules.relay_step, seed=tools.seed
-    )
+def _ways(pair: _Pair, fuel: RowPieces) -> Iterator[PieceRequest]:
+    """The feed row that goes with a fuel row: one that knows nothing of it, and one that keeps away from it."""
+    yield pair.feed
+    n = smallest_number(scheme_named(pair.feed.scheme))
+    yield replace(pair.feed, barred=barred_beside(fuel, pair.feed.lane, n))
 
 
-def _searched(spec: HallSpec, end: End, relays: int, tools: Tools) -> Iterator[Kit]:
-    """The first kit that comes, scheme by scheme."""
-    ways = [_requests(spec, stream, end, relays, tools) for stream in (spec.feed, spec.fuel_stream)]
-    for pair in sorted(product(*ways), key=lambda pair: ways[0].index(pair[0]) + ways[1].index(pair[1])):
-        have = _solved(pair, replace(tools, budget=tools.budget.part(SHARE)))
-        if len(have) == len(pair):
-            kit = _together(Kit(have[pair[0]], have[pair[1]], end), pair[1], tools)
-            if kit is not None:
-                yield kit
-                return
-        if tools.budget.is_over:
+def _kept(pair: _Pair, end: End, tools: Tools) -> Kit | None:
+    fuel = tools.file.find(pair.fuel)
+    for asked in _ways(pair, fuel) if fuel is not None else ():
+        feed = tools.file.find(asked)
+        if fuel is not None and feed is not None and rows_apart(feed, fuel, end, asked.rules):
+            return Kit(feed, fuel, end)
+    return None
+
+
+def _searched(spec: HallSpec, relays: int, tools: Tools) -> Iterator[Kit]:
+    """Kits of the first pair of schemes that gives any, one for each end: fuel rows first, then feed rows that keep
+    away from them."""
+    for pairs in zip(*(_pairs(spec, end, relays, tools) for end in ENDS), strict=True):
+        share = replace(tools, budget=tools.budget.part(SHARE))
+        fuels = _solved([pair.fuel for pair in pairs], replace(share, budget=share.budget.part(FUEL_SHARE)))
+        away = {pair: list(_ways(pair, fuels[pair.fuel]))[1] for pair in pairs if pair.fuel in fuels}
+        feeds = _solved(list(away.values()), share)
+        found = False
+        for pair, asked in away.items():
+            if asked in feeds and rows_apart(feeds[asked], fuels[pair.fuel], asked.end, asked.rules):
+                found = True
+                yield Kit(feeds[asked], fuels[pair.fuel], asked.end)
+        if found or tools.budget.is_over:
             return
 
 
@@ -141,15 +168,3 @@ def _solved(requests: Sequence[PieceRequest], tools: Tools) -> dict[PieceRequest
             have[request] = pieces
             tools.file.keep(request, pieces)
     return have
-
-
-def _together(kit: Kit, fuel: PieceRequest, tools: Tools) -> Kit | None:
-    """The kit, with a fuel row that keeps away from the feed row's wiring where it must; None: not found."""
-    if rows_apart(kit.feed, kit.fuel, kit.end, fuel.rules):
-        return kit
-    n = smallest_number(scheme_named(kit.fuel.scheme))
-    away = replace(fuel, barred=barred_beside(kit.feed, LANES[kit.fuel.face], n))
-    pieces = _solved([away], tools).get(away)
-    if pieces is None or not rows_apart(kit.feed, pieces, kit.end, fuel.rules):
-        return None
-    return replace(kit, fuel=pieces)

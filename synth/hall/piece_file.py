@@ -48,6 +48,13 @@ class PieceFile:
         self.path = path
         self._kept: list[dict[str, Any]] = _read(path) if path.exists() else []
 
+    def check_writable(self) -> None:
+        """Raises InputError where the file could not be written, before anything is searched for it."""
+        _make_folder(self.path.parent)
+        place = self.path if self.path.exists() else self.path.parent
+        if not os.access(place, os.W_OK):
+            raise InputError("cannot be written; name another file with --pieces", file=str(self.path))
+
     def find(self, asked: PieceRequest) -> RowPieces | None:
         """The pieces that answer the request, if they are kept."""
         key = key_of(asked)
@@ -60,11 +67,15 @@ class PieceFile:
         """
         key = key_of(asked)
         self._kept = [one for one in self._kept if one["for"] != key] + [{"for": key, **_document(pieces)}]
-        try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise InputError(f"cannot be made a folder ({error.strerror})", file=str(self.path.parent)) from error
+        _make_folder(self.path.parent)
         write_text(self.path, json.dumps({"format": FORMAT, "pieces": self._kept}, indent=1) + "\n")
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"cannot be made a folder ({error.strerror})", file=str(folder)) from error
 
 
 def key_of(asked: PieceRequest) -> dict[str, Any]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
 from sim.checks import design_findings
+from sim.files.places import counted
 from sim.geometry import HORIZONTAL, Cell, step
 from sim.layout import ItemKind, Layout
 from sim.parts import Bin
@@ -44,14 +46,26 @@ def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None
 
     Linear in the furnaces but for the design checks.
     """
-    fault = ""
-    for columns in range(COLUMNS_MOST + 1 if max(map(len, sides)) > 1 else 1):
-        layout = layout_of(spec, joined(sides, Gaps(columns)))
+    places = max(map(len, sides))
+    fault = f"has places for {places} product bins; wanted are {spec.product_bins}"
+    if spec.product_bins is not None and spec.product_bins > places:
+        return None, fault
+    for columns in range(COLUMNS_MOST + 1 if places > 1 else 1):
+        layout = layout_of(spec, joined(sides, Gaps(columns), spec.product_bins))
         findings = design_findings(layout, spec.rules)
         if not findings:
-            return _on_site(spec, layout)
+            over = next(_over_limits(spec, layout), "")
+            return (None, over) if over else _on_site(spec, layout)
         fault = findings[0].text
     return None, fault
+
+
+def _over_limits(spec: HallSpec, layout: Layout) -> Iterator[str]:
+    """What is used more often than the spec allows."""
+    for kind, used in Counter(part.kind for part in layout.parts).items():
+        most = spec.limit(kind).most
+        if most is not None and used > most:
+            yield f"takes {counted(used, kind)}; {most} are allowed"
 
 
 def layout_of(spec: HallSpec, hall: Joined) -> Layout:
@@ -70,10 +84,10 @@ def layout_of(spec: HallSpec, hall: Joined) -> Layout:
 
 
 def _on_site(spec: HallSpec, layout: Layout) -> tuple[Layout | None, str]:
-    """The layout where the site has room for it: as it is, or turned by a right angle."""
+    """The layout where the site has room for it: as it is, or turned, or mirrored."""
     if spec.size is None and not spec.blocked:
         return layout, ""
-    for one in (layout, turned(layout, TURNS[1])):
+    for one in (layout, *(turned(layout, turn) for turn in TURNS[1:])):
         size = spec.size or tuple(one.size[i] + max((c[i] for c in spec.blocked), default=0) + 1 for i in range(3))
         for dx in range(size[0] - one.size[0] + 1):
             for dy in range(size[1] - one.size[1] + 1):
@@ -103,7 +117,7 @@ def _moved(layout: Layout, dx: int, dy: int, size: tuple[int, int, int]) -> Layo
 
 def out_of_reach(spec: HallSpec, layout: Layout) -> Iterator[str]:
     """Bins that must be in reach by hand and have no free cell beside them, or above, from which one gets outside."""
-    free = _from_outside(layout)
+    free = _from_outside(layout, spec.blocked)
     for name, cell in _bins(spec, layout):
         around = [step(cell, "U"), *(step(cell, d) for d in HORIZONTAL)]
         if name in spec.reachable and not any(other in free for other in around):
@@ -118,10 +132,10 @@ def _bins(spec: HallSpec, layout: Layout) -> Iterator[tuple[str, Cell]]:
             yield sources.get(part.at, PRODUCT), part.at
 
 
-def _from_outside(layout: Layout) -> set[Cell]:
+def _from_outside(layout: Layout, blocked: frozenset[Cell]) -> set[Cell]:
     """Free cells that hang together with the free cells around the hall. Linear in the cells of the box."""
     w, d, h = layout.size
-    taken = layout.by_cell.keys()
+    taken = layout.by_cell.keys() | blocked
     reached: set[Cell] = {(-1, -1, 0)}
     ahead = list(reached)
     while ahead:

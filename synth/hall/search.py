@@ -16,12 +16,16 @@ from typing import Final
 from sim.layout import Layout
 from synth.hall.confirm import HallTrial, StreamTerms, Terms, hall_trials
 from synth.hall.kits import Kit, Tools, handovers_for, kits
+from synth.hall.lanes import LANES
 from synth.hall.measures import hall_measured, hall_rank
 from synth.hall.piece_file import PieceFile
 from synth.hall.piece_solver import Budget
 from synth.hall.putting_together import out_of_reach, put_together, wings_of
 from synth.hall.result import HallAnswer, HallProposal
+from synth.hall.short_row import short_row
 from synth.hall.spec import HallSpec
+from synth.hall.spec_checks import row_spec
+from synth.hall.wing import Wing
 from synth.schemes.registry import scheme_named
 from synth.sizing.size import size_of
 
@@ -114,6 +118,9 @@ class _Search:
         fault = fault or next((f"{trial.what}: {trial.fault}" for trial in trials if trial.fault), "")
         if layout is None or fault or not trials or self.request.stop.is_set():
             return self._refused(kit, rows, fault or "stopped")
+        fault = next(self._not_shown(kit, sides), "")
+        if fault:
+            return self._refused(kit, rows, fault)
         from sim.production.run import steady_output  # the compiled kernel is loaded where it is used alone
 
         output = steady_output(layout, spec.rules, OUTPUT_HOURS)
@@ -138,6 +145,21 @@ class _Search:
             yield trial
             if trial.fault:
                 return
+
+    def _not_shown(self, kit: Kit, sides: list[list[Wing]]) -> Iterator[str]:
+        """What the spec demands beyond trials and is not shown of the rows, each by itself: no row acts on another."""
+        spec = self.spec
+        if not spec.demands.beyond_trials:
+            return
+        from synth.shown import demands_met  # as above
+
+        for n in dict.fromkeys(wing.n for side in sides for wing in side):
+            for stream, row in ((spec.feed, kit.feed), (spec.fuel_stream, kit.fuel)):
+                self.request.told(f"what is shown of the {stream.name} row of {n}")
+                alone = short_row(row, LANES[row.face], n, spec.rules)
+                verdict = demands_met(alone, row_spec(spec, stream, n), handovers_for(spec))
+                if verdict != "shown":
+                    yield f"the {stream.name} row of {n} by itself: what [split] demands of it is {verdict}"
 
     def _terms(self, layout: Layout, kit: Kit) -> Terms:
         asked = {stream.item: stream for stream in self.spec.streams}

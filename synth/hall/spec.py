@@ -39,9 +39,9 @@ class HallSpec:
 
     ``furnaces``: how many (None: as many as the output takes). ``output``: products an hour (None: as fast as the
     furnaces go). ``streams``: one from the top, which is fired, and one from the side, which burns. ``reachable``:
-    which bins need a free cell in front, by stream name or "product". ``rows``:
-    rows of furnaces on each side, each with its own source bins (None: as few as their signals reach). ``size``: the
-    site's limit (None: there is none).
+    which bins need a free cell in front, by stream name or "product". ``rows`` of
+    furnaces on each side, each with its own source bins (None: as few as will do). ``product_bins`` (None: one for each
+    row of the longer side). ``size``: the site's limit (None: there is none).
     """
 
     title: str
@@ -53,7 +53,7 @@ class HallSpec:
     streams: tuple[HallStream, ...]
     rulebook: Rulebook
     rows: int | None = None
-    product_bins: int = 1
+    product_bins: int | None = None
     product_finish: Finish = "plain"
     reachable: frozenset[str] = frozenset()
     size: tuple[int, int, int] | None = None

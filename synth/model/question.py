@@ -12,7 +12,6 @@ from synth.schemes.burst_row import SCHEME as BURST_ROW
 from synth.schemes.scheme import Scheme, Windows
 from synth.spec import Face
 
-
 Standing = Literal["node", "bin"]
 
 

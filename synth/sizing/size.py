@@ -101,7 +101,7 @@ def plant_of(hall: HallSpec) -> Plant:
         furnaces=hall.furnaces,
         output=hall.output,
         sides=hall.sides,
-        product_bins=hall.product_bins,
+        product_bins=hall.product_bins or 1,
         feed_stack=hall.stack_of(hall.fires),
         fuel_stack=hall.stack_of(hall.fuel),
         product_stack=hall.stack_of(hall.product),
