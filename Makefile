@@ -6,15 +6,17 @@ STAMP := .venv/.built
 PYTHON ?= $(shell for name in python3.11 python3; do \
 	$$name -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1 && { echo $$name; break; }; done)
 
-.PHONY: help demo test lint bench results certificates clean venv
+.PHONY: help demo hall pieces test lint bench results certificates clean venv
 .DEFAULT_GOAL := help
 
 help:
 	@echo 'make demo   propose layouts for specs/three-kilns.toml, into build/demo'
+	@echo 'make hall   build and confirm the brickyard of specs/sixteen-kilns.toml, run a shift in it, into build/hall'
 	@echo 'make test   lint, then every test (the slow ones too)'
 	@echo 'make lint   ruff and mypy --strict'
 	@echo 'make bench  run the benchmarks'
 	@echo 'make results       search the smallest builds for docs/results.md (an hour; goes on from build/results)'
+	@echo 'make pieces        solve the pieces of halls anew, into specs/pieces.json (some minutes)'
 	@echo 'make certificates  confirm every box ruled out there with other solvers and proof checkers'
 	@echo 'make venv   only build .venv'
 	@echo 'make clean  remove build results and caches (.venv stays)'
@@ -35,6 +37,16 @@ $(STAMP): requirements.lock pyproject.toml
 
 demo: $(STAMP)
 	@$(BIN)/splitwright propose specs/three-kilns.toml --time-limit 60 --out build/demo
+
+# Pieces are solved once and kept; without the file they are searched again.
+hall: $(STAMP)
+	@$(BIN)/splitwright propose specs/sixteen-kilns.toml --pieces specs/pieces.json --out build/hall
+	@$(BIN)/splitwright shift build/hall/layout-1.plan
+
+pieces: $(STAMP)
+	@rm -f specs/pieces.json
+	@$(BIN)/splitwright propose specs/sixteen-kilns.toml --pieces specs/pieces.json --time-limit 600
+	@$(BIN)/splitwright propose specs/kilns-in-one-row.toml --pieces specs/pieces.json --time-limit 300
 
 lint: $(STAMP)
 	@$(BIN)/ruff check --quiet --output-format concise .

@@ -38,7 +38,7 @@ SET = (
     "two-kilns-stream",
     "two-kilns-stream-held",
 )
-HALLS = ("hall-by-output", "sixteen-kilns")
+HALLS = ("hall-by-output", "kilns-in-one-row", "sixteen-kilns")
 """Specs of whole halls."""
 ALL = tuple(sorted((*SET, *HALLS)))
 

@@ -46,7 +46,7 @@ class PieceFile:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._kept: list[dict[str, Any]] = _read(path) if path.exists() else []
+        self._kept: list[dict[str, Any]] = _read(path) if _is_there(path) else []
 
     def check_writable(self) -> None:
         """Raises InputError where the file could not be written, before anything is searched for it."""
@@ -69,6 +69,13 @@ class PieceFile:
         self._kept = [one for one in self._kept if one["for"] != key] + [{"for": key, **_document(pieces)}]
         _make_folder(self.path.parent)
         write_text(self.path, json.dumps({"format": FORMAT, "pieces": self._kept}, indent=1) + "\n")
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError as error:
+        raise InputError(f"cannot be read ({error.strerror})", file=printable(str(path))) from error
 
 
 def _make_folder(folder: Path) -> None:

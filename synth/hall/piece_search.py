@@ -99,6 +99,9 @@ class _Search:
         for site in self._sites(found.site):
             if site.before + site.after >= most:
                 break
+            if self.budget.is_over:
+                proved = False
+                break
             self._tell(f"{site}")
             solver = self._with(stretch, site)
             outcome, wiring = self._confirmed(solver, self.budget.part(0.5))
@@ -120,6 +123,8 @@ class _Search:
     def _fewest(self, found: _Found, stretch: Sequence[Part]) -> _Found:
         """The fewest parts of head and tail together, in these columns."""
         began, proved = monotonic(), False
+        if self.budget.is_over:
+            return found
         solver = self._with(stretch, found.site)
         ends = solver.wiring_literals(self._end_columns(found.site))
         while not self.budget.is_over:
