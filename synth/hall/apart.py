@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from sim.checks import design_findings
+from sim.couplings import couplings
 from sim.geometry import HORIZONTAL, Cell, step
 from sim.layout import ItemKind, Layout
 from sim.parts import Gauge, Inverter, Line, Part, Relay, Support
@@ -19,19 +21,48 @@ from synth.schemes.registry import scheme_named
 
 def rows_apart(feed: RowPieces, fuel: RowPieces, end: End, rules: Rules) -> bool:
     """A short wing of both has no design findings: no signal of one row gets into the other."""
-    n = max(smallest_number(scheme_named(row.scheme)) for row in (feed, fuel))
-    wing = Wing(n, feed, fuel, end, finishes={"side": "marked"})
+    layout, _ = _short_wing(feed, fuel, end, rules)
+    return layout is not None and not design_findings(layout, rules)
+
+
+def where_they_meet(feed: RowPieces, fuel: RowPieces, end: End, rules: Rules) -> tuple[Barred, Barred]:
+    """Parts of the feed row, and of the fuel row, by cell and kind, where a signal passes from one row's wiring to the
+    other's."""
+    layout, (dx, dy, dz) = _short_wing(feed, fuel, end, rules)
+    n = _number(feed, fuel)
+    fed = {part.at: part.kind for part in feed.wiring(n)}
+    fuelled = {part.at: part.kind for part in fuel.wiring(n)}
+    met = fed.keys() & fuelled.keys()
+    for coupling in couplings(layout, rules) if layout is not None else ():
+        cells = [(x - dx, y - dy, z - dz) for x, y, z in (step.cell for step in coupling.path)]
+        for pair in pairwise(cells):
+            if any(cell in fed for cell in pair) and any(cell in fuelled for cell in pair):
+                met |= set(pair)
+    return (
+        frozenset((cell, fed[cell]) for cell in met if cell in fed),
+        frozenset((cell, fuelled[cell]) for cell in met if cell in fuelled),
+    )
+
+
+def _number(feed: RowPieces, fuel: RowPieces) -> int:
+    return max(smallest_number(scheme_named(row.scheme)) for row in (feed, fuel))
+
+
+def _short_wing(feed: RowPieces, fuel: RowPieces, end: End, rules: Rules) -> tuple[Layout | None, Cell]:
+    """A wing of both, and how far it is moved from the coordinates of a wing; None: two parts would be in one cell."""
+    wing = Wing(_number(feed, fuel), feed, fuel, end, finishes={"side": "marked"})
     together = joined([[wing]], Gaps())
-    if len({part.at for part in together.parts()}) < len(together.parts()):
-        return False
+    parts, moved = together.parts(), together.places[0].offset
+    if len({part.at for part in parts}) < len(parts):
+        return None, moved
     layout = Layout(
         "",
         together.size,
         {"feed": ItemKind(fires_to="product"), "fuel": ItemKind(burn=rules.firing)},
-        tuple(together.parts()),
+        tuple(parts),
         (*together.streams("top", "feed", "feed"), *together.streams("side", "fuel", "fuel")),
     )
-    return not design_findings(layout, rules)
+    return layout, moved
 
 
 def barred_beside(row: RowPieces, lane: Lane, n: int) -> Barred:

@@ -5,11 +5,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import product
 from typing import Final
 
 from synth.confirm import handovers_to_try
-from synth.hall.apart import barred_beside, rows_apart
+from synth.hall.apart import barred_beside, rows_apart, where_they_meet
 from synth.hall.lanes import LANES, End
 from synth.hall.piece_crew import pieces_of
 from synth.hall.piece_file import PieceFile
@@ -26,6 +27,12 @@ SHARE: Final = 0.75
 """Of the time that is left, for one pair of schemes."""
 FUEL_SHARE: Final = 0.5
 """Of that, for the fuel rows."""
+FEED_SHARE: Final = 0.75
+"""Of the rest, for the feed rows; what is left then is for rows that do not agree yet."""
+ROUND_SHARE: Final = 0.3
+"""Of what is left then, for each time that a feed row is asked for anew."""
+ROUNDS: Final = 8
+"""How often a feed row is asked for anew."""
 RELAYS: Final = (0, 1)
 """Relays in mid-run that pieces leave time for."""
 
@@ -138,8 +145,28 @@ def _kept(pair: _Pair, end: End, tools: Tools) -> Kit | None:
     fuel = tools.file.find(pair.fuel)
     for asked in _ways(pair, fuel) if fuel is not None else ():
         feed = tools.file.find(asked)
-        if fuel is not None and feed is not None and rows_apart(feed, fuel, end, asked.rules):
-            return Kit(feed, fuel, end)
+        if fuel is not None and feed is not None:
+            kit = _agreed(Kit(feed, fuel, end), _Pair(asked, pair.fuel), tools.file.find)
+            if kit is not None:
+                return kit
+    return None
+
+
+def _agreed(kit: Kit, asked: _Pair, find: Callable[[PieceRequest], RowPieces | None]) -> Kit | None:
+    """The kit, or one with a fuel row, or else a feed row, that keeps away from where the two met, again and again;
+    None: not found."""
+    for _ in range(ROUNDS):
+        if rows_apart(kit.feed, kit.fuel, kit.end, asked.feed.rules):
+            return kit
+        of_feed, of_fuel = where_they_meet(kit.feed, kit.fuel, kit.end, asked.feed.rules)
+        fuel = replace(asked.fuel, barred=asked.fuel.barred | of_fuel, like=kit.fuel)
+        feed = replace(asked.feed, barred=asked.feed.barred | of_feed, like=kit.feed)
+        if not of_fuel <= asked.fuel.barred and (pieces := find(fuel)) is not None:
+            asked, kit = replace(asked, fuel=fuel), replace(kit, fuel=pieces)
+        elif not of_feed <= asked.feed.barred and (pieces := find(feed)) is not None:
+            asked, kit = replace(asked, feed=feed), replace(kit, feed=pieces)
+        else:
+            return None
     return None
 
 
@@ -150,14 +177,21 @@ def _searched(spec: HallSpec, relays: int, tools: Tools) -> Iterator[Kit]:
         share = replace(tools, budget=tools.budget.part(SHARE))
         fuels = _solved([pair.fuel for pair in pairs], replace(share, budget=share.budget.part(FUEL_SHARE)))
         away = {pair: list(_ways(pair, fuels[pair.fuel]))[1] for pair in pairs if pair.fuel in fuels}
-        feeds = _solved(list(away.values()), share)
+        feeds = _solved(list(away.values()), replace(share, budget=share.budget.part(FEED_SHARE)))
         found = False
         for pair, asked in away.items():
-            if asked in feeds and rows_apart(feeds[asked], fuels[pair.fuel], asked.end, asked.rules):
-                found = True
-                yield Kit(feeds[asked], fuels[pair.fuel], asked.end)
+            if asked in feeds:
+                kit = Kit(feeds[asked], fuels[pair.fuel], asked.end)
+                agreed = _agreed(kit, _Pair(asked, pair.fuel), partial(_solved_alone, share))
+                if agreed is not None:
+                    found = True
+                    yield agreed
         if found or tools.budget.is_over:
             return
+
+
+def _solved_alone(tools: Tools, request: PieceRequest) -> RowPieces | None:
+    return _solved([request], replace(tools, budget=tools.budget.part(ROUND_SHARE))).get(request)
 
 
 def _solved(requests: Sequence[PieceRequest], tools: Tools) -> dict[PieceRequest, RowPieces]:

@@ -9,6 +9,7 @@ from typing import Final
 from sim.rulebook import Rules
 from synth.hall.lanes import End, Lane
 from synth.hall.piece_question import Barred, Site
+from synth.hall.pieces import RowPieces
 
 ROOM: Final = Site(before=3, after=3, lanes=2)
 """The most that a head, a tail, the wiring beside a row may take."""
@@ -19,8 +20,8 @@ class PieceRequest:
     """Which pieces: of the row in ``lane``, of the scheme of that name, for worlds with these handovers.
 
     ``end``: where the product leaves. ``barred``: kinds of parts that must not stand in a cell of the wing. ``spare``:
-    ticks that every way from a gauge to a lock leaves free, for relays in mid-run. ``told`` is called with one line a
-    stage.
+    ticks that every way from a gauge to a lock leaves free, for relays in mid-run. ``like``: pieces for
+    a request that bars less; stretch and columns are kept, if they can be. ``told`` is called with one line a stage.
     """
 
     lane: Lane
@@ -31,5 +32,6 @@ class PieceRequest:
     barred: Barred = frozenset()
     room: Site = ROOM
     spare: int = 0
+    like: RowPieces | None = None
     seed: int = 0
     told: Callable[[str], None] = field(default=lambda _: None)

@@ -28,6 +28,8 @@ STRETCH_MOST: Final = 8
 """Wiring parts of a stretch that are tried."""
 TRIES: Final = 20
 """Candidates that may be refused in the simulator, a stage."""
+LIKE_SHARE: Final = 0.5
+"""Of the time, for another head and tail in the same columns."""
 STRETCH_SHARE: Final = 0.5
 """Of the time, for the stretch."""
 
@@ -56,12 +58,26 @@ class _Search:
         return windows_of(self.scheme, self.asked.rules, self.n, self.asked.handovers, self.asked.spare)
 
     def run(self) -> RowPieces | None:
-        stretch = self._stretch()
-        if stretch is None:
-            return None
-        found = self._shortest(stretch)
+        found = None if self.asked.like is None else self._as_before(self.asked.like)
+        if found is None:
+            stretch = self._stretch()
+            if stretch is None:
+                return None
+            found = self._shortest(stretch)
         best = self._fewest(found, self._stretch_of(found))
         return self._cut(best)
+
+    def _as_before(self, like: RowPieces) -> _Found | None:
+        """Another head and tail for that stretch, in as many columns. What was proved of these when less was barred
+        still holds."""
+        solver = self._with(like.stretch, Site(like.before, like.after, like.lanes))
+        _, wiring = self._confirmed(solver, self.budget.part(LIKE_SHARE))
+        site = self._site_of(solver)
+        solver.close()
+        if wiring is None:
+            return None
+        self.claims += like.claims[:2]
+        return _Found(site, wiring)
 
     # -- the stretch --------------------------------------------------------------------------------------------------
 
@@ -111,7 +127,8 @@ class _Search:
                 break
             proved &= outcome == "none exists"
         columns = found.site.before + found.site.after
-        self._claim("head and tail", f"{columns} columns in all", proved and not self.refused, began, room)
+        text = f"{columns} columns in all, with that stretch"
+        self._claim("head and tail", text, proved and not self.refused, began, room)
         return found
 
     def _sites(self, most: Site) -> Iterator[Site]:
@@ -137,7 +154,8 @@ class _Search:
             found = _Found(found.site, wiring)
         solver.close()
         parts = len(columns_of(found.wiring, self._end_columns(found.site)))
-        self._claim("head and tail", f"{parts} wiring parts in all", proved and not self.refused, began, found.site)
+        text = f"{parts} wiring parts in all, with that stretch and in these columns"
+        self._claim("head and tail", text, proved and not self.refused, began, found.site)
         return found
 
     # -- what they share ----------------------------------------------------------------------------------------------

@@ -1,0 +1,152 @@
+"""Where a layout differs from a build: as literals of the model, and as a list of changes between two layouts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from sim.geometry import HORIZONTAL, Cell, Direction, step
+from sim.layout import Layout
+from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from synth.decode import reading_order
+from synth.model.clauses import FALSE, TRUE, Lit
+from synth.model.vocabulary import (
+    EMPTY,
+    FURNACE,
+    LINE,
+    SUPPORT,
+    Vocabulary,
+    drop_node,
+    inverter,
+    relay,
+    row_node,
+    source_bin,
+)
+
+Action = Literal["add", "remove", "turn", "set", "replace"]
+"""Another direction is a turn; another delay or finish alone is set."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What is to be done in one cell. ``before``, ``after``: the part there (None: none)."""
+
+    before: Part | None
+    after: Part | None
+
+    @property
+    def at(self) -> Cell:
+        """The cell."""
+        return self._part.at
+
+    @property
+    def kind(self) -> str:
+        """The kind of the part that comes, or, where none does, of the one that goes."""
+        return self._part.kind
+
+    @property
+    def _part(self) -> Part:
+        part = self.after or self.before
+        assert part is not None
+        return part
+
+    @property
+    def action(self) -> Action:
+        """What kind of change it is."""
+        if self.before is None:
+            return "add"
+        if self.after is None:
+            return "remove"
+        if self.before.kind != self.after.kind:
+            return "replace"
+        return "turn" if direction_of(self.before) != direction_of(self.after) else "set"
+
+    def cost(self, prices: Mapping[str, int]) -> int:
+        """The price of the part that comes into the cell; 1 where one only goes."""
+        return 1 if self.after is None else prices.get(self.after.kind, 1)
+
+
+def direction_of(part: Part) -> Direction | None:
+    """Where a part points: outlet, output or mount."""
+    match part:
+        case Node(outlet=direction) | Relay(output=direction) | Gauge(output=direction) | Inverter(mount=direction):
+            return direction
+    return None
+
+
+def is_same(before: Part | None, after: Part | None) -> bool:
+    """The same kind, direction, delay and finish (contents are not what a builder changes)."""
+    if before is None or after is None:
+        return before is after
+    return (before.kind, direction_of(before), _setting(before)) == (after.kind, direction_of(after), _setting(after))
+
+
+def _setting(part: Part) -> int | str | None:
+    match part:
+        case Relay(delay=delay):
+            return delay
+        case Bin(finish=finish):
+            return finish
+    return None
+
+
+def changes_between(before: Layout, after: Layout) -> list[Change]:
+    """What is to be done to the one to have the other, in reading order."""
+    cells = sorted({*before.by_cell, *after.by_cell}, key=reading_order)
+    pairs = [(before.by_cell.get(cell), after.by_cell.get(cell)) for cell in cells]
+    return [Change(old, new) for old, new in pairs if not is_same(old, new)]
+
+
+def same_literals(v: Vocabulary, build: Layout) -> dict[Cell, Lit]:
+    """For each cell of the box (which is the layout's), a literal that holds just when it holds what the build has."""
+    standing = v.question.standing
+    return {cell: TRUE if cell in standing else _same(v, cell, build.by_cell.get(cell)) for cell in v.cells}
+
+
+def cost_terms(v: Vocabulary, same: Mapping[Cell, Lit], prices: Mapping[str, int]) -> list[tuple[Lit, int]]:
+    """Terms whose sum is what the changes cost; where all parts cost alike, one a cell."""
+    terms: list[tuple[Lit, int]] = []
+    for cell, lit in same.items():
+        terms.append((-lit, 1))
+        for kind, price in prices.items():
+            names = ("row", "drop") if kind == "node" else (kind,)
+            here = v.clauses.any_of(lit for name in names for lit in v.of_name(cell, name))
+            if price > 1:
+                terms.append((v.clauses.both(-lit, here), price - 1))
+    return [(lit, weight) for lit, weight in terms if lit != FALSE]
+
+
+def _same(v: Vocabulary, cell: Cell, part: Part | None) -> Lit:
+    match part:
+        case None:
+            return v.is_(cell, EMPTY)
+        case Support():
+            return v.is_(cell, SUPPORT)
+        case Line():
+            return v.is_(cell, LINE)
+        case Furnace():
+            return v.is_(cell, FURNACE)
+        case Bin():
+            return v.clauses.any_of(v.is_(cell, source_bin(s)) for s in v.streams)
+        case Inverter(mount=mount):
+            return v.is_(cell, inverter(mount))
+        case Gauge(output=output):
+            return v.is_gauge(cell, output)
+        case Relay(output=output, delay=delay):
+            return v.clauses.both(v.is_(cell, relay(output)), v.delay[cell][delay])
+        case Node(outlet=outlet):
+            return _same_node(v, cell, outlet)
+
+
+def _same_node(v: Vocabulary, cell: Cell, outlet: Direction) -> Lit:
+    """A B node by its outlet; a T node that pushes into the next one; the last T where it pushes into nothing."""
+    ways = [v.is_(cell, drop_node(s, outlet)) for s in v.streams]
+    if outlet in HORIZONTAL:
+        last = v.question.outputs
+        ahead = step(cell, outlet)
+        for s in v.streams:
+            ways.append(v.clauses.both(v.is_(cell, row_node(s, last)), -v.is_container(ahead)))
+            for i in range(v.question.scheme.first, last):
+                ways.append(v.clauses.both(v.is_(cell, row_node(s, i)), v.is_(ahead, row_node(s, i + 1))))
+    return v.clauses.any_of(ways)

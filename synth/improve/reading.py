@@ -1,0 +1,131 @@
+"""What a build is meant to do, read off its item network alone: its wiring, even its nodes, may be at fault."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final
+
+from sim.errors import InputError
+from sim.geometry import HORIZONTAL, OPPOSITE, Cell, cell_text, step
+from sim.layout import Layout, Stream
+from sim.parts import Bin, Furnace, Node
+from sim.rulebook import load_rulebook
+from synth.model.question import Standing
+from synth.read_off import spec_of_layout
+from synth.schemes.registry import admissible, scheme_named
+from synth.schemes.scheme import Scheme
+from synth.spec import EvenFor, Face, Spec, StreamSpec
+
+_BURST: Final[EvenFor] = "burst"
+
+
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """What a build is meant to do: the spec with bins and furnaces pinned where they stand, the schemes to be tried,
+    and the containers that belong to no row of its streams."""
+
+    spec: Spec
+    schemes: tuple[Scheme, ...]
+    standing: dict[Cell, Standing]
+
+    def under(self, scheme: Scheme) -> Spec:
+        """The spec with that scheme pinned."""
+        return replace(self.spec, scheme=scheme.name, even_for=_even_for(scheme), leftovers=scheme.leaves)
+
+
+def meant_by(layout: Layout, scheme: str | None) -> Meant:
+    """What the build is meant to do. Raises InputError where that is beyond this search.
+
+    Without a scheme named: the one that its locks keep, if they keep one, else all that deliver a burst to the last
+    item, the most promising first.
+    """
+    if not layout.streams:
+        raise InputError("there is no stream to be split", field="streams")
+    _check_outputs(layout)
+    spec = Spec(
+        title=layout.title,
+        outputs=len(layout.streams[0].outputs),
+        size=layout.size,
+        streams=tuple(
+            StreamSpec(s.name, s.item, face_of(layout, s), s.source, s.outputs) for s in layout.streams
+        ),
+        rulebook=load_rulebook(),
+        items=dict(layout.items),
+        overrides=dict(layout.rules),
+    )
+    return Meant(spec, _schemes(layout, spec, scheme), dict(_standing(layout)))
+
+
+def face_of(layout: Layout, stream: Stream) -> Face:
+    """The face by which most outputs of the stream are served as the build stands (a tie: the top)."""
+    top = side = 0
+    for cell in stream.outputs:
+        above = layout.by_cell.get(step(cell, "U"))
+        top += isinstance(above, Node) and above.outlet == "D"
+        for direction in HORIZONTAL:
+            beside = layout.by_cell.get(step(cell, direction))
+            side += isinstance(beside, Node) and beside.outlet == OPPOSITE[direction]
+    return "side" if side > top else "top"
+
+
+def _check_outputs(layout: Layout) -> None:
+    for stream in layout.streams:
+        for cell in stream.outputs:
+            if not isinstance(layout.by_cell.get(cell), Furnace):
+                fault = f"its output {cell_text(cell)} is no furnace; rows that serve furnaces alone can be improved"
+                raise InputError(fault, field=f"streams.{stream.name}")
+    if len({frozenset(stream.outputs) for stream in layout.streams}) > 1:
+        raise InputError("the streams have different outputs; all must feed the same furnaces", field="streams")
+    served = {cell for stream in layout.streams for cell in stream.outputs}
+    for part in layout.parts:
+        if isinstance(part, Furnace) and part.at not in served:
+            fault = f"the furnace at {cell_text(part.at)} is no stream's output; name it as one"
+            raise InputError(fault, field="parts")
+
+
+def _schemes(layout: Layout, spec: Spec, name: str | None) -> tuple[Scheme, ...]:
+    if name is not None:
+        scheme = scheme_named(name)
+        if scheme.brimmed:
+            raise InputError(f"the {name} starts with filled nodes, which are no parts; pin another scheme")
+        if spec.outputs < scheme.outputs_least:
+            raise InputError(f"the {name} is for {scheme.outputs_least} outputs or more, not {spec.outputs}")
+        return (scheme,)
+    kept = _scheme_kept(layout)
+    if kept is not None and not kept.brimmed:
+        return (kept,)
+    return tuple(scheme for scheme in admissible(spec) if not scheme.brimmed)
+
+
+def _scheme_kept(layout: Layout) -> Scheme | None:
+    """The scheme whose lock table the build keeps as it stands; None: none, or its rows cannot be read."""
+    try:
+        _, readings = spec_of_layout(layout)
+    except InputError:
+        return None
+    first = readings[0].scheme
+    return first if all(reading.scheme == first for reading in readings) else None
+
+
+def _even_for(scheme: Scheme) -> EvenFor:
+    """A burst where the scheme is even for one: what a build passes for first."""
+    return _BURST if _BURST in scheme.even_for else scheme.even_for[-1]
+
+
+def _standing(layout: Layout) -> Iterator[tuple[Cell, Standing]]:
+    """Bins that are no source; nodes below them or below a furnace, and those that these push into."""
+    sources = {stream.source for stream in layout.streams}
+    todo: list[Cell] = []
+    for part in layout.parts:
+        if isinstance(part, Furnace) or (isinstance(part, Bin) and part.at not in sources):
+            todo.append(step(part.at, "D"))
+        if isinstance(part, Bin) and part.at not in sources:
+            yield part.at, "bin"
+    seen: set[Cell] = set()
+    while todo:
+        node = layout.by_cell.get(todo.pop())
+        if isinstance(node, Node) and node.at not in seen:
+            seen.add(node.at)
+            todo.append(step(node.at, node.outlet))
+            yield node.at, "node"

@@ -1,0 +1,75 @@
+"""What comes of a search for the fewest changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from sim.layout import Layout
+from sim.world import Finding
+from synth.confirm import TrialRecord
+from synth.improve.differences import Change
+
+Status = Literal["passes", "found", "none exists", "stopped"]
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What the design checks and the trials say of a layout. ``needed``: the handovers that count; trials end at the
+    first failure under one of these."""
+
+    findings: tuple[Finding, ...]
+    trials: tuple[TrialRecord, ...]
+    needed: tuple[int, ...]
+
+    @property
+    def failed(self) -> tuple[TrialRecord, ...]:
+        """The trials that did not pass, of those that count."""
+        return tuple(one for one in self.trials if not one.passed and one.handover in self.needed)
+
+    @property
+    def handovers(self) -> tuple[int, ...]:
+        """The handovers under which every trial passed."""
+        tried = dict.fromkeys(one.handover for one in self.trials)
+        return tuple(h for h in tried if all(one.passed for one in self.trials if one.handover == h))
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """What is known of one scheme in one box: no list that costs less than ``least`` makes the build pass; ``settled``:
+    nor any other up to the highest cost looked at, but what was found."""
+
+    scheme: str
+    room: int
+    least: int
+    settled: bool
+    admitted: int
+    refused: int
+    seconds: float
+
+
+@dataclass(slots=True)
+class Improvement:
+    """The answer.
+
+    ``passes``: no change is needed. ``found``: ``changes`` lead to ``layout``; ``proved``: no list costs less, within
+    ``scope``. ``none exists``: proved, up to the cost ``most``. ``stopped``: a limit came first.
+    ``moved``: by how much every cell of ``layout`` lies farther than in the build's file, where the list needed room
+    to the west or south.
+    """
+
+    status: Status
+    build: Layout
+    before: Checked
+    layout: Layout | None = None
+    after: Checked | None = None
+    changes: list[Change] = field(default_factory=list)
+    cost: int = 0
+    most: int = 0
+    proved: bool = False
+    scheme: str = ""
+    names: dict[tuple[int, int, int], str] = field(default_factory=dict)
+    moved: tuple[int, int] = (0, 0)
+    attempts: list[Attempt] = field(default_factory=list)
+    scope: list[str] = field(default_factory=list)
+    seconds: float = 0.0
