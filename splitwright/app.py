@@ -22,7 +22,7 @@ from splitwright.failures import status_of
 from splitwright.output import emit
 
 PROGRAM: Final = "splitwright"
-COMMANDS: Final = ("propose", "tighter", "trial", "assure", "shift", "check", "draw", "size", "laws")
+COMMANDS: Final = ("propose", "tighter", "improve", "trial", "assure", "shift", "check", "draw", "size", "laws")
 
 
 class Commands(TyperGroup):

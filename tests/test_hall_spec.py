@@ -56,7 +56,7 @@ def test_what_a_hall_leaves_out_is_completed(tmp_path: Path) -> None:
         items={"clay": ItemKind(fires_to="brick"), "charcoal": ItemKind(burn=1600)},
     )
     assert (found.feed.name, found.fuel_stream.name, found.product, found.burn) == ("feed", "fuel", "brick", 1600)
-    assert (found.product_bins, found.product_finish, found.reachable, found.size) == (1, "plain", frozenset(), None)
+    assert (found.product_bins, found.product_finish, found.reachable, found.size) == (None, "plain", frozenset(), None)
     assert found.stack_of("brick") == 64
     assert found.limit("relay") == PartLimit()
     assert found.rules == load_rulebook().rules
@@ -124,8 +124,8 @@ BAD = {
     ),
     "nothing": (
         "# clay\n",
-        "hall: is missing; it must be a table with furnaces, sides, output, fires, fuel, product_bins, labels, "
-        "reachable",
+        "hall: is missing; it must be a table with furnaces, sides, rows, output, fires, fuel, product_bins, "
+        "labels, reachable",
     ),
     "no fires": (
         hall("", 'fires = "clay"\n'),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -65,14 +65,11 @@ class Bench:
             self._solver.add(clause)
         self._index = {part.at: i for i, part in enumerate(build.parts)}
 
-    def ask(
-        self, cost: int | None, until: float, keeping: Collection[Cell] = ()
-    ) -> tuple[Outcome, Candidate | None]:
+    def ask(self, cost: int | None, until: float) -> tuple[Outcome, Candidate | None]:
         """A layout that passes, by changes of at most that cost (None, or more than the request's most: of any); or the
         proof that the model admits none that passes (refused ones cut out by sound no-goods alone). ``until``: when to
-        stop (``time.monotonic``). ``keeping``: cells that are to stay as they are."""
+        stop (``time.monotonic``)."""
         bound = [-self._sum.rhs[cost]] if cost is not None and cost < len(self._sum.rhs) else []
-        bound += [self.same[cell] for cell in keeping]
         while not self._is_over(until):
             outcome = self._solver.solve(bound, SLICE)
             if outcome is False:

@@ -1,0 +1,335 @@
+"""``propose`` where the spec states a hall: as a user runs it, from kept pieces and from none."""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from commands import document, faults, run, run_as_user
+from hall_kits import RULES, SPEC, keep_both, small_hall
+from sim.checks import design_findings
+from sim.couplings import couplings
+from sim.files.reading import load_layout
+from sim.parts import Furnace
+from synth.hall.piece_file import PieceFile
+from synth.hall.result import HallAnswer
+from synth.hall.search import HallRequest, propose_hall
+
+SCHEMA = "splitwright-hall-proposals-1"
+
+
+@pytest.fixture(scope="module")
+def pieces(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A file with the pieces of undrained rows."""
+    path = tmp_path_factory.mktemp("kept") / "pieces.json"
+    keep_both(PieceFile(path))
+    return path
+
+
+@pytest.fixture
+def spec(tmp_path: Path) -> Path:
+    """A hall of six kilns on two sides."""
+    path = tmp_path / "small.toml"
+    path.write_text(SPEC, encoding="utf-8")
+    return path
+
+
+def stated(folder: Path, old: str, new: str) -> Path:
+    """The spec with something said otherwise."""
+    assert old in SPEC
+    path = folder / "other.toml"
+    path.write_text(SPEC.replace(old, new), encoding="utf-8")
+    return path
+
+
+# -- from kept pieces -------------------------------------------------------------------------------------------------
+
+
+def test_a_hall_from_kept_pieces(spec: Path, pieces: Path, tmp_path: Path) -> None:
+    result = run("propose", str(spec), "--pieces", str(pieces), "--out", str(tmp_path / "out"), "--json")
+    assert result.exit_code == 0
+    found = document(result, SCHEMA)
+    assert found["furnaces"] == 6
+    assert found["complete"]
+    best = found["layouts"][0]
+    assert best["wings"] == [[3], [3]]
+    assert best["measures"]["bound"] == 6 * 360
+    assert best["measures"]["throughput"] >= 0.99 * 6 * 360
+    assert len(found["claims"]) == 6
+    assert all(claim["proved"] for claim in found["claims"])
+    assert faults(best["layout"], "splitwright-layout-1") == []
+
+
+def test_the_files_written_are_the_halls(spec: Path, pieces: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    found = document(run("propose", str(spec), "--pieces", str(pieces), "--out", str(out), "--json"), SCHEMA)
+    names = [Path(name) for name in found["files"]]
+    assert sorted(names) == sorted(out.iterdir())
+    assert len(names) == 2 * len(found["layouts"])
+    layout = load_layout(str(out / "layout-1.json"))
+    assert layout == load_layout(str(out / "layout-1.plan"))
+    assert sum(isinstance(part, Furnace) for part in layout.parts) == 6
+    assert design_findings(layout, RULES) == []
+    assert couplings(layout, RULES) == []
+    checked = run("check", str(out / "layout-1.json"))
+    assert checked.exit_code == 0
+
+
+def test_what_a_person_reads(spec: Path, pieces: Path) -> None:
+    result = run("propose", str(spec), "--pieces", str(pieces))
+    assert result.exit_code == 0
+    told = " ".join(result.stdout.split())
+    assert "Small brickyard: 6 furnaces on 2 sides" in told
+    assert "confirmed in the simulator" in told
+    assert "undrained row" in told
+    assert "fewest (proved)" in told
+    assert "no smaller one is ruled out" in told, "the whole is not claimed the smallest"
+    quiet = run("propose", str(spec), "--pieces", str(pieces), "--quiet")
+    assert quiet.exit_code == 0
+    assert quiet.stdout.count("\n") == 1
+    assert quiet.stdout.splitlines()[0] == result.stdout.splitlines()[0]
+
+
+def test_quiet_tells_the_files(spec: Path, pieces: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    result = run("propose", str(spec), "--pieces", str(pieces), "--quiet", "--out", str(out))
+    assert "layout-1.plan" in result.stdout.replace("\n", "")
+    assert "layer" not in result.stdout
+
+
+def test_as_a_user_runs_it(spec: Path, pieces: Path) -> None:
+    done = run_as_user("propose", str(spec), "--pieces", str(pieces), "--json")
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    assert faults(json.loads(done.stdout), SCHEMA) == []
+
+
+def test_the_same_seed_the_same_hall(spec: Path, pieces: Path) -> None:
+    halls = [
+        document(run("propose", str(spec), "--pieces", str(pieces), "--json"), SCHEMA)["layouts"] for _ in range(2)
+    ]
+    assert halls[0] == halls[1]
+
+
+def test_as_many_as_are_asked_for(tmp_path: Path, pieces: Path) -> None:
+    spec = stated(tmp_path, "furnaces = 6", "furnaces = 12")
+    for top in (1, 2):
+        found = document(run("propose", str(spec), "--pieces", str(pieces), "--top", str(top), "--json"), SCHEMA)
+        assert len(found["layouts"]) == top
+    volumes = [hall["measures"]["volume"] for hall in found["layouts"]]
+    assert volumes == sorted(volumes)
+    assert [len(hall["wings"][0]) for hall in found["layouts"]] == [1, 2]
+
+
+# -- pieces that are not there ----------------------------------------------------------------------------------------
+
+
+def test_pieces_are_solved_and_kept(spec: Path, tmp_path: Path) -> None:
+    """From an empty file; the second run has no search to do."""
+    kept = tmp_path / "deep" / "pieces.json"
+    first = run("propose", str(spec), "--pieces", str(kept), "--json", "--time-limit", "600")
+    assert first.exit_code == 0
+    found = document(first, SCHEMA)
+    assert found["layouts"]
+    keys = [one["for"] for one in json.loads(kept.read_text(encoding="utf-8"))["pieces"]]
+    assert {key["row"] for key in keys} == {"top", "side"}
+    before = kept.read_bytes()
+    again = document(run("propose", str(spec), "--pieces", str(kept), "--json"), SCHEMA)
+    assert kept.read_bytes() == before
+    assert again["layouts"] == found["layouts"]
+
+
+def test_out_of_time_without_pieces(tmp_path: Path) -> None:
+    """Drained burst rows take minutes: after a second there is none, and nothing is claimed."""
+    spec = stated(tmp_path, 'leftovers = "hold"\nscheme = "undrained row"', 'leftovers = "deliver"')
+    words = ("propose", str(spec), "--pieces", str(tmp_path / "pieces.json"), "--time-limit", "1")
+    result = run(*words, "--json")
+    assert result.exit_code == 3
+    found = document(result, SCHEMA)
+    assert found["layouts"] == found["claims"] == found["files"] == []
+    assert not found["complete"]
+    assert "proved" not in result.stdout
+    told = run(*words)
+    assert told.exit_code == 3
+    assert "no proof that none exists" in " ".join(told.stdout.split())
+    assert "(proved)" not in told.stdout
+
+
+@pytest.mark.parametrize(
+    ("text", "field"), [("[]", ""), ("{", ""), ('{"format": "splitwright-pieces/9", "pieces": []}', "format: ")]
+)
+def test_a_bad_file_of_pieces(spec: Path, tmp_path: Path, text: str, field: str) -> None:
+    bad = tmp_path / "bad.json"
+    bad.write_text(text, encoding="utf-8")
+    result = run("propose", str(spec), "--pieces", str(bad), "--json")
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert result.stderr.count("\n") == 1
+    assert f"{bad}: {field}" in result.stderr
+    assert bad.read_text(encoding="utf-8") == text, "and it stays as it is"
+
+
+@pytest.mark.parametrize("name", ["file/pieces.json", "x" * 300])
+def test_a_place_where_no_pieces_can_be_kept(spec: Path, tmp_path: Path, name: str) -> None:
+    """Told before the search, not after it."""
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    result = run("propose", str(spec), "--pieces", str(tmp_path / name), "--time-limit", "600")
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert result.stderr.count("\n") == 1
+
+
+# -- what the spec asks beside the furnaces ---------------------------------------------------------------------------
+
+
+def answer_of(pieces: Path, *, furnaces: int = 6, more: str = "", **changes: Any) -> HallAnswer:
+    asked = replace(small_hall(furnaces, more=more), **changes)
+    return propose_hall(asked, HallRequest(PieceFile(pieces), limit_s=60))
+
+
+def test_a_site_that_is_too_small(pieces: Path) -> None:
+    answer = answer_of(pieces, size=(4, 9, 5))
+    assert answer.proposals == []
+    assert any("no room" in refusal for refusal in answer.refusals)
+
+
+def test_parts_beyond_their_limit(pieces: Path) -> None:
+    answer = answer_of(pieces, more="[parts]\nrelay = {most = 3}\n")
+    assert answer.proposals == []
+    assert any("relay" in refusal for refusal in answer.refusals)
+
+
+def test_more_output_than_the_furnaces_make(pieces: Path) -> None:
+    assert answer_of(pieces, output=Fraction(2000)).proposals
+    answer = answer_of(pieces, output=Fraction(2200))
+    assert answer.proposals == []
+    assert any("wanted are 2200" in refusal for refusal in answer.refusals)
+
+
+def test_what_is_demanded_beyond_trials_is_shown_or_refused(pieces: Path) -> None:
+    """Undrained rows under every update order: whatever is found says so, and nothing is taken unseen."""
+    asked = small_hall(4)
+    asked = replace(asked, demands=replace(asked.demands, orders="all"))
+    answer = propose_hall(asked, HallRequest(PieceFile(pieces), limit_s=60))
+    assert answer.proposals or any("[split] demands" in refusal for refusal in answer.refusals)
+
+
+def test_a_search_that_is_stopped_keeps_nothing_unconfirmed(pieces: Path) -> None:
+    request = HallRequest(PieceFile(pieces), limit_s=60)
+    request.stop.set()
+    answer = propose_hall(small_hall(), request)
+    assert answer.proposals == []
+    assert not answer.complete
+
+
+def test_each_hall_is_told_when_it_is_found(pieces: Path) -> None:
+    request, told, found = HallRequest(PieceFile(pieces), limit_s=60), list[str](), list[object]()
+    request.told, request.found = told.append, found.append
+    answer = propose_hall(small_hall(12), request)
+    assert len(found) >= len(answer.proposals) > 0
+    assert any("wings a side" in line for line in told)
+
+
+# -- any number of furnaces -------------------------------------------------------------------------------------------
+
+
+def test_sixty_four_furnaces_are_joined_without_solving(pieces: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No model is built, no solver runs, no process is started: the pieces are known."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise AssertionError("something is solved")
+
+    monkeypatch.setattr("synth.hall.piece_solver.PieceSolver.__init__", refuse)
+    monkeypatch.setattr("synth.exact.cadical.Cadical.__init__", refuse)
+    monkeypatch.setattr("synth.solver.CpSat.__init__", refuse)
+    monkeypatch.setattr("subprocess.Popen.__init__", refuse)
+    spec = small_hall(64)
+    answer = propose_hall(spec, HallRequest(PieceFile(pieces), top=1, limit_s=600))
+    assert answer.proposals
+    best = answer.proposals[0]
+    assert sum(map(sum, best.wings)) == 64
+    assert sum(isinstance(part, Furnace) for part in best.layout.parts) == 64
+    assert best.measures.handovers == (8,)
+    assert best.measures.output >= best.measures.bound * 99 / 100
+    assert max(map(max, best.wings)) <= best.kit.longest
+    assert design_findings(best.layout, RULES) == []
+
+
+def test_parts_grow_with_the_furnaces_alone(pieces: Path) -> None:
+    """Wings of eight: each hall twice the one before it, but for nothing."""
+    parts = []
+    for furnaces in (16, 32, 64):
+        spec = replace(small_hall(furnaces), rows=furnaces // 16)
+        answer = propose_hall(spec, HallRequest(PieceFile(pieces), top=1, limit_s=600))
+        assert [n for side in answer.proposals[0].wings for n in side] == [8] * (furnaces // 8)
+        parts.append(answer.proposals[0].measures.parts)
+    assert parts == [parts[0], 2 * parts[0], 4 * parts[0]]
+
+
+# -- the document -----------------------------------------------------------------------------------------------------
+
+
+def put(*way: Any, by: Any) -> Callable[[Any], None]:
+    def spoil(found: Any) -> None:
+        for step in way[:-1]:
+            found = found[step]
+        found[way[-1]] = by
+
+    return spoil
+
+
+def drop(*way: Any) -> Callable[[Any], None]:
+    def spoil(found: Any) -> None:
+        for step in way[:-1]:
+            found = found[step]
+        del found[way[-1]]
+
+    return spoil
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        drop("files"),
+        drop("complete"),
+        put("format", by="splitwright-hall-proposals/2"),
+        put("furnaces", by=0),
+        put("more", by=1),
+        put("refusals", by=[1]),
+        put("pieces_seconds", by=-1),
+        drop("layouts", 0, "wings"),
+        put("layouts", 0, "wings", by=[[3], [3], [3]]),
+        put("layouts", 0, "product_leaves_at", by="middle"),
+        put("layouts", 0, "rows", by=[]),
+        put("layouts", 0, "rows", 0, "enters", by="back"),
+        put("layouts", 0, "measures", "box", by=[1, 2]),
+        put("layouts", 0, "measures", "handovers", by=[]),
+        put("layouts", 0, "measures", "by_kind", by={"pipe": 1}),
+        put("layouts", 0, "layout", by={}),
+        put("claims", 0, "proved", by="yes"),
+        drop("claims", 0, "scope"),
+    ],
+)
+def test_the_schema_refuses(spec: Path, pieces: Path, spoil: Callable[[Any], None]) -> None:
+    found = known_document(spec, pieces)
+    assert faults(found, SCHEMA) == []
+    spoiled = copy.deepcopy(found)
+    spoil(spoiled)
+    assert faults(spoiled, SCHEMA) != []
+
+
+KNOWN: list[dict[str, Any]] = []
+
+
+def known_document(spec: Path, pieces: Path) -> dict[str, Any]:
+    """Printed once."""
+    if not KNOWN:
+        KNOWN.append(document(run("propose", str(spec), "--pieces", str(pieces), "--json"), SCHEMA))
+    return KNOWN[0]
