@@ -107,12 +107,12 @@ def improve_report(answer: Improvement, file: str, files: Sequence[str], quiet: 
 
 def _verdict(answer: Improvement) -> str:
     if answer.status == "passes":
-        return f"No change is needed; it passes as a {answer.scheme} under handover {_handovers(answer.before)}."
+        return f"No change is needed; it passes as {_with_article(answer.scheme)} under handover {_handovers(answer.before)}."
     if answer.status == "found":
         count = counted(len(answer.changes), "change")
         cost = "" if answer.cost == len(answer.changes) else f" at a cost of {answer.cost}"
         least = "none cheaper exists (proved, within the scope below)" if answer.proved else _at_least(answer)
-        return f"{count}{cost} and it passes as a {answer.scheme}; {least}."
+        return f"{count}{cost} and it passes as {_with_article(answer.scheme)}; {least}."
     if answer.status == "none exists":
         return f"no list of changes that costs {answer.most} or less makes it pass (proved, within the scope below)."
     known = min((one.least for one in answer.attempts), default=0)
@@ -177,3 +177,7 @@ def _attempts_table(attempts: Sequence[Attempt]) -> RenderableType:
         figures = (one.room, one.least, one.admitted, one.refused)
         table.add_row(one.scheme, *map(str, figures), f"{one.seconds:.1f}")
     return table
+
+
+def _with_article(name: str) -> str:
+    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"

@@ -92,6 +92,24 @@ def test_the_product_of_every_furnace_takes_a_shortest_way_to_its_bin(shape: str
 
 @pytest.mark.parametrize("end", ENDS)
 @pytest.mark.parametrize("shape", SHAPES)
+def test_no_place_for_the_bin_is_nearer_to_the_last_furnace(shape: str, end: End) -> None:
+    """The way above is the shortest to where the bin is; here the bin may stand in any cell of its lane. The furnace is
+    the last one that the product passes, since it has to come from all of them; the first is as far behind it as
+    furnaces lie between."""
+    made, layout = hall(shape, end)
+    lane_y = made.product_bins[0][1]
+    lane = {(x, lane_y, 0) for x in range(made.width)}
+    graph = cells_graph(product_ground(layout) | lane)
+    for place in made.places:
+        first, *_, last = [place.cell(cell) for cell in place.wing.product[: place.wing.n]]
+        lengths = nx.single_source_shortest_path_length(graph, last)
+        nearest = min(lengths[cell] for cell in lane if cell in lengths)
+        assert len(handed_on(layout, last)) - 1 == nearest
+        assert len(handed_on(layout, first)) - 1 == nearest + place.wing.n - 1
+
+
+@pytest.mark.parametrize("end", ENDS)
+@pytest.mark.parametrize("shape", SHAPES)
 def test_no_other_bin_is_nearer(shape: str, end: End) -> None:
     """With a furnace at the exit of its wing the way is shorter than to any bin of another wing."""
     made, layout = hall(shape, end)

@@ -1,0 +1,174 @@
+"""Lists for which the site is too small: parts that are missing altogether, put up on one side of the build.
+
+To leave every part as it is and only add some is a far smaller question than to change whatever helps. A site that
+grows on one side alone stays small too. What is found so is a list that works, not one that is proved to be a cheapest.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final
+
+from sim.geometry import Cell, Direction
+from sim.layout import Layout
+from synth.improve.bench import Bench, Candidate
+from synth.improve.differences import Change, changes_between
+from synth.improve.reading import Meant
+from synth.improve.request import Request
+from synth.schemes.scheme import Scheme
+
+SIDES: Final[tuple[Direction, ...]] = ("N", "S", "E", "W", "U")
+DEPTH: Final = 2
+"""Layers of cells by which the site grows, unless the request says otherwise: a run and what it hangs on."""
+MOST: Final = 24
+"""Cost up to which lists are looked for: under a bound the solver finds one far sooner than without."""
+TURN_S: Final = 4.0
+"""Seconds that one side gets before it is the next one's turn."""
+
+
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """A list of parts to add. ``origin``: the build in the site that it takes, ``layout``: the same with the parts.
+
+    ``moved``: by how much cells lie farther east and north than in the build.
+    """
+
+    side: Direction
+    origin: Layout
+    layout: Layout
+    moved: tuple[int, int]
+    names: dict[Cell, str]
+
+    @property
+    def changes(self) -> list[Change]:
+        """What is to be added."""
+        return changes_between(self.origin, self.layout)
+
+
+def additions(
+    build: Layout, meant: Meant, scheme: Scheme, needed: tuple[int, ...], request: Request, until: float
+) -> Iterator[Addition]:
+    """Lists of parts to add on one side, each cheaper than the one before, until ``until`` (``time.monotonic``).
+
+    The sides take turns, until one of them has a list; then that one goes on alone.
+    """
+    depth = DEPTH if request.room is None else request.room
+    sides = [_Side(build, meant, scheme, needed, request, side, depth) for side in SIDES] if depth else []
+    try:
+        while sides and not _is_over(request, until):
+            side = sides.pop(0)
+            request.told(f"{scheme.name}: parts to add on the side {side.side}?")
+            while (found := side.cheaper(min(until, time.monotonic() + TURN_S))) is not None:
+                yield found
+            if side.has_list:
+                while not side.is_settled and not _is_over(request, until):
+                    found = side.cheaper(until)
+                    if found is not None:
+                        yield found
+                side.close()
+                return
+            if side.is_settled:
+                side.close()
+            else:
+                sides.append(side)
+    finally:
+        for side in sides:
+            side.close()
+
+
+def grown(build: Layout, side: Direction, depth: int) -> Layout:
+    """The build in a site that is larger by so many layers of cells on that side."""
+    w, d, h = build.size
+    dx, dy = _offset(side, depth)
+    size = w + (depth if side in "EW" else 0), d + (depth if side in "NS" else 0), h + (depth if side == "U" else 0)
+    return _moved(build, dx, dy, size)
+
+
+def _is_over(request: Request, until: float) -> bool:
+    return request.stop.is_set() or time.monotonic() >= until
+
+
+def _offset(side: Direction, depth: int) -> tuple[int, int]:
+    """How far cells move where the site grows on that side."""
+    return (depth if side == "W" else 0), (depth if side == "S" else 0)
+
+
+def _moved(build: Layout, dx: int, dy: int, size: tuple[int, int, int]) -> Layout:
+    def move(cell: Cell) -> Cell:
+        return cell[0] + dx, cell[1] + dy, cell[2]
+
+    return replace(
+        build,
+        size=size,
+        parts=tuple(replace(part, at=move(part.at)) for part in build.parts),
+        streams=tuple(replace(s, source=move(s.source), outputs=tuple(map(move, s.outputs))) for s in build.streams),
+    )
+
+
+def _meant_there(meant: Meant, build: Layout, dx: int, dy: int) -> Meant:
+    """The same task in the grown site."""
+    pinned = {stream.name: stream for stream in build.streams}
+    streams = tuple(
+        replace(s, source=pinned[s.name].source, outputs_at=pinned[s.name].outputs) for s in meant.spec.streams
+    )
+    spec = replace(meant.spec, size=build.size, streams=streams)
+    return Meant(spec, meant.schemes, {(x + dx, y + dy, z): kind for (x, y, z), kind in meant.standing.items()})
+
+
+class _Side:
+    """The search on one side."""
+
+    def __init__(
+        self, build: Layout, meant: Meant, scheme: Scheme, needed: tuple[int, ...], request: Request,
+        side: Direction, depth: int,
+    ) -> None:  # fmt: skip
+        self.side, self.depth, self.build = side, depth, build
+        self.grown = grown(build, side, depth)
+        self._meant = _meant_there(meant, self.grown, *_offset(side, depth))
+        self._scheme, self._needed = scheme, needed
+        self._request = replace(request, most=max(MOST, request.most))
+        self._bench: _Adding | None = None
+        self._most = MOST
+        self.has_list = self.is_settled = False
+
+    def cheaper(self, until: float) -> Addition | None:
+        """A list that is cheaper than the last one; None: none was found by ``until``, or there is none."""
+        if self.is_settled:
+            return None
+        if self._bench is None:
+            self._bench = _Adding(self.grown, self._meant, self._scheme, self._needed, self._request)
+        outcome, candidate = self._bench.ask(self._most, until)
+        if candidate is None:
+            self.is_settled = outcome == "none exists"
+            return None
+        changes = changes_between(self.grown, candidate.layout)
+        self.has_list, self._most = True, sum(change.cost(self._request.prices) for change in changes) - 1
+        return self._cropped(candidate)
+
+    def close(self) -> None:
+        """Give the memory back."""
+        if self._bench is not None:
+            self._bench.close()
+
+    def _cropped(self, candidate: Candidate) -> Addition:
+        """In a site that has grown no further than it must."""
+        low = [min(part.at[axis] for part in candidate.layout.parts) for axis in range(2)]
+        high = [max(part.at[axis] for part in candidate.layout.parts) + 1 for axis in range(3)]
+        dx, dy = _offset(self.side, self.depth)
+        cut_x, cut_y = min(dx, low[0]), min(dy, low[1])
+        w, d, h = self.build.size
+        size = max(high[0], dx + w) - cut_x, max(high[1], dy + d) - cut_y, max(high[2], h)
+        names = {(x - cut_x, y - cut_y, z): name for (x, y, z), name in candidate.names.items()}
+        origin, layout = (_moved(one, -cut_x, -cut_y, size) for one in (self.grown, candidate.layout))
+        return Addition(self.side, origin, layout, (dx - cut_x, dy - cut_y), names)
+
+
+class _Adding(Bench):
+    """A bench on which every part of the build stays as it is."""
+
+    def __init__(self, build: Layout, meant: Meant, scheme: Scheme, needed: tuple[int, ...], request: Request) -> None:
+        super().__init__(build, meant, scheme, needed, request)
+        for part in build.parts:
+            self._solver.add((self.same[part.at],))
