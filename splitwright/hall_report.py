@@ -79,12 +79,19 @@ def _shown(spec: HallSpec, answer: HallAnswer, best: HallProposal) -> Iterator[s
     yield "Shown of the whole, by trial: every stream split evenly for loads of N, 2N and 18N, and of N and 18N twice,"
     yield "  all streams and furnaces at work; no design finding, so no signal of one row gets into another."
     yield "  an hour: products after warm-up, in a production run of an hour; bound: what the furnaces can fire."
+    if spec.demands.beyond_trials:
+        yield "Shown of each row by itself, as [split] demands (no row acts on another): " + _demanded(spec) + "."
     for row in (best.kit.feed, best.kit.fuel):
         yield from _claims(row)
     yield "The whole is the best found of the halls joined from such pieces, no more; no smaller one is ruled out."
     if best.measures.held_at_start:
         yield f"Its nodes start with {counted(best.measures.held_at_start, 'item')}, which must be put in by hand."
     yield "Models a block world: no guide to real kilns, furnaces or wiring; local codes and licensed practice rule."
+
+
+def _demanded(spec: HallSpec) -> str:
+    words = {"orders": "even in every update order that can matter", "arrivals": "even for every pattern of arrivals"}
+    return ", ".join(text for name, text in words.items() if getattr(spec.demands, name) == "all")
 
 
 def _claims(row: RowPieces) -> Iterator[str]:

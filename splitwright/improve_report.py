@@ -107,7 +107,8 @@ def improve_report(answer: Improvement, file: str, files: Sequence[str], quiet: 
 
 def _verdict(answer: Improvement) -> str:
     if answer.status == "passes":
-        return f"No change is needed; it passes as {_with_article(answer.scheme)} under handover {_handovers(answer.before)}."
+        passes = f"it passes as {_with_article(answer.scheme)} under handover {_handovers(answer.before)}"
+        return f"No change is needed; {passes}."
     if answer.status == "found":
         count = counted(len(answer.changes), "change")
         cost = "" if answer.cost == len(answer.changes) else f" at a cost of {answer.cost}"

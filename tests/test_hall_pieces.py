@@ -19,9 +19,9 @@ from sim.parts import Gauge, Inverter, Line, Part, Relay, Support
 from sim.trial import Trial
 from synth.hall.apart import barred_beside, rows_apart
 from synth.hall.lanes import FEED, FUEL, LANES, End
-from synth.hall.lengths import least_number, node_reach
+from synth.hall.lengths import least_number
 from synth.hall.piece_crew import pieces_of
-from synth.hall.piece_question import ALIKE, PieceQuestion, Site, piece_question, smallest_number, windows_of
+from synth.hall.piece_question import ALIKE, PieceQuestion, Site, node_reach, piece_question, smallest_number, windows_of
 from synth.hall.piece_search import find_pieces
 from synth.hall.piece_solver import Budget, PieceSolver, columns_of
 from synth.hall.pieces import WIRING, PieceClaim, RowPieces, shifted
@@ -126,7 +126,8 @@ def test_head_and_tail_have_the_fewest_columns_by_another_solver() -> None:
 
 def claim_of(pieces: RowPieces, word: str) -> PieceClaim:
     """The one whose piece, or text, says that word."""
-    (claim,) = [one for one in pieces.claims if one.piece == word or word in one.text]
+    named = [one for one in pieces.claims if one.piece == word]
+    (claim,) = named or [one for one in pieces.claims if word in one.text]
     return claim
 
 
@@ -314,7 +315,7 @@ def test_rows_work_up_to_their_reach_and_no_further(face: Face, handovers: tuple
     works = [works_as_a_row(pieces, LANES[face], n, RULES, handovers) for n in range(least, pieces.reach + 2)]
     assert least == 2
     assert works == [True] * (pieces.reach - least + 1) + [False]
-    assert pieces.longest == pieces.reach < node_reach(request(face))
+    assert pieces.longest == pieces.reach < node_reach(request(face).rules)
     assert not pieces.relays_at(pieces.reach)
 
 

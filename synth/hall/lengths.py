@@ -9,7 +9,7 @@ from typing import Final
 
 from sim.parts import Part
 from synth.exact.cadical import SOLVER
-from synth.hall.piece_question import Site, piece_question, windows_of
+from synth.hall.piece_question import Site, node_reach, piece_question, windows_of
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_solver import Budget, PieceSolver, columns_of
 from synth.hall.pieces import PieceClaim, RowPieces, shifted
@@ -21,11 +21,6 @@ WIDTH_MOST: Final = 4
 TRIES: Final = 10
 
 
-def node_reach(asked: PieceRequest) -> int:
-    """Furnaces that one node can serve at full work: it passes one item a period, each takes one a firing."""
-    return asked.rules.firing // asked.rules.period
-
-
 def least_number(pieces: RowPieces) -> int:
     """The shortest row that is asked about."""
     return max(pieces.lead + 1, scheme_named(pieces.scheme).outputs_least)
@@ -35,9 +30,9 @@ def with_lengths(pieces: RowPieces, asked: PieceRequest, budget: Budget) -> RowP
     """The pieces with ``reach`` and ``longest`` as the simulator has them, and relays where they help."""
     reach = _longest(pieces, asked, least_number(pieces))
     known = replace(pieces, reach=reach, longest=reach)
-    if not asked.spare or not least_number(pieces) <= reach < node_reach(asked):
+    if not asked.spare or not least_number(pieces) <= reach < node_reach(asked.rules):
         return known
-    began, n = monotonic(), min(node_reach(asked), (3 * reach) // 2)
+    began, n = monotonic(), min(node_reach(asked.rules), (3 * reach) // 2)
     for lanes in range(pieces.lanes, asked.room.lanes + 1):
         for width in range(1, WIDTH_MOST + 1):
             asked.told(f"{asked.lane.face} row: {width} columns with relays, wiring lanes: {lanes}, rows of {n}")
@@ -50,7 +45,7 @@ def with_lengths(pieces: RowPieces, asked: PieceRequest, budget: Budget) -> RowP
 def _longest(pieces: RowPieces, asked: PieceRequest, least: int) -> int:
     """The last of the rows from ``least`` on that work, up to what one node can serve."""
     longest = least - 1
-    for n in range(least, node_reach(asked) + 1):
+    for n in range(least, node_reach(asked.rules) + 1):
         if not works_as_a_row(pieces, asked.lane, n, asked.rules, asked.handovers):
             break
         longest = n

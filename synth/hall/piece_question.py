@@ -3,7 +3,8 @@ standing around it, and every column along the furnaces alike."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from typing import Final
@@ -64,6 +65,24 @@ def windows_of(scheme: Scheme, rules: Rules, n: int, handovers: Iterable[int], s
     first, *others = [scheme.windows(rules, n, handover) for handover in handovers]
     common = {label: reduce(DelayWindow.within, (one[label] for one in others), first[label]) for label in first}
     return {label: DelayWindow(window.least, window.most - spare) for label, window in common.items()}
+
+
+def longest_in_time(scheme: Scheme, rules: Rules, handovers: Sequence[int], spare: int = 0) -> int:
+    """The longest row that some delays of parts are right for under all the handovers, up to what one node can serve;
+    so pieces are asked for its windows, and serve shorter rows too (windows narrow as rows grow)."""
+    unit = math.gcd(rules.inverter_delay, rules.gauge_delay, rules.relay_step)
+    least = smallest_number(scheme)
+
+    def some_delay_fits(n: int) -> bool:
+        windows = windows_of(scheme, rules, n, handovers, spare).values()
+        return all(one.most // unit * unit >= max(one.least, rules.gauge_delay) for one in windows)
+
+    return next((n for n in range(node_reach(rules), least, -1) if some_delay_fits(n)), least)
+
+
+def node_reach(rules: Rules) -> int:
+    """Furnaces that one node can serve at full work: it passes one item a period, each takes one a firing."""
+    return rules.firing // rules.period
 
 
 def piece_question(

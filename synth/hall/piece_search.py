@@ -14,7 +14,7 @@ from typing import Final
 
 from sim.parts import Part
 from synth.exact.cadical import SOLVER
-from synth.hall.piece_question import PieceQuestion, Site, piece_question, smallest_number, windows_of
+from synth.hall.piece_question import PieceQuestion, Site, longest_in_time, piece_question, smallest_number, windows_of
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_solver import Budget, PieceSolver, columns_of
 from synth.hall.pieces import PieceClaim, RowPieces, shifted
@@ -55,7 +55,9 @@ class _Search:
 
     @property
     def windows(self) -> Windows:
-        return windows_of(self.scheme, self.asked.rules, self.n, self.asked.handovers, self.asked.spare)
+        asked = self.asked
+        n = longest_in_time(self.scheme, asked.rules, asked.handovers, asked.spare)
+        return windows_of(self.scheme, asked.rules, n, asked.handovers, asked.spare)
 
     def run(self) -> RowPieces | None:
         found = None if self.asked.like is None else self._as_before(self.asked.like)

@@ -24,7 +24,7 @@ DEPTH: Final = 2
 """Layers of cells by which the site grows, unless the request says otherwise: a run and what it hangs on."""
 MOST: Final = 24
 """Cost up to which lists are looked for: under a bound the solver finds one far sooner than without."""
-TURN_S: Final = 4.0
+TURN_S: Final = 6.0
 """Seconds that one side gets before it is the next one's turn."""
 
 
@@ -143,14 +143,24 @@ class _Side:
         if candidate is None:
             self.is_settled = outcome == "none exists"
             return None
-        changes = changes_between(self.grown, candidate.layout)
+        fewer = self._without_needless(candidate, self._bench)
+        changes = changes_between(self.grown, fewer.layout)
         self.has_list, self._most = True, sum(change.cost(self._request.prices) for change in changes) - 1
-        return self._cropped(candidate)
+        return self._cropped(fewer)
 
     def close(self) -> None:
         """Give the memory back."""
         if self._bench is not None:
             self._bench.close()
+
+    def _without_needless(self, candidate: Candidate, bench: Bench) -> Candidate:
+        """Without added parts that it passes without, each tried once."""
+        layout = candidate.layout
+        for change in changes_between(self.grown, layout):
+            fewer = replace(layout, parts=tuple(part for part in layout.parts if part.at != change.at))
+            if bench.accepts(fewer):
+                layout = fewer
+        return Candidate(layout, candidate.names)
 
     def _cropped(self, candidate: Candidate) -> Addition:
         """In a site that has grown no further than it must."""
