@@ -34,13 +34,13 @@ FAR = 300.0
 def processes(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[subprocess.Popen[bytes]]]:
     """Every worker that was started; after the test none of them runs any more."""
     started: list[subprocess.Popen[bytes]] = []
-    begin = module.subprocess.Popen
+    begin = subprocess.Popen
 
     def noted(*words: object, **options: object) -> subprocess.Popen[bytes]:
         started.append(begin(*words, **options))  # type: ignore[call-overload]
         return started[-1]
 
-    monkeypatch.setattr(module.subprocess, "Popen", noted)
+    monkeypatch.setattr(subprocess, "Popen", noted)
     yield started
     left = [one for one in started if one.poll() is None]
     for one in left:
@@ -155,12 +155,12 @@ class Told:
 def test_what_came_before_the_end_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A worker that has told of something and then works on and on; the stop comes after it was told."""
     told = Told(tmp_path / "told")
-    begin = module.subprocess.Popen
+    begin = subprocess.Popen
 
     def stuck(words: list[str], **options: object) -> object:
         return begin([words[0], "-c", STUCK, *words[3:], str(told.path)], **options)
 
-    monkeypatch.setattr(module.subprocess, "Popen", stuck)
+    monkeypatch.setattr(subprocess, "Popen", stuck)
     one = job(2, (3, 2, 4))
     with Crew(1) as crew:
         (report,) = crew.reports([one], told, in_force())
@@ -169,9 +169,9 @@ def test_what_came_before_the_end_is_kept(tmp_path: Path, monkeypatch: pytest.Mo
 
 def test_a_worker_that_dies_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     """As one killed by the system for want of memory: no answer comes, and none is waited for."""
-    begin = module.subprocess.Popen
+    begin = subprocess.Popen
     monkeypatch.setattr(
-        module.subprocess, "Popen", lambda words, **options: begin([words[0], "-c", "pass"], **options)
+        subprocess, "Popen", lambda words, **options: begin([words[0], "-c", "pass"], **options)
     )
     with Crew(1) as crew:
         reports = list(crew.reports([job(2, (3, 2, 4))] * 3, threading.Event(), in_force()))

@@ -21,7 +21,15 @@ from synth.hall.apart import barred_beside, rows_apart
 from synth.hall.lanes import FEED, FUEL, LANES, End
 from synth.hall.lengths import least_number
 from synth.hall.piece_crew import pieces_of
-from synth.hall.piece_question import ALIKE, PieceQuestion, Site, node_reach, piece_question, smallest_number, windows_of
+from synth.hall.piece_question import (
+    ALIKE,
+    PieceQuestion,
+    Site,
+    node_reach,
+    piece_question,
+    smallest_number,
+    windows_of,
+)
 from synth.hall.piece_search import find_pieces
 from synth.hall.piece_solver import Budget, PieceSolver, columns_of
 from synth.hall.pieces import WIRING, PieceClaim, RowPieces, shifted

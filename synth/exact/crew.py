@@ -6,20 +6,17 @@ and takes nothing with it.
 
 from __future__ import annotations
 
-import os
 import pickle
 import queue
-import subprocess
-import sys
 import threading
 import time
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from multiprocessing.connection import Connection
 from types import TracebackType
 from typing import Final
 
+from synth.child_process import Child
 from synth.exact.job import Job, Report
 from synth.solver import AnyOf, Stop
 
@@ -91,23 +88,22 @@ class _Hand:
 
     def __init__(self, mebibytes: int) -> None:
         self._mebibytes = mebibytes
-        self._process: subprocess.Popen[bytes] | None = None
+        self._child: Child | None = None
 
     def do(self, job: Job, stop: Stop, deadline: float) -> Report:
         """Have the job done; what came of it until ``stop``, ``deadline`` or the death of the process."""
-        if self._process is None:
-            self._start()
+        child = self._child = self._child or Child.running("synth.exact.worker", str(self._mebibytes))
         report = Report()
         try:
-            self._jobs.send(job)
+            child.jobs.send(job)
             while True:
-                if not self._answers.poll(POLL_S):
+                if not child.answers.poll(POLL_S):
                     if stop.is_set() or time.monotonic() >= deadline:
                         self.dismiss()
                         report.note = STOPPED
                         return report
                     continue
-                report, ended = self._received()
+                report, ended = _received(child)
                 if ended:
                     return report
         except (EOFError, OSError, pickle.UnpicklingError):
@@ -115,33 +111,15 @@ class _Hand:
             report.note = OUT_OF_MEMORY
             return report
 
-    def _received(self) -> tuple[Report, bool]:
-        ended, report = self._answers.recv()
-        if not isinstance(report, Report):
-            raise RuntimeError(f"a worker failed: {report}")
-        return report, bool(ended)
-
     def dismiss(self) -> None:
         """Kill the process, if there is one."""
-        if self._process is not None:
-            self._process.kill()
-            self._process.wait()
-            self._process = None
-            self._jobs.close()
-            self._answers.close()
+        if self._child is not None:
+            self._child.kill()
+            self._child = None
 
-    def _start(self) -> None:
-        child_jobs, jobs = os.pipe()
-        answers, child_answers = os.pipe()
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "synth.exact.worker", str(child_jobs), str(child_answers), str(self._mebibytes)],
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            pass_fds=(child_jobs, child_answers),
-            start_new_session=True,  # Ctrl-C is for the one who asked
-            env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
-        )
-        os.close(child_jobs)
-        os.close(child_answers)
-        self._jobs, self._answers = Connection(jobs, readable=False), Connection(answers, writable=False)
+
+def _received(child: Child) -> tuple[Report, bool]:
+    ended, report = child.answers.recv()
+    if not isinstance(report, Report):
+        raise RuntimeError(f"a worker failed: {report}")
+    return report, bool(ended)

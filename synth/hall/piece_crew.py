@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from multiprocessing.connection import Connection, wait
+from multiprocessing.connection import wait
 from typing import Final
 
+from synth.child_process import Child
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_solver import Budget
 from synth.hall.pieces import RowPieces
@@ -33,20 +31,20 @@ def pieces_of(
         while waiting or hands:
             while waiting and len(hands) < workers:
                 hands.append(_Hand.at_work(waiting.pop(0), budget.left))
-            ready = wait([hand.answers for hand in hands], POLL_S)
-            for hand in [hand for hand in hands if hand.answers in ready]:
+            ready = wait([hand.child.answers for hand in hands], POLL_S)
+            for hand in [hand for hand in hands if hand.child.answers in ready]:
                 word = hand.word()
                 if isinstance(word, str):
                     told(word)
                 else:
                     hands.remove(hand)
-                    hand.dismiss()
+                    hand.child.kill()
                     yield hand.request, word
             if budget.is_stopped or budget.late_by > GRACE_S:
                 return
     finally:
         for hand in hands:
-            hand.dismiss()
+            hand.child.kill()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,42 +52,22 @@ class _Hand:
     """One process at work."""
 
     request: PieceRequest
-    process: subprocess.Popen[bytes]
-    answers: Connection
+    child: Child
 
     @classmethod
     def at_work(cls, request: PieceRequest, seconds: float) -> _Hand:
         """A new process with that request, which may take so many seconds."""
-        child_jobs, jobs = os.pipe()
-        answers, child_answers = os.pipe()
-        process = subprocess.Popen(
-            [sys.executable, "-m", "synth.hall.piece_worker", str(child_jobs), str(child_answers)],
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            pass_fds=(child_jobs, child_answers),
-            start_new_session=True,  # Ctrl-C is for the one who asked
-            env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
-        )
-        os.close(child_jobs)
-        os.close(child_answers)
-        with Connection(jobs, readable=False) as sent:
-            sent.send((replace(request, told=nobody), seconds))
-        return cls(request, process, Connection(answers, writable=False))
+        child = Child.running("synth.hall.piece_worker")
+        child.jobs.send((replace(request, told=nobody), seconds))
+        return cls(request, child)
 
     def word(self) -> str | RowPieces | None:
         """What the process says next: a line on what it does, or its answer. None, too, if it has died."""
         try:
-            said: str | RowPieces | None = self.answers.recv()
+            said: str | RowPieces | None = self.child.answers.recv()
         except EOFError:
             return None
         return said
-
-    def dismiss(self) -> None:
-        """End the process."""
-        self.process.kill()
-        self.process.wait()
-        self.answers.close()
 
 
 def nobody(_line: str) -> None:
