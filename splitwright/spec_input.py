@@ -5,7 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from sim.errors import InputError
-from synth.schemes.registry import admissible, no_scheme
+from synth.hall.kits import repeats, serving
+from synth.hall.spec import HallSpec
+from synth.hall.spec_file import load_hall
+from synth.schemes.registry import admissible, no_scheme, schemes
 from synth.spec import Spec
 from synth.spec_file import load_spec
 
@@ -16,3 +19,14 @@ def known_spec(path: Path) -> Spec:
     if not admissible(spec):
         raise InputError(no_scheme(spec), file=str(path), field="split")
     return spec
+
+
+def known_hall(path: Path) -> HallSpec:
+    """The hall in a file. Raises InputError for bad input, and for a stream that no scheme of a hall serves."""
+    hall = load_hall(path)
+    for stream in hall.streams:
+        if not serving(stream):
+            known = ", ".join(name for name, scheme in schemes().items() if repeats(scheme))
+            fault = f"no scheme of a hall serves it: its rows are alike all along, with one lock each ({known})"
+            raise InputError(fault, file=str(path), field=f"streams.{stream.name}")
+    return hall

@@ -333,3 +333,15 @@ def known_document(spec: Path, pieces: Path) -> dict[str, Any]:
     if not KNOWN:
         KNOWN.append(document(run("propose", str(spec), "--pieces", str(pieces), "--json"), SCHEMA))
     return KNOWN[0]
+
+
+def test_a_scheme_whose_columns_differ_is_refused(tmp_path: Path) -> None:
+    spec = tmp_path / "muster.toml"
+    spec.write_text(
+        '[hall]\nfurnaces = 2\nfires = "clay"\nfuel = "charcoal"\n[split]\nscheme = "muster row"\n'
+        '[items.clay]\nfires_to = "brick"\n', encoding="utf-8",
+    )  # fmt: skip
+    result = run("propose", str(spec), "--pieces", str(tmp_path / "pieces.json"))
+    assert result.exit_code == 2
+    (line,) = result.stderr.splitlines()
+    assert "streams.feed: no scheme of a hall serves it" in line

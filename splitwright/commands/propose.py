@@ -15,8 +15,8 @@ from splitwright.proposal_files import ProposalFolder
 from splitwright.proposal_report import proposal_report, site_ruled_out
 from splitwright.search_options import MemoryLimit, Out, Resume, Seed, TimeLimit, Top, Workers, request_of
 from splitwright.searching import searched
-from splitwright.spec_input import known_spec
-from synth.hall.spec_file import is_hall, load_hall
+from splitwright.spec_input import known_hall, known_spec
+from synth.hall.spec_file import is_hall
 from synth.obstacles import obstacles
 from synth.propose import propose as search
 from synth.request import Request
@@ -58,7 +58,7 @@ def propose(
     """
     if is_hall(spec):
         return propose_a_hall(
-            load_hall(spec), out=out, top=top, time_limit=time_limit, workers=workers, seed=seed, pieces=pieces,
+            known_hall(spec), out=out, top=top, time_limit=time_limit, workers=workers, seed=seed, pieces=pieces,
             as_json=as_json, quiet=quiet,
         )  # fmt: skip
     asked = known_spec(spec)

@@ -85,10 +85,10 @@ def handovers_for(spec: HallSpec) -> tuple[int, ...]:
     return handovers_to_try(spec.rules) if spec.demands.handover == "both" else (spec.rules.handover,)
 
 
-def kits(spec: HallSpec, rows_most: int | None, tools: Tools) -> Iterator[Kit]:
+def kits(spec: HallSpec, least_reach: int | None, tools: Tools) -> Iterator[Kit]:
     """Kits for the spec, as they come: all that the file holds pieces for; where it holds none, searched ones.
 
-    ``rows_most``: the fewest furnaces that a wing must reach (None: any), for which relays are put in.
+    ``least_reach``: furnaces that a wing must reach (None: any number), for which relays are put in.
     """
     found = False
     for relays in RELAYS:
@@ -96,13 +96,13 @@ def kits(spec: HallSpec, rows_most: int | None, tools: Tools) -> Iterator[Kit]:
             for pair in _pairs(spec, end, relays, tools):
                 kit = _kept(pair, end, tools)
                 if kit is not None:
-                    found = found or _is_long_enough(kit, rows_most)
+                    found = found or _is_long_enough(kit, least_reach)
                     yield kit
-    for relays in RELAYS if rows_most is not None else RELAYS[:1]:
+    for relays in RELAYS if least_reach is not None else RELAYS[:1]:
         if found or tools.budget.is_over:
             return
         for kit in _searched(spec, relays, tools):
-            found = found or _is_long_enough(kit, rows_most)
+            found = found or _is_long_enough(kit, least_reach)
             yield kit
 
 

@@ -62,11 +62,14 @@ class _Hand:
         return cls(request, child)
 
     def word(self) -> str | RowPieces | None:
-        """What the process says next: a line on what it does, or its answer. None, too, if it has died."""
+        """What the process says next: a line on what it does, or its answer. None, too, if it was killed (for want of
+        memory). Raises RuntimeError where it failed."""
         try:
-            said: str | RowPieces | None = self.child.answers.recv()
+            said: str | RowPieces | RuntimeError | None = self.child.answers.recv()
         except EOFError:
             return None
+        if isinstance(said, RuntimeError):
+            raise said
         return said
 
 

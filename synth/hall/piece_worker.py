@@ -1,6 +1,6 @@
 """The process that solves one request for pieces: ``python -m synth.hall.piece_worker READ WRITE`` (file descriptors).
 
-It reads (request, seconds), writes lines on what it does, and at last the pieces, or None.
+It reads (request, seconds), writes lines on what it does, and at last the pieces, None, or the fault that ended it.
 """
 
 from __future__ import annotations
@@ -26,6 +26,8 @@ def main(read: int, write: int) -> None:
         answers.send(None if pieces is None else with_lengths(pieces, asked, budget))
     except BrokenPipeError:
         return  # nobody waits for an answer any more
+    except Exception as fault:
+        answers.send(RuntimeError(f"{type(fault).__name__}: {fault}"))
 
 
 if __name__ == "__main__":
