@@ -172,14 +172,16 @@ def _agreed(kit: Kit, asked: _Pair, find: Callable[[PieceRequest], RowPieces | N
 
 def _searched(spec: HallSpec, relays: int, tools: Tools) -> Iterator[Kit]:
     """Kits of the first pair of schemes that gives any, one for each end: fuel rows first, then feed rows that keep
-    away from them."""
+    away from them, or, where there are none, any; then the two are brought to agree."""
     for pairs in zip(*(_pairs(spec, end, relays, tools) for end in ENDS), strict=True):
         share = replace(tools, budget=tools.budget.part(SHARE))
         fuels = _solved([pair.fuel for pair in pairs], replace(share, budget=share.budget.part(FUEL_SHARE)))
         away = {pair: list(_ways(pair, fuels[pair.fuel]))[1] for pair in pairs if pair.fuel in fuels}
         feeds = _solved(list(away.values()), replace(share, budget=share.budget.part(FEED_SHARE)))
+        alone = {pair: pair.feed for pair, asked in away.items() if asked not in feeds}
+        feeds |= _solved(list(alone.values()), replace(share, budget=share.budget.part(FEED_SHARE)))
         found = False
-        for pair, asked in away.items():
+        for pair, asked in (away | alone).items():
             if asked in feeds:
                 kit = Kit(feeds[asked], fuels[pair.fuel], asked.end)
                 agreed = _agreed(kit, _Pair(asked, pair.fuel), partial(_solved_alone, share))
