@@ -30,6 +30,8 @@ def improvement_document(answer: Improvement) -> dict[str, Any]:
         "proved": answer.proved or answer.status == "none exists",
         "cost": answer.cost if answer.status in ("found", "passes") else None,
         "most": answer.most,
+        "impossible": answer.impossible,
+        "singles": answer.singles,
         "scheme": answer.scheme or None,
         "moved": list(answer.moved),
         "changes": [
@@ -115,7 +117,8 @@ def _verdict(answer: Improvement) -> str:
         least = "none cheaper exists (proved, within the scope below)" if answer.proved else _at_least(answer)
         return f"{count}{cost} and it passes as {_with_article(answer.scheme)}; {least}."
     if answer.status == "none exists":
-        return f"no list of changes that costs {answer.most} or less makes it pass (proved, within the scope below)."
+        which = "" if answer.impossible else f" that costs {answer.most} or less"
+        return f"no list of changes{which} makes it pass (proved, within the scope below)."
     known = min((one.least for one in answer.attempts), default=0)
     below = f"; none that costs less than {known} does (proved)" if known > 1 else ""
     return f"no list of changes was found within the limit{below}; that is no proof that none exists."
@@ -123,7 +126,7 @@ def _verdict(answer: Improvement) -> str:
 
 def _at_least(answer: Improvement) -> str:
     least = min((one.least for one in answer.attempts), default=0)
-    return f"whether a cheaper one exists is open; it would cost {max(1, least)} or more"
+    return "whether a cheaper one exists is open" + (f"; it would cost {least} or more" if least > 1 else "")
 
 
 def _handovers(found: Checked) -> str:
@@ -142,6 +145,7 @@ def _details(answer: Improvement) -> Iterator[RenderableType]:
     if answer.attempts:
         yield ""
         yield _attempts_table(answer.attempts)
+    if answer.scope:
         yield ""
         yield f"Scope: {printable('; '.join(answer.scope))}."
     yield f"{answer.seconds:.1f} s"

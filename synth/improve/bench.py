@@ -14,9 +14,9 @@ from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import Part
 from synth.decode import chosen_kinds, layout_of, reading_order
-from synth.exact.cadical import Cadical
 from synth.exact.cnf import Cnf
 from synth.improve.differences import cost_terms, same_literals
+from synth.improve.leaning import Leaning
 from synth.improve.nogoods import nogood
 from synth.improve.reading import Meant
 from synth.improve.request import Request
@@ -60,10 +60,14 @@ class Bench:
         cnf = Cnf(self.v.clauses)
         inputs = [lit for lit, weight in terms for _ in range(weight)]
         self._sum = ITotalizer(inputs, ubound=min(request.most, len(inputs) - 1), top_id=cnf.count)
-        self._solver = Cadical(cnf, request.seed)
+        self._solver = Leaning(cnf, request.seed)
         for clause in self._sum.cnf.clauses:
             self._solver.add(clause)
         self._index = {part.at: i for i, part in enumerate(build.parts)}
+
+    def lean(self) -> None:
+        """From now on try first what leaves cells as they are: lists are shorter, and often sooner found."""
+        self._solver.prefer(self.same.values())
 
     def ask(self, cost: int | None, until: float) -> tuple[Outcome, Candidate | None]:
         """A layout that passes, by changes of at most that cost (None, or more than the request's most: of any); or the

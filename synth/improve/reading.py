@@ -33,6 +33,14 @@ class Meant:
         """The spec with that scheme pinned."""
         return replace(self.spec, scheme=scheme.name, even_for=_even_for(scheme), leftovers=scheme.leaves)
 
+    def placed(self, build: Layout, east: int = 0, north: int = 0) -> Meant:
+        """The same task in a larger site, in which everything lies so much farther east and north."""
+        there = {stream.name: stream for stream in build.streams}
+        pinned = (replace(s, source=there[s.name].source, outputs_at=there[s.name].outputs) for s in self.spec.streams)
+        spec = replace(self.spec, size=build.size, streams=tuple(pinned))
+        standing = {(x + east, y + north, z): kind for (x, y, z), kind in self.standing.items()}
+        return Meant(spec, self.schemes, standing)
+
 
 def meant_by(layout: Layout, scheme: str | None) -> Meant:
     """What the build is meant to do. Raises InputError where that is beyond this search.

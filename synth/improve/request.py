@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-MOST: Final = 16
+MOST: Final = 24
 """Cost up to which lists of changes are looked for, unless a request says otherwise."""
 
 

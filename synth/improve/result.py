@@ -53,7 +53,9 @@ class Improvement:
     """The answer.
 
     ``passes``: no change is needed. ``found``: ``changes`` lead to ``layout``; ``proved``: no list costs less, within
-    ``scope``. ``none exists``: proved, up to the cost ``most``. ``stopped``: a limit came first.
+    ``scope``. ``none exists``: proved, up to the cost ``most``, or of any where it is ``impossible``.
+    ``stopped``: a limit came first.
+    ``singles``: so many single changes, all there are in the site, were tried, and none will do (0: not shown).
     ``moved``: by how much every cell of ``layout`` lies farther than in the build's file, where the list needed room
     to the west or south.
     """
@@ -67,6 +69,8 @@ class Improvement:
     cost: int = 0
     most: int = 0
     proved: bool = False
+    impossible: bool = False
+    singles: int = 0
     scheme: str = ""
     names: dict[tuple[int, int, int], str] = field(default_factory=dict)
     moved: tuple[int, int] = (0, 0)

@@ -13,15 +13,19 @@ from dataclasses import replace
 from typing import Final
 
 from sim.checks import design_findings
+from sim.couplings.rows import rows_of
 from sim.geometry import Cell
 from sim.layout import Layout
+from sim.parts import Node, Support
 from synth.confirm import confirm, handovers_to_try, terms_of
 from synth.exact.cadical import SOLVER
 from synth.improve.bench import Bench, Candidate
-from synth.improve.differences import changes_between
+from synth.improve.differences import Change, changes_between
+from synth.improve.growing import DEPTH, Addition, additions
 from synth.improve.reading import Meant, meant_by
 from synth.improve.request import Request
 from synth.improve.result import Attempt, Checked, Improvement
+from synth.improve.single import TRIED_MOST, changed, single_changes, try_singles
 from synth.judge import Judge
 from synth.plots import windows
 from synth.schemes.scheme import Scheme
@@ -30,6 +34,17 @@ from synth.spec import Spec
 
 DEEPENING: Final = 0.5
 """Share of a turn's time in which proofs alone are sought."""
+SINGLES: Final = 0.25
+"""Share of the time after which no more single changes are tried."""
+FIRST_ROOM: Final = 0.6
+LATER_ROOM: Final = 0.35
+"""Shares of the time after which a room that has no list is left, and at last parts are added on one side."""
+LIKELIER: Final = 0.7
+"""Share of what is left of it that the more promising scheme gets when parts are added."""
+UNBOUNDED_FROM: Final = 5
+"""Once lists cost so much, the next question is whether there is a list at all."""
+UNBOUNDED: Final = 0.2
+"""Share of the time for proofs that this question gets."""
 TURNS: Final = 2
 """So often each scheme that is not settled gets its share of the time that is left."""
 
@@ -47,7 +62,11 @@ def improve(layout: Layout, request: Request) -> Improvement:
         answer.status, answer.scheme, answer.layout = "passes", passing.name, layout
         answer.before = checked(layout, meant.under(passing), needed)
     else:
-        _searched(answer, meant, needed, request, began + request.limit_s)
+        until = began + request.limit_s
+        if not _one_will_do(answer, meant, needed, request, began + SINGLES * request.limit_s):
+            _searched(answer, meant, needed, request, began)
+            if answer.status == "stopped" and request.room != 0:
+                _added(answer, meant, needed, request, until)
     answer.seconds = time.monotonic() - began
     return answer
 
@@ -58,26 +77,94 @@ def checked(layout: Layout, spec: Spec, needed: tuple[int, ...]) -> Checked:
     return Checked(tuple(design_findings(layout, spec.rules)), confirmation.records, needed)
 
 
-def _searched(answer: Improvement, meant: Meant, needed: tuple[int, ...], request: Request, until: float) -> None:
+def _one_will_do(
+    answer: Improvement, meant: Meant, needed: tuple[int, ...], request: Request, until: float
+) -> bool:
+    """Fills in the answer where a single change will do, tried in the simulator, without a model.
+
+    Where there are prices one change need not be the cheapest list; where there are too many, none is tried.
+    """
+    build = with_room(answer.build, request.room or 0)
+    possible = len(single_changes(build))
+    if request.prices or possible > TRIED_MOST:
+        return False
+    request.told(f"each of {possible} single changes")
+    judges = [Judge(meant.placed(build).under(scheme), needed) for scheme in meant.schemes]
+    found = try_singles(build, judges, lambda: request.stop.is_set() or time.monotonic() >= until)
+    if found.none_will_do:
+        answer.singles = found.possible
+    if not found.passing:
+        return False
+    change = min(found.passing, key=lambda one: len(changed(build, one).parts))
+    layout = changed(build, change)
+    scheme = next(s for s, judge in zip(meant.schemes, judges, strict=True) if judge.accepts(layout))
+    candidate = Candidate(layout, _labels(layout))
+    _settle(answer, _Best(candidate, 1, scheme), meant, needed, request.room or 0, [])
+    w, d, h = build.size
+    answer.scope = [f"it fails as it stands; {found.tried} single changes were tried in {w} x {d} x {h} cells"]
+    return True
+
+
+def _labels(layout: Layout) -> dict[Cell, str]:
+    """T0, B1 and so on as the outlets have them, with the stream's name where there are several."""
+    labels = {cell: label for cell, label in rows_of(layout).labels.items() if isinstance(layout.by_cell[cell], Node)}
+    return labels if len(layout.streams) > 1 else {cell: label.split(" of ")[0] for cell, label in labels.items()}
+
+
+def _added(answer: Improvement, meant: Meant, needed: tuple[int, ...], request: Request, until: float) -> None:
+    """Fills in the answer with a list of parts to add on one side, if one is found: a good one, and no proof but where
+    two changes in the site do what no single one does."""
+    best: tuple[Addition, Scheme] | None = None
+    for n, scheme in enumerate(meant.schemes):
+        began = time.monotonic()
+        share = until if n == len(meant.schemes) - 1 else began + LIKELIER * (until - began)
+        most = _cost(best[0].changes, request) - 1 if best else request.most
+        for found in additions(answer.build, meant, scheme, needed, replace(request, most=most), share):
+            best = found, scheme
+        depth = DEPTH if request.room is None else request.room
+        answer.attempts.append(Attempt(scheme.name, depth, 0, False, 0, 0, time.monotonic() - began))
+    if best is None:
+        return
+    found, scheme = best
+    answer.status, answer.layout, answer.scheme = "found", found.layout, scheme.name
+    answer.changes, answer.cost = found.changes, _cost(found.changes, request)
+    answer.moved, answer.names = found.moved, found.names
+    answer.after = checked(found.layout, meant.placed(found.layout).under(scheme), needed)
+    answer.proved = answer.cost == 2 and answer.singles > 0 and found.layout.size == answer.build.size
+    if answer.proved:
+        answer.scope.append(f"no single change in the site does it (all {answer.singles} tried in the simulator)")
+    answer.scope.append(f"the list: parts added on the {found.side} side, all others as they are")
+
+
+def _cost(changes: list[Change], request: Request) -> int:
+    return sum(change.cost(request.prices) for change in changes)
+
+
+def _searched(answer: Improvement, meant: Meant, needed: tuple[int, ...], request: Request, began: float) -> None:
     """Fills in the answer: room after room until a list is found, in each every scheme."""
     best: _Best | None = None
     rooms = (0, 1) if request.room is None else (request.room,)
     for room in rooms:
+        share = 1.0 if request.room == 0 else FIRST_ROOM if room == rooms[0] else LATER_ROOM
+        until = began + share * request.limit_s
         build = with_room(answer.build, room)
-        moved = Meant(_moved_spec(meant.spec, build, room), meant.schemes,
-                      {_moved(cell, room): kind for cell, kind in meant.standing.items()})  # fmt: skip
-        tries = [_Try(build, moved, scheme, needed, request, room) for scheme in meant.schemes]
+        there, is_tried = meant.placed(build, room, room), bool(answer.singles) and room == (request.room or 0)
+        tries = [_Try(build, there, scheme, needed, request, room) for scheme in meant.schemes]
+        for one in tries:
+            one.least = 2 if is_tried else 0
         best = _in_turn(tries, until)
         here = [one.attempt() for one in tries]
         answer.attempts += here
         answer.scope = _scope(meant, needed, build, room)
+        if is_tried:
+            answer.scope.insert(0, f"no single change does it (all {answer.singles} tried in the simulator)")
         if best is not None:
             _settle(answer, best, meant, needed, room, here)
             return
         if request.stop.is_set() or time.monotonic() >= until:
             return
-    last = answer.attempts[-len(meant.schemes) :]
-    answer.status = "none exists" if all(one.settled for one in last) else "stopped"
+    answer.status = "none exists" if all(one.settled for one in tries) else "stopped"
+    answer.impossible = all(one.impossible for one in tries)
 
 
 def _in_turn(tries: list[_Try], until: float) -> _Best | None:
@@ -110,6 +197,7 @@ class _Try:
         self.request, self.room = request, room
         self.best: _Best | None = None
         self.least, self.seconds, self.settled = 0, 0.0, False
+        self.impossible = self._asked_for_any = False
         self._bench: Bench | None = None
 
     def turn(self, until: float, best: _Best | None) -> _Best | None:
@@ -143,6 +231,12 @@ class _Try:
 
     def _proved(self, bench: Bench, until: float) -> bool:
         while self.least <= self._most():
+            if self.least >= UNBOUNDED_FROM and not self._asked_for_any:
+                self._asked_for_any = True
+                now = time.monotonic()
+                if self._is_beyond_all(bench, now + UNBOUNDED * (until - now)):
+                    return True
+                continue
             self.request.told(f"{self.scheme.name}: a list that costs {self.least}? ({bench.refused} refused)")
             outcome, candidate = bench.ask(self.least, until)
             if candidate is not None:
@@ -153,11 +247,23 @@ class _Try:
             self.least += 1
         return True
 
+    def _is_beyond_all(self, bench: Bench, until: float) -> bool:
+        """Proved: no list at all makes the build pass. One that is found is kept."""
+        self.request.told(f"{self.scheme.name}: any list?")
+        outcome, candidate = bench.ask(None, until)
+        if candidate is not None:
+            self._take(bench, reduced(self.build, candidate, bench.accepts))
+        self.impossible = outcome == "none exists"
+        if self.impossible:
+            self.least = self._most() + 1
+        return self.impossible
+
     def _bettered(self, bench: Bench, until: float) -> None:
-        """A list of whatever cost, then each cheaper than the one before."""
+        """A list that costs no more than is looked at, then each cheaper than the one before."""
+        bench.lean()
         while self._most() >= self.least:
-            most = self._most() if self.best else None
-            self.request.told(f"{self.scheme.name}: any list{'' if most is None else f' that costs {most} or less'}?")
+            most = self._most()
+            self.request.told(f"{self.scheme.name}: any list that costs {most} or less?")
             outcome, candidate = bench.ask(most, until)
             if candidate is not None:
                 self._take(bench, reduced(self.build, candidate, bench.accepts))
@@ -167,20 +273,25 @@ class _Try:
                 return
 
     def _take(self, bench: Bench, candidate: Candidate) -> None:
-        cost = sum(change.cost(self.request.prices) for change in changes_between(self.build, candidate.layout))
+        cost = _cost(changes_between(self.build, candidate.layout), self.request)
         if self.best is None or cost < self.best.cost:
             self.best = _Best(candidate, cost, self.scheme)
 
 
 def reduced(build: Layout, candidate: Candidate, accepts: Callable[[Layout], bool]) -> Candidate:
-    """The candidate without changes that it passes without, each tried once."""
+    """The candidate without changes that it passes without, each tried once; what hangs on a support before it."""
     layout = candidate.layout
-    for change in changes_between(build, layout):
+    for change in sorted(changes_between(build, layout), key=_needless_first):
         parts = [part for part in layout.parts if part.at != change.at]
         fewer = replace(layout, parts=tuple([*parts, change.before] if change.before else parts))
         if accepts(fewer):
             layout = fewer
     return Candidate(layout, candidate.names)
+
+
+def _needless_first(change: Change) -> tuple[bool, int]:
+    """What hangs on a support is tried before it."""
+    return isinstance(change.after, Support), -change.at[2]
 
 
 def with_room(build: Layout, room: int) -> Layout:
@@ -199,15 +310,6 @@ def with_room(build: Layout, room: int) -> Layout:
 
 def _moved(cell: Cell, room: int) -> Cell:
     return cell[0] + room, cell[1] + room, cell[2]
-
-
-def _moved_spec(spec: Spec, build: Layout, room: int) -> Spec:
-    streams = (
-        replace(s, source=_moved(s.source, room) if isinstance(s.source, tuple) else s.source,
-                outputs_at=tuple(_moved(cell, room) for cell in s.outputs_at))
-        for s in spec.streams
-    )  # fmt: skip
-    return replace(spec, size=build.size, streams=tuple(streams))
 
 
 def _settle(
