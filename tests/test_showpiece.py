@@ -1,0 +1,99 @@
+"""The brickyard of sixteen kilns as ``make hall`` makes it: from the pieces in specs/, confirmed, and at work."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from commands import run
+from sim.checks import design_findings
+from sim.couplings import couplings
+from sim.files.reading import load_layout
+from sim.layout import Layout
+from sim.parts import Bin, Furnace
+from sim.production.lines import product_lines
+from sim.rulebook import default_rules
+from synth.hall.piece_file import PieceFile
+
+SPECS = Path(__file__).resolve().parent.parent / "specs"
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Path]:
+    """The answer, and the first layout's file; the shipped pieces are copied, so that nothing is written to them."""
+    folder = tmp_path_factory.mktemp("hall")
+    pieces = shutil.copy(SPECS / "pieces.json", folder / "pieces.json")
+    words = ("--pieces", str(pieces), "--out", str(folder / "out"), "--time-limit", "60", "--json")
+    result = run("propose", str(SPECS / "sixteen-kilns.toml"), *words)
+    assert result.exit_code == 0, result.stderr
+    assert (folder / "pieces.json").read_bytes() == (SPECS / "pieces.json").read_bytes()
+    return json.loads(result.stdout), folder / "out" / "layout-1.plan"
+
+
+def layout_of(built: tuple[dict[str, Any], Path]) -> Layout:
+    return load_layout(str(built[1]))
+
+
+def test_sixteen_kilns_on_two_sides_and_one_product_bin(built: tuple[dict[str, Any], Path]) -> None:
+    layout = layout_of(built)
+    assert sum(isinstance(part, Furnace) for part in layout.parts) == 16
+    assert sum(isinstance(part, Bin) for part in layout.parts) == 5
+    assert built[0]["layouts"][0]["wings"] == [[8], [8]]
+    (line,) = product_lines(layout, default_rules())
+    assert (len(line.furnaces), len(line.bins)) == (16, 1)
+
+
+def test_it_makes_what_sixteen_kilns_can(built: tuple[dict[str, Any], Path]) -> None:
+    """By hand: a kiln fires 3600 x 20 / 200 = 360 an hour."""
+    measures = built[0]["layouts"][0]["measures"]
+    assert (measures["throughput"], measures["bound"]) == (5760, 16 * 360)
+
+
+def test_the_ranking_is_that_of_the_spec(built: tuple[dict[str, Any], Path]) -> None:
+    found = [(one["measures"]["volume"], one["measures"]["parts"]) for one in built[0]["layouts"]]
+    assert found == sorted(found)
+    prices = {"node": 5, "furnace": 8, "gauge": 4, "relay": 3, "inverter": 2, "bin": 2, "line": 1, "support": 1}
+    for one in built[0]["layouts"]:
+        assert one["measures"]["price"] == sum(prices[kind] * n for kind, n in one["measures"]["by_kind"].items())
+
+
+def test_no_row_acts_on_another(built: tuple[dict[str, Any], Path]) -> None:
+    layout = layout_of(built)
+    assert design_findings(layout) == []
+    assert couplings(layout) == []
+
+
+def test_what_is_proved_is_told_of_pieces_only(built: tuple[dict[str, Any], Path]) -> None:
+    claims = built[0]["claims"]
+    assert {claim["piece"] for claim in claims} == {"stretch", "head and tail"}
+    assert all(claim["text"].startswith("fewest (proved)" if claim["proved"] else "best found") for claim in claims)
+    assert any(claim["piece"] == "stretch" and claim["proved"] for claim in claims)
+
+
+def test_an_hour_of_everything_that_goes_wrong(built: tuple[dict[str, Any], Path]) -> None:
+    result = run("shift", str(built[1]), "--hours", "1", "--json")
+    assert result.exit_code == 0, result.stdout[:2000]
+
+
+def test_forty_kilns_with_one_row_a_side_have_relays_in_mid_run(tmp_path: Path) -> None:
+    pieces = shutil.copy(SPECS / "pieces.json", tmp_path / "pieces.json")
+    words = ("--pieces", str(pieces), "--top", "1", "--time-limit", "60", "--json")
+    result = run("propose", str(SPECS / "kilns-in-one-row.toml"), *words)
+    assert result.exit_code == 0, result.stderr
+    (best,) = json.loads(result.stdout)["layouts"]
+    assert best["wings"] == [[20], [20]]
+    assert all(row["relay"] and row["reach"] < 20 <= row["longest"] for row in best["rows"])
+    assert best["measures"]["throughput"] >= 9000
+
+
+def test_the_shipped_pieces_are_whole() -> None:
+    """Read with every check; and each set was solved for the numbers of the default rulebook."""
+    PieceFile(SPECS / "pieces.json")
+    kept = json.loads((SPECS / "pieces.json").read_text(encoding="utf-8"))["pieces"]
+    rules = default_rules()
+    assert kept
+    assert all(getattr(rules, name) == value for one in kept for name, value in one["for"]["rules"].items())
