@@ -15,7 +15,7 @@ from sim.layout import Layout
 from splitwright.ladder_view import step_line
 from splitwright.output import stdout_width
 from splitwright.proposal_report import candidate_lines, claim_lines, legend_lines, proposal_table, shown_of
-from synth.measures import box_of
+from synth.built import box_of
 from synth.read_off import StreamReading
 from synth.result import Answer, Proposal
 from synth.spec import Spec

@@ -49,6 +49,21 @@ def turned(layout: Layout, turn: Turn) -> Layout:
     )
 
 
+def moved(layout: Layout, by: Cell, size: tuple[int, int, int]) -> Layout:
+    """The layout moved within a site of that size; nothing but its place changes."""
+    dx, dy, dz = by
+
+    def move(cell: Cell) -> Cell:
+        return cell[0] + dx, cell[1] + dy, cell[2] + dz
+
+    return replace(
+        layout,
+        size=size,
+        parts=tuple(replace(part, at=move(part.at)) for part in layout.parts),
+        streams=tuple(replace(s, source=move(s.source), outputs=tuple(map(move, s.outputs))) for s in layout.streams),
+    )
+
+
 def canonical_key(layout: Layout) -> tuple[object, ...]:
     """The same for all images of a layout, different for layouts that are no images of each other."""
     return min(tuple(sorted(map(_key, image.parts))) for image in images(layout))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -10,6 +9,7 @@ from typing import Any, Final
 from sim.layout import Layout
 from sim.rulebook import Rules
 from sim.trial import StreamResult
+from synth.built import Built, built_figures
 from synth.confirm import LOADS, Confirmation, TrialRecord
 from synth.schemes.registry import scheme_of
 from synth.spec import Spec
@@ -25,25 +25,17 @@ TRICKLING: Final = "trickling"
 
 
 @dataclass(frozen=True, slots=True)
-class Measures:
-    """Figures of one layout.
+class Measures(Built):
+    """Figures of one layout, beyond those of any build.
 
-    ``box``: width, depth, height of what is built; ``volume`` in cells; ``footprint`` x times y; ``parts`` in all and
-    ``by_kind``; ``first_arrival`` and ``latency`` (last arrival) in ticks for one item a target;
-    ``throughput`` in items an hour over a load of 18 a target; ``spread`` by load ("18N", "18N twice", ...);
-    ``handovers`` under which every trial passed. Where nodes hold items back, arrivals are counted from a second load
-    of one item a target.
+    ``first_arrival`` and ``latency`` (last arrival) in ticks for one item a target; ``throughput`` in items an hour
+    over a load of 18 a target; ``spread`` by load ("18N", "18N twice", ...); ``handovers`` under which every trial
+    passed.
+    Where nodes hold items back, arrivals are counted from a second load of one item a target.
     ``steady``: items an hour of the slowest stream in steady flow. ``held``: items in nodes at rest, the most after any
     trial; ``held_at_start``: what the nodes start with.
     """
 
-    box: tuple[int, int, int]
-    volume: int
-    footprint: int
-    height: int
-    parts: int
-    by_kind: Mapping[str, int]
-    price: int
     first_arrival: int
     latency: int
     throughput: float
@@ -56,13 +48,7 @@ class Measures:
     def as_json(self) -> dict[str, Any]:
         """The measures as they stand in ``--json`` documents."""
         return {
-            "box": list(self.box),
-            "volume": self.volume,
-            "footprint": self.footprint,
-            "height": self.height,
-            "parts": self.parts,
-            "by_kind": dict(self.by_kind),
-            "price": self.price,
+            **self.built_json(),
             "first_arrival": self.first_arrival,
             "latency": self.latency,
             "throughput": round(self.throughput, 1),
@@ -71,18 +57,9 @@ class Measures:
         }
 
 
-def box_of(layout: Layout) -> tuple[int, int, int]:
-    """Width, depth and height of the smallest box around the parts that stands on the ground."""
-    cells = [part.at for part in layout.parts]
-    w, d = (max(c[axis] for c in cells) - min(c[axis] for c in cells) + 1 for axis in range(2))
-    return w, d, max(c[2] for c in cells) + 1
-
-
 def measured(layout: Layout, confirmation: Confirmation, spec: Spec) -> Measures:
     """The measures of a layout that was confirmed under the handover in force."""
     rules = spec.rules
-    w, d, h = box_of(layout)
-    by_kind = Counter(part.kind for part in layout.parts)
     short = _latency_record(confirmation, spec)
     long = confirmation.record(rules.handover, THROUGHPUT_LOAD).result
     spreads = {
@@ -92,13 +69,7 @@ def measured(layout: Layout, confirmation: Confirmation, spec: Spec) -> Measures
     if trickled := [s.spread for r in confirmation.trickled(rules.handover) for s in r.result.streams]:
         spreads[TRICKLING] = max(trickled)
     return Measures(
-        box=(w, d, h),
-        volume=w * d * h,
-        footprint=w * d,
-        height=h,
-        parts=len(layout.parts),
-        by_kind=dict(sorted(by_kind.items())),
-        price=sum(spec.limit(kind).price * n for kind, n in by_kind.items()),
+        **built_figures(layout, lambda kind: spec.limit(kind).price),
         first_arrival=min(max(0, (s.first_arrival or 0) - short.began) for s in short.result.streams),
         latency=max(max(0, (s.last_arrival or 0) - short.began) for s in short.result.streams),
         throughput=_items_an_hour(long.streams, rules),

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from sim.errors import InputError
 from sim.geometry import Cell, cell_text, step
 from sim.layout import Layout, Stream
 from sim.parts import Furnace, Node
 from sim.rulebook import load_rulebook
-from synth.measures import box_of
+from synth.built import box_of
+from synth.images import moved
 from synth.read_locks import LockReading, fits, lock_readings
 from synth.schemes.registry import schemes
 from synth.schemes.scheme import Scheme
@@ -88,17 +89,8 @@ def moved_to_origin(layout: Layout) -> Layout:
     if not layout.parts:
         raise InputError("there is nothing built; a layout to be bettered has a row and what it serves", field="parts")
     low = [min(part.at[axis] for part in layout.parts) for axis in range(3)]
-
-    def move(cell: Cell) -> Cell:
-        return cell[0] - low[0], cell[1] - low[1], cell[2] - low[2]
-
     w, d, h = (max(part.at[axis] for part in layout.parts) - low[axis] + 1 for axis in range(3))
-    return replace(
-        layout,
-        size=(w, d, h),
-        parts=tuple(replace(part, at=move(part.at)) for part in layout.parts),
-        streams=tuple(replace(s, source=move(s.source), outputs=tuple(map(move, s.outputs))) for s in layout.streams),
-    )
+    return moved(layout, (-low[0], -low[1], -low[2]), (w, d, h))
 
 
 def _reading(layout: Layout, stream: Stream) -> StreamReading:

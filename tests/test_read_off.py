@@ -14,8 +14,8 @@ from sim.geometry import Cell
 from sim.layout import Layout, Stream
 from sim.parts import Bin, Node
 from sim.trial import arrivals_for
+from synth.built import box_of
 from synth.judge import Judge
-from synth.measures import box_of
 from synth.read_off import StreamReading, moved_to_origin, spec_of_layout
 from worlds import drawn, traced
 

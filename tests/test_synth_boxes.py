@@ -14,8 +14,8 @@ from sim.files.layout_json import layout_json_text
 from sim.layout import Layout
 from sim.trial import Arrival, run_trial
 from synth.box_search import BoxSearch
+from synth.built import box_of
 from synth.images import canonical_key
-from synth.measures import box_of
 from synth.plots import Plot, question_for, windows
 from synth.propose import Request, first_layout, propose
 from synth.result import Answer, Proposal

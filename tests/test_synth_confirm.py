@@ -14,8 +14,9 @@ from sim.layout import Layout
 from sim.parts import Line, Support
 from sim.rulebook import default_rules
 from sim.trial import Arrival, run_trial
+from synth.built import box_of
 from synth.confirm import LOADS, confirm, handovers_to_try, works_at_all
-from synth.measures import Measures, box_of, load_text, measured, rank_key
+from synth.measures import Measures, load_text, measured, rank_key
 from synth.spec import PartLimit, Spec
 from synth.spec_file import load_spec
 from synth.stripping import stripped

@@ -12,8 +12,8 @@ from sim.layout import Layout
 from sim.parts import Bin, Inverter, Line, Node, Part, Relay, Support
 from sim.trial import Arrival, run_trial
 from symmetries import all_symmetries
+from synth.built import box_of
 from synth.images import canonical_key, images
-from synth.measures import box_of
 
 NAMES = ("burst-row-of-three", "burst-row-of-three-one-relay-more", "run-with-relay")
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -11,29 +9,21 @@ from typing import Any
 from sim.layout import Layout
 from sim.parts import Furnace
 from sim.rulebook import Rules
+from synth.built import Built, built_figures
 from synth.confirm import LOADS
 from synth.hall.confirm import HallTrial
 from synth.hall.spec import HallSpec
-from synth.measures import box_of
 
 
 @dataclass(frozen=True, slots=True)
-class HallMeasures:
-    """Figures of one hall.
+class HallMeasures(Built):
+    """Figures of one hall, beyond those of any build.
 
-    ``box``: width, depth, height; ``volume`` in cells; ``footprint`` x times y; ``parts`` in all and ``by_kind``;
     ``latency``: ticks to the last arrival of one item a furnace; ``output``: products an hour after warm-up, of a
     production run; ``bound``: what the furnaces could make; ``handovers`` under which every trial passed;
     ``held_at_start``: items that the nodes start with; ``held``: items in nodes at rest, the most after any trial.
     """
 
-    box: tuple[int, int, int]
-    volume: int
-    footprint: int
-    height: int
-    parts: int
-    by_kind: Mapping[str, int]
-    price: int
     latency: int
     output: Fraction
     bound: Fraction
@@ -44,13 +34,7 @@ class HallMeasures:
     def as_json(self) -> dict[str, Any]:
         """The measures as they stand in ``--json`` documents."""
         return {
-            "box": list(self.box),
-            "volume": self.volume,
-            "footprint": self.footprint,
-            "height": self.height,
-            "parts": self.parts,
-            "by_kind": dict(self.by_kind),
-            "price": self.price,
+            **self.built_json(),
             "latency": self.latency,
             "throughput": float(round(self.output, 1)),
             "bound": float(round(self.bound, 1)),
@@ -68,18 +52,10 @@ def furnace_bound(layout: Layout, rules: Rules) -> Fraction:
 
 def hall_measured(layout: Layout, trials: list[HallTrial], output: Fraction, spec: HallSpec) -> HallMeasures:
     """The measures of a hall whose trials passed; the first of ``trials`` is of one item a furnace."""
-    w, d, h = box_of(layout)
-    by_kind = Counter(part.kind for part in layout.parts)
     results = [trial.result for trial in trials]
     starts = {stream.item: one.held_at_start for stream, one in zip(layout.streams, results[0].streams, strict=True)}
     return HallMeasures(
-        box=(w, d, h),
-        volume=w * d * h,
-        footprint=w * d,
-        height=h,
-        parts=len(layout.parts),
-        by_kind=dict(sorted(by_kind.items())),
-        price=sum(spec.limit(kind).price * n for kind, n in by_kind.items()),
+        **built_figures(layout, lambda kind: spec.limit(kind).price),
         latency=latency_of(trials),
         output=output,
         bound=furnace_bound(layout, spec.rules),

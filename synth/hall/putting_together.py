@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import replace
 
 from sim.checks import design_findings
 from sim.files.places import counted
@@ -15,7 +14,7 @@ from synth.hall.joining import Gaps, Joined, joined
 from synth.hall.kits import Kit
 from synth.hall.spec import PRODUCT, HallSpec, HallStream
 from synth.hall.wing import Wing
-from synth.images import TURNS, turned
+from synth.images import TURNS, moved, turned
 from synth.schemes.registry import scheme_named
 
 COLUMNS_MOST = 3
@@ -92,27 +91,13 @@ def _on_site(spec: HallSpec, layout: Layout) -> tuple[Layout | None, str]:
         for dx in range(size[0] - one.size[0] + 1):
             for dy in range(size[1] - one.size[1] + 1):
                 if one.size[2] <= size[2] and not _taken(one, spec.blocked, dx, dy):
-                    return _moved(one, dx, dy, (size[0], size[1], size[2])), ""
+                    return moved(one, (dx, dy, 0), (size[0], size[1], size[2])), ""
     w, d, h = layout.size
     return None, f"takes {w} x {d} x {h} cells, for which the site has no room"
 
 
 def _taken(layout: Layout, blocked: frozenset[Cell], dx: int, dy: int) -> bool:
     return any((part.at[0] + dx, part.at[1] + dy, part.at[2]) in blocked for part in layout.parts)
-
-
-def _moved(layout: Layout, dx: int, dy: int, size: tuple[int, int, int]) -> Layout:
-    def move(cell: Cell) -> Cell:
-        return cell[0] + dx, cell[1] + dy, cell[2]
-
-    return replace(
-        layout,
-        size=size,
-        parts=tuple(replace(part, at=move(part.at)) for part in layout.parts),
-        streams=tuple(
-            replace(s, source=move(s.source), outputs=tuple(map(move, s.outputs))) for s in layout.streams
-        ),
-    )
 
 
 def out_of_reach(spec: HallSpec, layout: Layout) -> Iterator[str]:

@@ -14,6 +14,7 @@ from typing import Final
 from sim.geometry import Cell, Direction
 from sim.layout import Layout
 from sim.parts import Support
+from synth.images import moved
 from synth.improve.bench import Bench, Candidate, Outcome
 from synth.improve.differences import Change, changes_between
 from synth.improve.reading import Meant
@@ -82,7 +83,7 @@ def grown(build: Layout, side: Direction, depth: int) -> Layout:
     w, d, h = build.size
     dx, dy = _offset(side, depth)
     size = w + (depth if side in "EW" else 0), d + (depth if side in "NS" else 0), h + (depth if side == "U" else 0)
-    return _moved(build, dx, dy, size)
+    return moved(build, (dx, dy, 0), size)
 
 
 def _is_over(request: Request, until: float) -> bool:
@@ -92,18 +93,6 @@ def _is_over(request: Request, until: float) -> bool:
 def _offset(side: Direction, depth: int) -> tuple[int, int]:
     """How far cells move where the site grows on that side."""
     return (depth if side == "W" else 0), (depth if side == "S" else 0)
-
-
-def _moved(build: Layout, dx: int, dy: int, size: tuple[int, int, int]) -> Layout:
-    def move(cell: Cell) -> Cell:
-        return cell[0] + dx, cell[1] + dy, cell[2]
-
-    return replace(
-        build,
-        size=size,
-        parts=tuple(replace(part, at=move(part.at)) for part in build.parts),
-        streams=tuple(replace(s, source=move(s.source), outputs=tuple(map(move, s.outputs))) for s in build.streams),
-    )
 
 
 class _Side:
@@ -175,7 +164,7 @@ class _Side:
         w, d, h = self.build.size
         size = max(high[0], dx + w) - cut_x, max(high[1], dy + d) - cut_y, max(high[2], h)
         names = {(x - cut_x, y - cut_y, z): name for (x, y, z), name in candidate.names.items()}
-        origin, layout = (_moved(one, -cut_x, -cut_y, size) for one in (self.grown, candidate.layout))
+        origin, layout = (moved(one, (-cut_x, -cut_y, 0), size) for one in (self.grown, candidate.layout))
         return Addition(self.side, origin, layout, (dx - cut_x, dy - cut_y), names)
 
 
