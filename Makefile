@@ -16,7 +16,7 @@ help:
 	@echo 'make lint   ruff and mypy --strict'
 	@echo 'make bench  run the benchmarks'
 	@echo 'make results       search the smallest builds for docs/results.md (an hour; goes on from build/results)'
-	@echo 'make pieces        solve the pieces of halls anew, into specs/pieces.json (some minutes)'
+	@echo 'make pieces        solve the pieces of halls anew, into specs/pieces/default.json (some minutes)'
 	@echo 'make certificates  confirm every box ruled out there with other solvers and proof checkers'
 	@echo 'make venv   only build .venv'
 	@echo 'make clean  remove build results and caches (.venv stays)'
@@ -38,15 +38,15 @@ $(STAMP): requirements.lock pyproject.toml
 demo: $(STAMP)
 	@$(BIN)/splitwright propose specs/three-kilns.toml --time-limit 60 --out build/demo
 
-# Pieces are solved once and kept; without the file they are searched again.
+# The pieces of its rows come with the clone.
 hall: $(STAMP)
-	@$(BIN)/splitwright propose specs/sixteen-kilns.toml --pieces specs/pieces.json --out build/hall
+	@$(BIN)/splitwright propose specs/sixteen-kilns.toml --out build/hall
 	@$(BIN)/splitwright shift build/hall/layout-1.plan
 
 pieces: $(STAMP)
-	@rm -f specs/pieces.json
-	@$(BIN)/splitwright propose specs/sixteen-kilns.toml --pieces specs/pieces.json --time-limit 600
-	@$(BIN)/splitwright propose specs/kilns-in-one-row.toml --pieces specs/pieces.json --time-limit 300
+	@rm -f specs/pieces/default.json
+	@$(BIN)/splitwright propose specs/sixteen-kilns.toml --pieces specs/pieces/default.json --time-limit 600
+	@$(BIN)/splitwright propose specs/kilns-in-one-row.toml --pieces specs/pieces/default.json --time-limit 300
 
 lint: $(STAMP)
 	@$(BIN)/ruff check --quiet --output-format concise .

@@ -11,7 +11,7 @@ from splitwright.hall_report import hall_report
 from splitwright.output import emit_json, show
 from splitwright.progress import line_progress
 from splitwright.proposal_files import write_layouts
-from synth.hall.piece_file import PieceFile, default_file
+from synth.hall.piece_file import PieceFile, default_file, shipped_file
 from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec import HallSpec
 
@@ -29,7 +29,7 @@ def propose_a_hall(
     quiet: bool,
 ) -> int:
     """Print the halls found; the exit status."""
-    kept = PieceFile(pieces or default_file())
+    kept = PieceFile(default_file(), shipped_file()) if pieces is None else PieceFile(pieces)
     kept.check_writable()
     request = HallRequest(
         kept,

@@ -246,7 +246,7 @@ def test_the_old_file_stays_when_writing_fails(tmp_path: Path, monkeypatch: pyte
 
 def test_the_pieces_of_the_clone_follow_the_schema_and_work() -> None:
     """Each set in a row as long as it claims to reach, and none longer."""
-    path = REPOSITORY / "specs" / "pieces.json"
+    path = REPOSITORY / "specs" / "pieces" / "default.json"
     found = document(path)
     assert faults(found, SCHEMA) == []
     assert found["pieces"]

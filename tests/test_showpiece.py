@@ -17,7 +17,10 @@ from sim.layout import Layout
 from sim.parts import Bin, Furnace
 from sim.production.lines import product_lines
 from sim.rulebook import default_rules
+from synth.hall.lanes import LANES
 from synth.hall.piece_file import PieceFile
+from synth.hall.piece_question import Site
+from synth.hall.piece_request import PieceRequest
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 
@@ -26,11 +29,11 @@ SPECS = Path(__file__).resolve().parent.parent / "specs"
 def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Path]:
     """The answer, and the first layout's file; the shipped pieces are copied, so that nothing is written to them."""
     folder = tmp_path_factory.mktemp("hall")
-    pieces = shutil.copy(SPECS / "pieces.json", folder / "pieces.json")
+    pieces = shutil.copy(SPECS / "pieces" / "default.json", folder / "pieces.json")
     words = ("--pieces", str(pieces), "--out", str(folder / "out"), "--time-limit", "60", "--json")
     result = run("propose", str(SPECS / "sixteen-kilns.toml"), *words)
     assert result.exit_code == 0, result.stderr
-    assert (folder / "pieces.json").read_bytes() == (SPECS / "pieces.json").read_bytes()
+    assert (folder / "pieces.json").read_bytes() == (SPECS / "pieces" / "default.json").read_bytes()
     return json.loads(result.stdout), folder / "out" / "layout-1.plan"
 
 
@@ -80,7 +83,7 @@ def test_an_hour_of_everything_that_goes_wrong(built: tuple[dict[str, Any], Path
 
 
 def test_forty_kilns_with_one_row_a_side_have_relays_in_mid_run(tmp_path: Path) -> None:
-    pieces = shutil.copy(SPECS / "pieces.json", tmp_path / "pieces.json")
+    pieces = shutil.copy(SPECS / "pieces" / "default.json", tmp_path / "pieces.json")
     words = ("--pieces", str(pieces), "--top", "1", "--time-limit", "60", "--json")
     result = run("propose", str(SPECS / "kilns-in-one-row.toml"), *words)
     assert result.exit_code == 0, result.stderr
@@ -90,10 +93,43 @@ def test_forty_kilns_with_one_row_a_side_have_relays_in_mid_run(tmp_path: Path) 
     assert best["measures"]["throughput"] >= 9000
 
 
+def test_pieces_that_come_with_splitwright_need_not_be_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """They are looked up beside the user's own, and nothing is written where nothing new was solved."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    shipped = (SPECS / "pieces" / "default.json").read_bytes()
+    result = run("propose", str(SPECS / "sixteen-kilns.toml"), "--top", "1", "--time-limit", "30", "--json")
+    assert result.exit_code == 0, result.stderr
+    assert json.loads(result.stdout)["layouts"][0]["measures"]["throughput"] == 5760
+    assert not (tmp_path / "splitwright" / "pieces.json").exists()
+    assert (SPECS / "pieces" / "default.json").read_bytes() == shipped
+
+
+def test_own_pieces_come_before_those_of_others(tmp_path: Path) -> None:
+    own = tmp_path / "own.json"
+    kept = json.loads((SPECS / "pieces" / "default.json").read_text(encoding="utf-8"))
+    first, *_ = kept["pieces"]
+    own.write_text(json.dumps({**kept, "pieces": [{**first, "longest": 1}]}), encoding="utf-8")
+    asked = request_for(first["for"])
+    both = PieceFile(own, SPECS / "pieces" / "default.json").find(asked)
+    theirs = PieceFile(tmp_path / "none.json", SPECS / "pieces" / "default.json").find(asked)
+    assert both is not None
+    assert theirs is not None
+    assert (both.longest, theirs.longest) == (1, first["longest"])
+    assert PieceFile(tmp_path / "none.json").find(asked) is None
+
+
+def request_for(key: dict[str, Any]) -> PieceRequest:
+    barred = frozenset(((x, y, z), kind) for x, y, z, kind in key["barred"])
+    return PieceRequest(
+        LANES[key["row"]], key["scheme"], default_rules(), tuple(key["handovers"]), end=key["product_leaves_at"],
+        barred=barred, room=Site(*key["room"]), spare=key["spare"],
+    )  # fmt: skip
+
+
 def test_the_shipped_pieces_are_whole() -> None:
     """Read with every check; and each set was solved for the numbers of the default rulebook."""
-    PieceFile(SPECS / "pieces.json")
-    kept = json.loads((SPECS / "pieces.json").read_text(encoding="utf-8"))["pieces"]
+    PieceFile(SPECS / "pieces" / "default.json")
+    kept = json.loads((SPECS / "pieces" / "default.json").read_text(encoding="utf-8"))["pieces"]
     rules = default_rules()
     assert kept
     assert all(getattr(rules, name) == value for one in kept for name, value in one["for"]["rules"].items())

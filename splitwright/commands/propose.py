@@ -30,8 +30,8 @@ Pieces = Annotated[
     typer.Option(
         "--pieces",
         metavar="FILE",
-        show_default="the user's cache",
-        help="For a hall: take solved pieces of rows from FILE, keep new ones there.",
+        show_default="the user's cache, and those that come with splitwright",
+        help="For a hall: take solved pieces of rows from FILE alone, keep new ones there.",
     ),
 ]
 SpecFile = Annotated[Path, typer.Argument(metavar="SPEC", help="A spec: a .toml file.")]

@@ -13,6 +13,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
+from sim.datafiles import data_dir
 from sim.errors import InputError
 from sim.files.layout_json import layout_from_json, layout_to_json
 from sim.files.places import json_place, printable
@@ -38,14 +39,20 @@ def default_file() -> Path:
     return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "splitwright" / "pieces.json"
 
 
+def shipped_file() -> Path:
+    """The pieces that come with splitwright."""
+    return data_dir("pieces") / "default.json"
+
+
 class PieceFile:
-    """The pieces of a file; none, where there is no such file.
+    """The pieces of a file; none, where there is no such file. ``others``: a file to look in too, never written to.
 
     Raises InputError, one line with file, field and fault, for a file of another form.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, others: Path | None = None) -> None:
         self.path = path
+        self._others: list[dict[str, Any]] = _read(others) if others is not None else []
         self._kept: list[dict[str, Any]] = _read(path) if _is_there(path) else []
 
     def check_writable(self) -> None:
@@ -58,7 +65,7 @@ class PieceFile:
     def find(self, asked: PieceRequest) -> RowPieces | None:
         """The pieces that answer the request, if they are kept."""
         key = key_of(asked)
-        return next((_pieces(one) for one in self._kept if one["for"] == key), None)
+        return next((_pieces(one) for one in (*self._kept, *self._others) if one["for"] == key), None)
 
     def keep(self, asked: PieceRequest, pieces: RowPieces) -> None:
         """Add them (in the place of older ones for the same request) and write the file anew.
