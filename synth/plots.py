@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import reduce
 from itertools import product
 
 from sim.geometry import HORIZONTAL, Cell, Direction
 from synth.model.grid import Grid
 from synth.model.question import Question, StreamQuestion
 from synth.schemes.registry import scheme_of
-from synth.schemes.scheme import DelayWindow, Windows
+from synth.schemes.scheme import Windows, common_windows
 from synth.spec import Spec, StreamSpec
 
 Size = tuple[int, int, int]
@@ -118,9 +117,7 @@ def question_for(spec: Spec, plot: Plot, within: Windows, straight: Direction | 
 
 def windows(spec: Spec, handovers: tuple[int, ...]) -> Windows:
     """The delays from gauges to locks with which the split works under all of ``handovers`` (a window may be empty)."""
-    scheme = scheme_of(spec)
-    first, *others = [scheme.windows(spec.rules, spec.outputs, handover) for handover in handovers]
-    return {label: reduce(DelayWindow.within, (one[label] for one in others), first[label]) for label in first}
+    return common_windows(scheme_of(spec), spec.rules, spec.outputs, handovers)
 
 
 def rows_of(plot: Plot, nodes: int) -> Iterator[Direction]:

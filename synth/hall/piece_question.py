@@ -6,7 +6,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import reduce
 from typing import Final
 
 from sim.geometry import Cell
@@ -14,7 +13,7 @@ from sim.rulebook import Rules
 from synth.hall.lanes import HEIGHT, End, Lane, furnace, other, standing
 from synth.model.grid import Grid
 from synth.model.question import Question, Standing, StreamQuestion
-from synth.schemes.scheme import DelayWindow, Scheme, Windows
+from synth.schemes.scheme import DelayWindow, Scheme, Windows, common_windows
 
 ALIKE: Final = 3
 """Columns that are alike: two that stand side by side, and one between two others."""
@@ -62,8 +61,7 @@ def smallest_number(scheme: Scheme) -> int:
 
 def windows_of(scheme: Scheme, rules: Rules, n: int, handovers: Iterable[int], spare: int = 0) -> Windows:
     """The delays that a row of n allows under all of these handovers (a window may be empty), ``spare`` ticks less."""
-    first, *others = [scheme.windows(rules, n, handover) for handover in handovers]
-    common = {label: reduce(DelayWindow.within, (one[label] for one in others), first[label]) for label in first}
+    common = common_windows(scheme, rules, n, handovers)
     return {label: DelayWindow(window.least, window.most - spare) for label, window in common.items()}
 
 

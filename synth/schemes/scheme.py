@@ -6,9 +6,10 @@ target i is where Bi's outlet leads. Gauges read some of these nodes and lock so
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from functools import reduce
 from typing import Literal
 
 from sim.parts import Holds
@@ -154,6 +155,12 @@ class Scheme:
         """A class of nodes by names: "T0", "B1 to B3"."""
         names = [f"{nodes.role}{i}" for i in self.members(nodes, outputs)]
         return names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}" if names else f"no {nodes.role}"
+
+
+def common_windows(scheme: Scheme, rules: Rules, outputs: int, handovers: Iterable[int]) -> Windows:
+    """The delays with which the split works under all of ``handovers`` (a window may be empty)."""
+    first, *others = [scheme.windows(rules, outputs, handover) for handover in handovers]
+    return {label: reduce(DelayWindow.within, (one[label] for one in others), first[label]) for label in first}
 
 
 def by_the_source(rules: Rules, outputs: int, _windows: Windows) -> int:
