@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Final
 
@@ -12,35 +10,15 @@ from rich.table import Table
 
 from sim.files.places import printable
 from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.rulebook import DEFAULT_RULEBOOK, Entry, Rulebook, load_rulebook
+from sim.rulebook import DEFAULT_RULEBOOK, Rulebook, load_rulebook
 from splitwright.failures import DONE
+from splitwright.lawbook import Law, laws_in_force
 from splitwright.options import AsJson, Quiet
 from splitwright.output import emit_json, show
 from splitwright.tables import plain_table
 
 EXAMPLE: Final = "Example: splitwright laws kilns.plan"
 FORMAT: Final = "splitwright-laws/1"
-BY_LAYOUT: Final = "layout"
-"""Provenance of a number that a layout sets in place of the rulebook's."""
-
-
-@dataclass(frozen=True, slots=True)
-class Law:
-    """A number in force; ``layout_value``: what a layout puts in its place (None: nothing)."""
-
-    entry: Entry
-    layout_value: int | None = None
-
-    @property
-    def value(self) -> int:
-        """What counts."""
-        return self.entry.value if self.layout_value is None else self.layout_value
-
-    @property
-    def provenance(self) -> str:
-        """Where it is from."""
-        return self.entry.provenance if self.layout_value is None else BY_LAYOUT
 
 
 def laws(
@@ -59,8 +37,7 @@ def laws(
     an override that the LAYOUT states. Exit status: 0 done, 2 bad input.
     """
     book = load_rulebook(rules)
-    overrides = {} if layout is None else overrides_of(load_layout(layout, book.rules))
-    found = [Law(entry, overrides.get(entry.name)) for entry in book.entries]
+    found = laws_in_force(book, None if layout is None else load_layout(layout, book.rules))
     if as_json:
         emit_json(laws_document(book, found))
     elif quiet:
@@ -68,12 +45,6 @@ def laws(
     else:
         show(laws_table(book, found), *_closing_line(found))
     return DONE
-
-
-def overrides_of(layout: Layout) -> Mapping[str, int]:
-    """What a layout puts in the place of the rulebook's numbers; a fuel that it lists counts as ``burn.KIND``."""
-    burns = {f"burn.{kind}": item.burn for kind, item in layout.items.items()}
-    return {**layout.rules, **burns}
 
 
 def laws_document(book: Rulebook, found: list[Law]) -> dict[str, Any]:

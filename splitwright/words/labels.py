@@ -1,0 +1,89 @@
+"""House names: a labels file over the phrases of a language."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from string import Formatter
+from typing import Any, Final
+
+from sim.errors import InputError, nearest
+from sim.files.places import json_place, printable, shown
+from sim.files.schema import first_fault, validator
+from sim.files.text import read_text
+from sim.files.toml_text import parse_toml
+from splitwright.words.catalogue import catalogue, languages
+from splitwright.words.words import Words
+
+SCHEMA: Final = "splitwright-labels-1"
+BASE: Final = "en"
+"""The language whose phrases stand in for those that a language lacks."""
+
+
+def load_labels(path: str | os.PathLike[str]) -> Words:
+    """The words of a labels file. Raises InputError, one line with file, field and fault."""
+    name = os.fspath(path)
+    try:
+        return words_from(parse_toml(read_text(name, "a labels file is TOML text")))
+    except InputError as error:
+        raise error.within(printable(name)) from None
+
+
+def words_from(document: dict[str, Any]) -> Words:
+    """The words that the document of a labels file states. Raises InputError with field and fault."""
+    fault = first_fault(validator(SCHEMA), document)
+    if fault is not None:
+        raise InputError(fault[1], field=json_place(fault[0]))
+    language = document.get("language", BASE)
+    phrases = {**catalogue(BASE), **catalogue(known_language(language))}
+    stated = document.get("phrases", {})
+    _check_phrases(stated, phrases)
+    return Words(
+        language,
+        {**phrases, **stated, **_parts(document.get("parts", {})), **_directions(document.get("directions", {}))},
+        document.get("items", {}),
+    )
+
+
+def known_language(tag: str) -> str:
+    """The language that there are phrases for: the tag's own, its first part's ("de" of "de-AT"), else English."""
+    return next((known for known in (tag, tag.partition("-")[0].lower()) if known in languages()), BASE)
+
+
+def _check_phrases(stated: Mapping[str, str], known: Mapping[str, str]) -> None:
+    """Raises InputError for a phrase that there is not, or that asks for what its sentence does not say."""
+    for key, phrase in stated.items():
+        field = json_place(("phrases", key))
+        if key not in known:
+            raise InputError(f"there is no such phrase; {nearest(key, known)}", field=field)
+        due = fields_of(known[key])
+        try:
+            extra = fields_of(phrase) - due
+        except ValueError:
+            raise InputError("has a brace that is not closed; double it ({{ or }}) to write one", field=field) from None
+        if extra:
+            choices = ", ".join(f"{{{name}}}" for name in sorted(due)) or "none"
+            raise InputError(f"has the field {shown(min(extra))}; it can have {choices}", field=field)
+
+
+def fields_of(phrase: str) -> set[str]:
+    """The fields of a phrase, with whatever is asked of them. Raises ValueError for a brace that is not closed."""
+    parsed = [(name, spec, turn) for _, name, spec, turn in Formatter().parse(phrase) if name is not None]
+    return {name + (f"!{turn}" if turn else "") + (f":{spec}" if spec else "") for name, spec, turn in parsed}
+
+
+def _parts(stated: Mapping[str, str | list[str]]) -> dict[str, str]:
+    """As in the catalogue: "one | many"; a bar within a name would be taken for that bar, so it becomes a broken one."""
+    forms = {kind: [noun, noun] if isinstance(noun, str) else noun for kind, noun in stated.items()}
+    return {f"part.{kind}": " | ".join(form.replace("|", "¦") for form in pair) for kind, pair in forms.items()}
+
+
+def _directions(stated: Mapping[str, str | dict[str, str]]) -> dict[str, str]:
+    found = {}
+    for way, label in stated.items():
+        if isinstance(label, str):
+            found[f"direction.{way}"] = label
+        else:
+            found[f"direction.{way}"] = label["name"]
+            found[f"letter.{way}"] = label["letter"]
+    return found
