@@ -22,7 +22,10 @@ from splitwright.failures import status_of
 from splitwright.output import emit
 
 PROGRAM: Final = "splitwright"
-COMMANDS: Final = ("propose", "tighter", "improve", "trial", "assure", "shift", "check", "draw", "size", "laws")
+COMMANDS: Final = (
+    "new", "propose", "tighter", "improve", "compare", "trial", "assure", "shift", "check", "draw", "sheet", "watch",
+    "size", "labels", "laws",
+)  # fmt: skip
 
 
 class Commands(TyperGroup):

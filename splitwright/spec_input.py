@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from sim.errors import InputError
+from sim.parts import PART_KINDS
+from sim.rulebook import Rulebook
 from synth.hall.kits import repeats, serving
 from synth.hall.spec import HallSpec
-from synth.hall.spec_file import load_hall
+from synth.hall.spec_file import is_hall, load_hall
 from synth.schemes.registry import admissible, no_scheme, schemes
-from synth.spec import Spec
+from synth.spec import PartLimit, Spec
 from synth.spec_file import load_spec
 
 
@@ -30,3 +32,18 @@ def known_hall(path: Path) -> HallSpec:
             fault = f"no scheme of a hall serves it: its rows are alike all along, with one lock each ({known})"
             raise InputError(fault, file=str(path), field=f"streams.{stream.name}")
     return hall
+
+
+def prices_and_rulebook(path: Path) -> tuple[dict[str, int], Rulebook]:
+    """The prices of a spec, of a split or of a hall, by kind (empty where it sets none), and its rulebook.
+
+    Raises InputError for bad input.
+    """
+    spec = load_hall(path) if is_hall(path) else load_spec(path)
+    return prices_of(spec), spec.rulebook
+
+
+def prices_of(spec: Spec | HallSpec) -> dict[str, int]:
+    """The price of one part of each kind; empty where the spec leaves every one at what it is unless stated."""
+    prices = {kind: spec.limit(kind).price for kind in PART_KINDS}
+    return prices if any(price != PartLimit().price for price in prices.values()) else {}

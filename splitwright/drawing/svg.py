@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import re
-from typing import Final
 from xml.etree.ElementTree import Element, tostring
 
 from markupsafe import Markup
 
-_UNFIT: Final = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-"""What XML 1.0 (section 2.2) admits in no document, not even escaped."""
-
+from splitwright.drawing.fit import fit
 
 def el(tag: str, *children: Element | str, **attributes: str | int | float | None) -> Element:
     """An element. Attribute names take ``_`` for ``-`` (``stroke_width``, ``class_``); None leaves one out.
@@ -46,4 +42,4 @@ def _text(value: str | int | float) -> str:
     """Numbers in their shortest form of at most two decimals."""
     if isinstance(value, float):
         return f"{value:.2f}".rstrip("0").rstrip(".") if value % 1 else str(int(value))
-    return _UNFIT.sub("\ufffd", str(value))
+    return fit(str(value))

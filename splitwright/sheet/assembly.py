@@ -19,6 +19,7 @@ from markupsafe import Markup
 
 from sim.geometry import Cell, cell_text
 from sim.statement import Statement, Value
+from splitwright.drawing.fit import fit
 from splitwright.words import Said, Words
 
 HERE: Final = Path(__file__).resolve().parent
@@ -37,10 +38,9 @@ def page(template: str, words: Words, styles: Sequence[str] = (), scripts: Seque
     def said(what: Statement | Said | str, **values: Value) -> Markup:
         return linked(what if isinstance(what, Said) else words.say(what, **values))
 
-    return (
-        environment()
-        .get_template(template)
-        .render(
+    template_of_page = environment().get_template(template)
+    return fit(
+        template_of_page.render(
             words=words,
             say=words.text,
             said=said,
@@ -56,7 +56,7 @@ def page(template: str, words: Words, styles: Sequence[str] = (), scripts: Seque
 
 
 def linked(said: Said) -> Markup:
-    """Text whose mentions of parts link to the first of their cells on the plans; all of them stand in ``data-cells``."""
+    """Text whose mentions of parts link to the first of their cells on the plans; ``data-cells`` names all of them."""
     made = Markup()
     for piece in said:
         if piece.cells:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Final
 
 from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import PART_KINDS, Bin, Holds, Part, Support
 
-MARKED = "marked"
+MARKED: Final = "marked"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +42,13 @@ class PartsLine:
 def parts_list(layout: Layout, stack: int, prices: Mapping[str, int], temporary: int) -> list[PartsLine]:
     """A line a kind, in the rulebook's order, bins by finish; ``temporary``: supports that stand for a while only.
 
-    ``prices``: of one part by kind; empty where no spec names any, 0 for a kind that it leaves out.
+    ``prices``: of one part, by kind; empty where no spec sets any.
     """
     counts = Counter((part.kind, _finish(part)) for part in layout.parts)
     order = list(PART_KINDS)
 
     def price(kind: str) -> int | None:
-        return prices.get(kind, 0) if prices else None
+        return prices[kind] if prices else None
 
     lines = [
         PartsLine(kind, counts[kind, finish], stack, price(kind), finish)

@@ -22,7 +22,7 @@ class SheetRequest:
     """``prices``: of one part, by kind (empty: none are known). ``rulebook``: the one that the layout overrides.
 
     ``limit_s``: seconds for the questions when the split is even (0: they are not asked). ``verdicts``: answers that
-    there are already, in place of asking. ``told`` is called with a line on what is being done; ``stop`` ends the asking.
+    there are already, in place of asking. ``told`` is called with a line on what is being done; ``stop`` ends that.
     """
 
     words: Words = field(default_factory=english)

@@ -73,7 +73,7 @@ def fields_of(phrase: str) -> set[str]:
 
 
 def _parts(stated: Mapping[str, str | list[str]]) -> dict[str, str]:
-    """As in the catalogue: "one | many"; a bar within a name would be taken for that bar, so it becomes a broken one."""
+    """As in the catalogue: "one | many". A bar within a name would be taken for that bar: it becomes a broken one."""
     forms = {kind: [noun, noun] if isinstance(noun, str) else noun for kind, noun in stated.items()}
     return {f"part.{kind}": " | ".join(form.replace("|", "¦") for form in pair) for kind, pair in forms.items()}
 

@@ -1,0 +1,137 @@
+"""``splitwright sheet``: the build sheet of a layout."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+import typer
+
+from sim.errors import InputError
+from sim.files.reading import load_layout
+from sim.files.writing import write_text
+from sim.layout import Layout
+from sim.rulebook import Rulebook, load_rulebook
+from splitwright.background import in_background
+from splitwright.failures import DONE
+from splitwright.options import AsJson, LayoutFile, Quiet, whole_number
+from splitwright.output import emit_json, show
+from splitwright.progress import line_progress
+from splitwright.search_options import SECONDS_MOST, Seed, Workers
+from splitwright.spec_input import prices_and_rulebook
+
+EXAMPLE: Final = "Example: splitwright sheet kilns.plan --out kilns.html --labels house.toml"
+FORMAT: Final = "splitwright-sheet/1"
+
+Out = Annotated[
+    Path | None,
+    typer.Option(
+        "--out", metavar="FILE.html", show_default="the layout's name, in this folder", help="Write the sheet there."
+    ),
+]
+Pdf = Annotated[
+    Path | None,
+    typer.Option(
+        "--pdf",
+        metavar="FILE.pdf",
+        show_default=False,
+        help="Print it there too, by a Chromium browser (found by itself, or named in SPLITWRIGHT_BROWSER).",
+    ),
+]
+Labels = Annotated[
+    Path | None,
+    typer.Option(
+        "--labels",
+        metavar="FILE.toml",
+        show_default=False,
+        help="House names for parts, items and directions, and a language.",
+    ),
+]
+SpecFile = Annotated[
+    Path | None,
+    typer.Option("--spec", metavar="SPEC", show_default=False, help="Take prices and the rulebook from this spec."),
+]
+TimeLimit = Annotated[
+    int,
+    typer.Option(
+        "--time-limit",
+        metavar="S",
+        parser=whole_number("--time-limit", 0, SECONDS_MOST),
+        help="Seconds for the questions when the split is even; 0 asks none.",
+    ),
+]
+
+
+def sheet(
+    layout: LayoutFile,
+    out: Out = None,
+    pdf: Pdf = None,
+    labels: Labels = None,
+    spec: SpecFile = None,
+    time_limit: TimeLimit = 30,
+    workers: Workers = None,
+    seed: Seed = 0,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> int:
+    """Write the build sheet of a layout: one HTML file to take along, on a phone or printed.
+
+    It holds what is shown of the layout, a parts list, a plan of each layer, the build order with its proof, how the
+    wiring works, a view from all sides and a replay of a trial. It needs no network, and no JavaScript but for the
+    replay. Ctrl-C leaves questions open and writes the sheet.
+    Exit status: 0 written, 2 bad input.
+    """
+    from splitwright.sheet.page import sheet_html
+    from splitwright.sheet.request import SheetRequest
+    from splitwright.words import english
+    from splitwright.words.labels import load_labels
+
+    prices: Mapping[str, int] = {}
+    book: Rulebook = load_rulebook()
+    if spec is not None:
+        prices, book = prices_and_rulebook(spec)
+    known = load_layout(layout, book.rules)
+    words = english() if labels is None else load_labels(labels)
+    path = out or Path(f"{layout.stem}.html")
+    _check_apart(path, {"layout": layout, "labels": labels, "spec": spec})
+    stop = threading.Event()
+    with line_progress(quiet) as tell:
+        request = SheetRequest(
+            words, prices, book, float(time_limit), workers=workers or os.cpu_count() or 1, seed=seed, told=tell,
+            stop=stop,
+        )  # fmt: skip
+        try:
+            text = in_background(lambda: sheet_html(known, request), stop)
+        except InputError as error:
+            raise error.within(str(layout)) from None
+        write_text(path, text)
+        if pdf is not None:
+            from splitwright.printing import html_to_pdf
+
+            tell("printing")
+            html_to_pdf(text, pdf)
+    files = [path, *([] if pdf is None else [pdf])]
+    if as_json:
+        emit_json(sheet_document(known, files))
+    elif not quiet:
+        show(f"Build sheet: {', '.join(map(str, files))} ({path.stat().st_size / 1000:,.0f} kB).")
+    return DONE
+
+
+def sheet_document(layout: Layout, files: list[Path]) -> dict[str, Any]:
+    """``splitwright-sheet/1``."""
+    return {
+        "format": FORMAT,
+        "title": layout.title,
+        "files": [{"path": str(path), "bytes": path.stat().st_size} for path in files],
+    }
+
+
+def _check_apart(path: Path, inputs: Mapping[str, Path | None]) -> None:
+    """Raises InputError when the sheet would take the place of an input."""
+    for what, other in inputs.items():
+        if other is not None and path.exists() and path.samefile(other):
+            raise InputError(f"is the {what} itself; name another file", file="--out")

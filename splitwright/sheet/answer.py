@@ -1,0 +1,77 @@
+"""The answer at the head of a sheet: what the trial that it replays came to."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from sim.layout import Layout, Stream
+from sim.recording import Recording
+from sim.statement import ItemWord, Mention, Statement, mention
+from sim.trial import StreamResult, TrialResult
+from splitwright.words import Words
+
+EVEN = "sheet.even"
+UNEVEN = "sheet.uneven"
+
+
+@dataclass(frozen=True, slots=True)
+class TrialAnswer:
+    """``verdict``: a phrase. ``lines``: what came of each stream. ``scope``: of what one trial this is told."""
+
+    verdict: str
+    lines: tuple[Statement, ...]
+    scope: Statement
+
+
+def trial_answer(recording: Recording, words: Words) -> TrialAnswer:
+    """The answer of a recorded trial of a layout with streams."""
+    result = recording.result
+    put_in = Counter[str]()
+    for arrival in recording.arrivals:
+        put_in[arrival.stream] += arrival.count
+    lines = tuple(
+        _line(stream, came, put_in[stream.name], words)
+        for stream, came in zip(recording.layout.streams, result.streams, strict=True)
+    )
+    key = "sheet.trial_scope" if result.at_rest else "sheet.trial_no_rest"
+    return TrialAnswer(
+        _verdict(result), lines, Statement(key, {"handover": recording.rules.handover, "tick": result.tick})
+    )
+
+
+def purposes(layout: Layout) -> list[Statement]:
+    """What the layout is for, a sentence a stream."""
+    return [
+        Statement(
+            "sheet.does" if len(stream.outputs) > 1 else "sheet.does_one",
+            {
+                "item": ItemWord(stream.item),
+                "source": mention(layout, stream.source),
+                "outputs": _mentions(layout, stream),
+            },
+        )
+        for stream in layout.streams
+    ]
+
+
+def _mentions(layout: Layout, stream: Stream) -> tuple[Mention, ...]:
+    return tuple(mention(layout, cell) for cell in stream.outputs)
+
+
+def _verdict(result: TrialResult) -> str:
+    if not result.is_even:
+        return UNEVEN
+    if not any(sum(stream.delivered) for stream in result.streams):
+        return "sheet.nothing_delivered"
+    return EVEN if result.at_rest else "sheet.unfinished"
+
+
+def _line(stream: Stream, came: StreamResult, load: int, words: Words) -> Statement:
+    if came.spread == 0:
+        come = words.text("sheet.trial_even", each=came.delivered[0])
+    else:
+        come = words.text("sheet.trial_spread", delivered=" / ".join(words.number(n) for n in came.delivered))
+    return Statement(
+        "sheet.trial", {"name": stream.name, "load": load, "item": ItemWord(stream.item), "come": come}
+    )

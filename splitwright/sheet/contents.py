@@ -1,0 +1,162 @@
+"""All that stands on a sheet, found out once: the page only sets it."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from markupsafe import Markup
+
+from sim.checks import design_findings
+from sim.errors import InputError
+from sim.layout import Layout
+from sim.mishap import Mishap, mishaps
+from sim.parts import Holds
+from sim.recording import Recording, record
+from sim.statement import ItemWord, Mention, Statement
+from sim.workings import Topic, workings
+from sim.world import Finding
+from splitwright.drawing.layer_plan import layer_plans
+from splitwright.drawing.legend import legend_entries
+from splitwright.drawing.svg import markup
+from splitwright.lawbook import Law, laws_in_force
+from splitwright.sheet.answer import TrialAnswer, purposes, trial_answer
+from splitwright.sheet.figures import Measure, built_measures, latency_measure, running_measures
+from splitwright.sheet.order import OrderOnSheet, order_on_sheet
+from splitwright.sheet.parts_list import PartsLine, parts_list, starting_contents
+from splitwright.sheet.replay_data import recording_for_sheet
+from splitwright.sheet.request import SheetRequest
+from splitwright.sheet.verdicts import VerdictRow, verdict_rows
+from splitwright.words import Said, Words
+from synth.built import Built, built_figures
+
+if TYPE_CHECKING:
+    from sim.assure.asking import Assurance
+
+SECTIONS: Final = (
+    ("shown", "sheet.shown"),
+    ("parts-list", "sheet.parts"),
+    ("plans", "sheet.plans"),
+    ("order", "sheet.order"),
+    ("workings", "sheet.workings"),
+    ("view", "sheet.view"),
+    ("replay", "sheet.replay"),
+    ("rules", "sheet.rules"),
+)
+
+
+@dataclass(frozen=True)
+class SheetContents:
+    """What the templates read; each field is named as the section that shows it."""
+
+    layout: Layout
+    heading: str
+    recording: Recording | None
+    trial: TrialAnswer | None
+    mishaps: tuple[Mishap, ...]
+    purposes: list[Statement]
+    findings: list[Finding]
+    verdicts: list[VerdictRow]
+    is_cut_short: bool
+    measures: list[Measure]
+    parts: list[PartsLine]
+    price: int
+    stack: int
+    contents: list[tuple[Mention, str]]
+    plans: list[Markup]
+    legend: list[tuple[Markup, Said]]
+    order: OrderOnSheet
+    topics: tuple[Topic, ...]
+    laws: list[Law]
+    rulebook_title: str
+
+    @property
+    def sections(self) -> list[tuple[str, str]]:
+        """Ids and headings of what there is, in order."""
+        trouble = [("trouble", "sheet.trouble")] if self.mishaps else []
+        return [*trouble, *((id, key) for id, key in SECTIONS if id != "replay" or self.recording is not None)]
+
+
+def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
+    """Everything that a sheet of ``layout`` says. Raises InputError for a load that the layout has no room for.
+
+    Time: that of the questions (``request.limit_s``), of two trials, and linear in the parts for the rest.
+    """
+    words, base = request.words, request.rulebook.rules
+    request.told("a trial, tick by tick")
+    recording = recording_for_sheet(layout, rules=base, budget_bytes=request.replay_bytes) if layout.streams else None
+    assurance = _answers(layout, request)
+    built = Built(**built_figures(layout, lambda kind: request.prices.get(kind, 1)))
+    request.told("build order, and its proof")
+    order = order_on_sheet(layout)
+    stack = layout.rules_in_force(base).stack
+    request.told("plans and views")
+    return SheetContents(
+        layout=layout,
+        heading=layout.title or words.text("sheet.untitled"),
+        recording=recording,
+        trial=None if recording is None else trial_answer(recording, words),
+        mishaps=() if recording is None else mishaps(recording),
+        purposes=purposes(layout),
+        findings=design_findings(layout, base),
+        verdicts=verdict_rows(layout, base, request.verdicts or ([] if assurance is None else assurance.verdicts)),
+        is_cut_short=assurance is not None and (not assurance.complete or assurance.is_open),
+        measures=_measures(layout, built, assurance, request),
+        parts=parts_list(layout, stack, request.prices, order.temporary_at_once),
+        price=built.price,
+        stack=stack,
+        contents=[(Mention(kind, at), _slots(holds, words)) for at, kind, holds in starting_contents(layout)],
+        plans=[markup(plan) for plan in layer_plans(layout, words, ids=True)],
+        legend=[(markup(sign), meaning) for sign, meaning in legend_entries(layout, words)],
+        order=order,
+        topics=workings(layout, base),
+        laws=laws_in_force(request.rulebook, layout),
+        rulebook_title=request.rulebook.title,
+    )
+
+
+def _answers(layout: Layout, request: SheetRequest) -> Assurance | None:
+    """The questions when the split is even, within the limits; None where they are not asked or cannot be."""
+    if request.verdicts is not None or request.limit_s <= 0 or not layout.streams:
+        return None
+    from sim.assure.asking import ask, warm_up  # the compiled kernel is loaded where it is used alone
+    from sim.assure.request import Request
+    from sim.assure.subject import check_streams
+
+    try:
+        check_streams(layout)
+    except InputError:
+        return None
+    request.told("compiling, where that was not done before")
+    warm_up()
+    asked = Request(
+        limit_s=request.limit_s, workers=request.workers, seed=request.seed, told=request.told, stop=request.stop,
+        began=time.monotonic(),
+    )  # fmt: skip
+    return ask(layout, asked, request.rulebook.rules)
+
+
+def _measures(
+    layout: Layout, built: Built, assurance: Assurance | None, request: SheetRequest
+) -> list[Measure]:
+    words, base = request.words, request.rulebook.rules
+    found = list(built_measures(built, words, priced=bool(request.prices)))
+    if layout.streams:
+        round_of_one = record(layout, rules=base, loads={s.name: len(s.outputs) for s in layout.streams})
+        found += latency_measure(round_of_one, words)
+    if assurance is not None and assurance.figures:
+        found += running_measures(assurance.figures[0], base.ticks_per_second, words)
+    return found
+
+
+def _slots(holds: Holds, words: Words) -> str:
+    """``64 clay, nothing, 3 clay``."""
+    return ", ".join(
+        words.text("sheet.empty_slot")
+        if slot is None
+        else words.text("sheet.some", count=slot[1], item=ItemWord(slot[0]))
+        for slot in holds
+    )
+
+

@@ -1,0 +1,30 @@
+// Ticks in the build order: kept in this browser, under the page's own name, where it has a place for them.
+(() => {
+  "use strict";
+  const boxes = document.querySelectorAll("input[data-step]");
+  const name = "splitwright-steps " + location.pathname;
+
+  const kept = () => {
+    try {
+      const found = JSON.parse(localStorage.getItem(name) || "[]");
+      return new Set(Array.isArray(found) ? found : []);
+    } catch {
+      return new Set();
+    }
+  };
+
+  const keep = () => {
+    const ticked = [...boxes].filter((box) => box.checked).map((box) => box.dataset.step);
+    try {
+      localStorage.setItem(name, JSON.stringify(ticked));
+    } catch {
+      // No place to keep them: the ticks last as long as the page.
+    }
+  };
+
+  const before = kept();
+  for (const box of boxes) {
+    box.checked = before.has(box.dataset.step);
+    box.addEventListener("change", keep);
+  }
+})();

@@ -1,0 +1,59 @@
+"""The account of when the split is even, as rows of a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from sim.case_file import case_arrivals, case_layout
+from sim.layout import Layout
+from sim.mishap import mishaps
+from sim.recording import record
+from sim.rulebook import Rules
+from sim.statement import Statement
+
+if TYPE_CHECKING:
+    from sim.assure.verdict import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictRow:
+    """One answer. ``handovers``: under which it was given ("8, 7"); ``mishap``: where its counterexample goes wrong."""
+
+    question: str
+    verdict: str
+    scope: str
+    text: str
+    cases: int
+    handovers: str
+    mishap: tuple[Statement, ...] = ()
+
+
+def verdict_rows(layout: Layout, rules: Rules, verdicts: Iterable[Verdict]) -> list[VerdictRow]:
+    """A row a verdict; the same answer under another handover is told in the same row.
+
+    ``rules``: the rulebook that the layout overrides.
+    """
+    rows: list[VerdictRow] = []
+    for verdict in verdicts:
+        handover = "" if verdict.handover is None else str(verdict.handover)
+        row = VerdictRow(
+            verdict.question, verdict.verdict, verdict.scope, verdict.text, verdict.cases, handover
+        )
+        same = next((i for i, other in enumerate(rows) if replace(other, handovers=handover, mishap=()) == row), None)
+        if same is not None:
+            rows[same] = replace(rows[same], handovers=f"{rows[same].handovers}, {handover}")
+        else:
+            rows.append(replace(row, mishap=tuple(_where(layout, rules, verdict))))
+    return rows
+
+
+def _where(layout: Layout, rules: Rules, verdict: Verdict) -> Sequence[Statement]:
+    """What the counterexample of a verdict shows, run once more and written down."""
+    if verdict.counterexample is None or not verdict.decides:
+        return ()
+    case = verdict.counterexample.case
+    recording = record(case_layout(layout, case), rules=rules, arrivals=case_arrivals(case), order=case.order)
+    told = [one for one in mishaps(recording) if one.stream == verdict.counterexample.stream]
+    return told[0].statements if told else ()

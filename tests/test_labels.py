@@ -1,0 +1,122 @@
+"""Labels files: house names over the words of a language, and one line for what cannot be taken."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from commands import ROW, faults, run
+from sim.errors import InputError
+from sim.statement import Mention
+from splitwright.words.catalogue import languages
+from splitwright.words.labels import load_labels, words_from
+from splitwright.words.labels_text import labels_document, labels_text
+
+HOUSE = """
+language = "en"
+[parts]
+node = "hop"
+gauge = ["dial", "dials"]
+[items]
+clay = "loam"
+[directions]
+N = "kilnward"
+E = {name = "roadward", letter = "R"}
+[phrases]
+"sheet.parts" = "What to fetch"
+"""
+
+
+def words_of(text: str):  # type: ignore[no-untyped-def]
+    return words_from(tomllib.loads(text))
+
+
+def test_house_names_take_the_place_of_ours() -> None:
+    words = words_of(HOUSE)
+    assert (words.part("node"), words.part("node", 2)) == ("hop", "hop")
+    assert (words.part("gauge"), words.part("gauge", 2)) == ("dial", "dials")
+    assert (words.part("bin", 2), words.item("clay"), words.item("brick")) == ("bins", "loam", "brick")
+    assert (words.direction("N"), words.letter("N")) == ("kilnward", "N")
+    assert (words.direction("E"), words.letter("E")) == ("roadward", "R")
+    assert words.text("sheet.parts") == "What to fetch"
+
+
+def test_a_language_that_we_lack_stands_over_english_phrases() -> None:
+    words = words_of('language = "eo"\n[phrases]\n"sheet.parts" = "Listo"')
+    assert (words.language, words.text("sheet.parts"), words.text("sheet.plans")) == ("eo", "Listo", "Layer plans")
+
+
+def test_a_region_of_a_language_that_we_have_takes_its_phrases() -> None:
+    assert words_of('language = "de-AT"').text("sheet.plans") == words_of('language = "de"').text("sheet.plans")
+    assert words_of('language = "de-AT"').text("sheet.plans") != words_of("").text("sheet.plans")
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("[parts]\nnod = 'x'", 'parts.nod: unknown key; did you mean "node"?'),
+        ("[parts]\nnode = ''", "parts.node: must be a name, or two: for one and for several, not "),
+        ("[parts]\nnode = ['a']", "parts.node: must be a name, or two: for one and for several, not "),
+        ("[directions]\nN = {name = 'a'}", "directions.N: must be a name, or a table with name and letter, not "),
+        ("language = 'not a tag'", 'language: must be a language tag, as in "en" or "de-AT" (BCP 47), not '),
+        ("[phrases]\n'sheet.part' = 7", "must be text of at most 600 characters, not 7"),
+        ("[phrases]\n'sheet.prts' = 'x'", 'there is no such phrase; did you mean "sheet.parts"?'),
+        ("[phrases]\n'sheet.volume' = 'x'", "there is no such phrase"),
+        ("[phrases]\n'sheet.parts' = 'So many: {count}'", 'has the field "count"; it can have none'),
+        ("[phrases]\n'sheet.layer' = '{layer.__class__}'", 'has the field "layer.__class__"; it can have {layer}'),
+        ("[phrases]\n'sheet.layer' = '{layer!r:>90}'", "it can have {layer}"),
+        ("[phrases]\n'sheet.layer' = '{'", "has a brace that is not closed"),
+        ("[phrases]\n'join.mention' = '{0}'", "it can have {cell}, {part}"),
+        ("= 3", "is no TOML"),
+    ],
+)
+def test_what_cannot_be_taken_is_told_in_one_line(tmp_path: Path, text: str, line: str) -> None:
+    path = tmp_path / "house.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load_labels(path)
+    assert line in str(caught.value)
+    assert str(caught.value).startswith(f"{path}: ")
+    assert "\n" not in str(caught.value)
+
+
+def test_the_command_prints_a_file_that_changes_nothing() -> None:
+    result = run("labels", ROW)
+    assert result.exit_code == 0
+    document = tomllib.loads(result.stdout)
+    assert document["items"] == {"clay": "clay"}
+    assert words_from(document).phrases == words_from({}).phrases
+
+
+@pytest.mark.parametrize("language", languages())
+def test_the_command_lists_every_phrase_of_a_language(language: str, tmp_path: Path) -> None:
+    path = tmp_path / "all.toml"
+    assert run("labels", "--language", language, "--phrases", "--out", str(path)).exit_code == 0
+    assert load_labels(path).phrases == words_from({"language": language}).phrases
+    assert faults(tomllib.loads(path.read_text(encoding="utf-8")), "splitwright-labels-1") == []
+
+
+def test_a_language_without_phrases_is_told() -> None:
+    result = run("labels", "--language", "xx")
+    assert (result.exit_code, result.stderr.count("\n")) == (2, 1)
+    assert "there are no phrases in" in result.stderr
+
+
+@given(st.dictionaries(st.text(st.characters(exclude_categories=["Cs"]), max_size=20), st.text(
+    st.characters(exclude_categories=["Cs"]), min_size=1, max_size=60)))  # fmt: skip
+def test_any_names_are_written_so_that_they_read_back(names: dict[str, str]) -> None:
+    document = {**labels_document("en", []), "items": names}
+    assert tomllib.loads(labels_text(document)) == document
+
+
+@given(st.text(min_size=1, max_size=60))
+def test_any_house_name_is_said_as_it_is(name: str) -> None:
+    words = words_from({"parts": {"node": name}, "items": {"clay": name}})
+    shown = name.replace("|", "¦").strip()
+    assert words.text("join.mention", part=words.part("node"), cell="0,0,0") == f"{shown} at 0,0,0"
+    assert words.say("sheet.fill_line", part=Mention("node", (0, 0, 0)), slots="").cells == ((0, 0, 0),)
+    assert words.item("clay") == name
