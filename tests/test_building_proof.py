@@ -249,7 +249,7 @@ def test_the_proof_shares_no_code_with_the_finder() -> None:
 
 def everything_said() -> Iterator[Statement]:
     """Statements of every kind: of orders, of parts that can't be placed, of faults."""
-    for layout in (load_layout(ROW), drawn("nE"), drawn(". / . / #"), drawn(". / -"), WALLED_IN):
+    for layout in (load_layout(ROW), drawn("nE"), drawn(". / . / #"), drawn(". / -"), drawn("# B* / r2E ."), WALLED_IN):
         order = build_order(layout)
         yield from order.why_impossible
         for step in order.steps:
@@ -269,6 +269,12 @@ def test_every_phrase_is_used_with_just_its_fields() -> None:
 def test_sentences() -> None:
     order = build_order(drawn(". # / nE gE"))
     words = english()
+    relay = build_order(drawn("# B* / r2E ."))
+    assert [words.text(instruction(step)) for step in relay.steps] == [
+        "Place the support at 0,0,0.",
+        "Place the bin at 1,0,0, marked.",
+        "Place the relay at 0,0,1 so that it faces east, with delay 2.",
+    ]
     assert [words.text(instruction(step)) for step in order.steps] == [
         "Place the support at 1,0,0.",
         "Place a temporary support at 1,0,1.",

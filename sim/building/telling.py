@@ -7,8 +7,8 @@ from sim.building.scaffold import Rest
 from sim.building.site import Site
 from sim.building.step import BuildStep
 from sim.geometry import Cell, is_ground
-from sim.parts import Node, Part
-from sim.statement import Mention, Statement, Toward
+from sim.parts import Bin, Node, Part, Relay
+from sim.statement import Mention, Statement, Toward, Value
 
 
 def instruction(step: BuildStep) -> Statement:
@@ -18,8 +18,12 @@ def instruction(step: BuildStep) -> Statement:
         return Statement("building.remove_temporary", {"support": what})
     if step.is_temporary:
         return Statement("building.place_temporary", {"support": what})
+    if isinstance(step.part, Relay):
+        values: dict[str, Value] = {"part": what, "direction": Toward(step.part.output), "delay": step.part.delay}
+        return Statement("building.place_relay", values)
     if step.facing is None:
-        return Statement("building.place", {"part": what})
+        is_marked = isinstance(step.part, Bin) and step.part.finish == "marked"
+        return Statement("building.place_marked" if is_marked else "building.place", {"part": what})
     key = "building.place_mounted" if step.part.kind == "inverter" else "building.place_facing"
     return Statement(key, {"part": what, "direction": Toward(step.facing)})
 

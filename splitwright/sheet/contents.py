@@ -20,12 +20,14 @@ from sim.world import Finding
 from splitwright.drawing.layer_plan import layer_plans
 from splitwright.drawing.legend import legend_entries
 from splitwright.drawing.svg import markup
+from splitwright.drawing.turning_view import TurningView, turning_view
 from splitwright.lawbook import Law, laws_in_force
 from splitwright.sheet.answer import TrialAnswer, purposes, trial_answer
 from splitwright.sheet.figures import Measure, built_measures, latency_measure, running_measures
 from splitwright.sheet.order import OrderOnSheet, order_on_sheet
 from splitwright.sheet.parts_list import PartsLine, parts_list, starting_contents
 from splitwright.sheet.replay_data import recording_for_sheet
+from splitwright.sheet.replay_section import ReplaySection, replay_section
 from splitwright.sheet.request import SheetRequest
 from splitwright.sheet.verdicts import VerdictRow, verdict_rows
 from splitwright.words import Said, Words
@@ -70,6 +72,13 @@ class SheetContents:
     topics: tuple[Topic, ...]
     laws: list[Law]
     rulebook_title: str
+    view: TurningView
+    replay: ReplaySection | None
+
+    @property
+    def is_priced(self) -> bool:
+        """The spec sets prices."""
+        return any(line.price is not None for line in self.parts)
 
     @property
     def sections(self) -> list[tuple[str, str]]:
@@ -113,6 +122,8 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         topics=workings(layout, base),
         laws=laws_in_force(request.rulebook, layout),
         rulebook_title=request.rulebook.title,
+        view=turning_view(layout, words),
+        replay=None if recording is None else replay_section(recording, words, request.replay_bytes),
     )
 
 

@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import groupby
 
-from sim.building import BuildStep, build_order, prove
+from sim.building import BuildStep, build_order, instruction, prove
 from sim.layout import Layout
-from sim.parts import Bin, Gauge, Inverter, Node, Relay
-from sim.statement import Mention, Statement, Toward
-from splitwright.sheet.parts_list import MARKED, most_at_once
+from sim.statement import Statement
+from splitwright.sheet.parts_list import most_at_once
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,27 +51,4 @@ def order_on_sheet(layout: Layout) -> OrderOnSheet:
 
 
 def _line(step: BuildStep) -> StepLine:
-    return StepLine(step.number, step.layer, _what(step), tuple(step.why), step.is_temporary)
-
-
-def _what(step: BuildStep) -> Statement:
-    """The step in words: with the direction that a part is to have."""
-    part = step.part
-    there = Mention(part.kind, part.at)
-    if step.action == "remove":
-        return Statement("step.remove", {"part": there})
-    if step.is_temporary:
-        return Statement("step.temporary", {"part": there})
-    match part:
-        case Node():
-            return Statement("step.node", {"part": there, "way": Toward(part.outlet)})
-        case Inverter():
-            return Statement("step.inverter", {"part": there, "way": Toward(part.mount)})
-        case Relay():
-            return Statement("step.relay", {"part": there, "way": Toward(part.output), "delay": part.delay})
-        case Gauge():
-            return Statement("step.gauge", {"part": there, "way": Toward(part.output)})
-        case Bin() if part.finish == MARKED:
-            return Statement("step.marked", {"part": there})
-        case _:
-            return Statement("step.place", {"part": there})
+    return StepLine(step.number, step.layer, instruction(step), tuple(step.why), step.is_temporary)

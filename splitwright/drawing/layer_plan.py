@@ -1,0 +1,123 @@
+"""Plans of single layers, seen from above, to build from: north at the top, coordinates on all sides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+from xml.etree.ElementTree import Element
+
+from sim.files.plan_cells import code_of
+from sim.geometry import Cell, Direction, cell_text
+from sim.layout import Layout
+from sim.parts import Line, Part
+from splitwright.drawing.glyphs import CELL, glyph, outline
+from splitwright.drawing.naming import part_name
+from splitwright.drawing.svg import el
+from splitwright.sheet.assembly import cell_id
+from splitwright.words import Words
+
+MARGIN: Final = 26
+"""Room for coordinates on each side of the grid."""
+ROSE_ROOM: Final = 76
+"""Height of the strip below for the compass rose, which is also the least width of a grid."""
+BROAD: Final = 12
+"""Columns above which a plan is not shrunk to the width of a small screen (it scrolls there)."""
+
+
+def layer_plans(layout: Layout, words: Words, *, ids: bool = False) -> list[Element]:
+    """A plan for each layer, from the ground up. Linear in the parts and in the size of the layers."""
+    return [layer_plan(layout, z, words, ids=ids) for z in range(layout.size[2])]
+
+
+def layer_plan(layout: Layout, z: int, words: Words, *, ids: bool = False) -> Element:
+    """The plan of layer ``z``. ``ids``: parts have the ids that sentences on the sheet link to (one plan a page).
+
+    A part is a ``<g class="part k-KIND" data-cell="x,y,z">`` about the centre of its cell; the layer below shows in
+    dashed outlines.
+    """
+    width, depth, _ = layout.size
+    parts = [part for part in layout.parts if part.at[2] == z]
+    page_width, page_height = max(width * CELL, ROSE_ROOM) + 2 * MARGIN, depth * CELL + 2 * MARGIN + ROSE_ROOM
+    key = "drawing.plan_below" if z else "drawing.plan_ground"
+    values = {"parts": len(parts)} | ({"below": z - 1} if z else {})
+    return el(
+        "svg",
+        el("title", words.text("drawing.plan_title", layer=z)),
+        el("desc", words.text(key, **values)),
+        el("g", *_sheet_of(layout, z, words, parts, ids), transform=f"translate({MARGIN} {MARGIN})"),
+        el("g", *_rose(words), transform=f"translate({MARGIN + ROSE_ROOM / 2:g} {page_height - ROSE_ROOM / 2:g})"),
+        class_="drawing plan" + (" broad" if width > BROAD else ""), role="img",
+        viewBox=f"0 0 {page_width} {page_height}", width=page_width, height=page_height, preserveAspectRatio="xMinYMin",
+    )  # fmt: skip
+
+
+def centre(cell: Cell, depth: int) -> tuple[int, int]:
+    """The centre of a cell on a grid of ``depth`` rows whose corner in the north-west is the origin."""
+    return cell[0] * CELL + CELL // 2, (depth - 1 - cell[1]) * CELL + CELL // 2
+
+
+def part_group(part: Part, layout: Layout, words: Words, *more: Element, id: str | None = None) -> Element:
+    """A part with its name, at its place on a layer's grid. ``more``: what else it shows."""
+    x, y = centre(part.at, layout.size[1])
+    return el(
+        "g",
+        el("title", str(part_name(part, layout.by_cell, words))),
+        *more,
+        class_=f"part k-{part.kind}", data_cell=cell_text(part.at), id=id, transform=f"translate({x} {y})",
+    )  # fmt: skip
+
+
+def grid(layout: Layout, *, is_ground: bool) -> Element:
+    """The fine lines between cells, and the frame."""
+    width, depth = layout.size[0] * CELL, layout.size[1] * CELL
+    across = "".join(f"M0 {y}H{width}" for y in range(CELL, depth, CELL))
+    along = "".join(f"M{x} 0V{depth}" for x in range(CELL, width, CELL))
+    frame = el("rect", width=width, height=depth, class_="frame on-ground" if is_ground else "frame")
+    return el("g", frame, el("path", d=across + along), class_="grid")
+
+
+def coordinates(layout: Layout) -> Element:
+    """x along the top and the bottom, y along both sides."""
+    width, depth = layout.size[0], layout.size[1]
+    columns = [_number(x, x * CELL + CELL / 2, y) for x in range(width) for y in (-7.0, depth * CELL + 17.0)]
+    rows = [
+        _number(y, x, (depth - 1 - y) * CELL + CELL / 2 + 5) for y in range(depth) for x in (-13.0, width * CELL + 13.0)
+    ]
+    return el("g", *columns, *rows, class_="coordinates")
+
+
+def _number(number: int, x: float, y: float) -> Element:
+    return el("text", str(number), x=x, y=y)
+
+
+def _sheet_of(layout: Layout, z: int, words: Words, parts: list[Part], ids: bool) -> Iterator[Element]:
+    yield grid(layout, is_ground=z == 0)
+    below = [part for part in layout.parts if part.at[2] == z - 1]
+    if below:
+        yield el("g", *(_ghost(part, layout.size[1]) for part in below), class_="below")
+    for part in parts:
+        code = el("text", code_of(part), class_="code", x=-18.5, y=-9)
+        signs = glyph(part, layout.by_cell)
+        # A line keeps its full size, so that runs join; other signs make room for their code.
+        shown = signs if isinstance(part, Line) else [el("g", *signs, transform="translate(4 3.8)scale(.8)")]
+        yield part_group(part, layout, words, *shown, code, id=cell_id(part.at) if ids else None)
+    yield coordinates(layout)
+
+
+def _ghost(part: Part, depth: int) -> Element:
+    x, y = centre(part.at, depth)
+    shape = outline(part)
+    shape.set("data-below", cell_text(part.at))
+    shape.set("transform", f"translate({x} {y})")
+    return shape
+
+
+def _rose(words: Words) -> Iterator[Element]:
+    """A surveyor's needle in a ring, with the letters of the four sides."""
+    yield el("circle", r=17, class_="ring")
+    yield el("path", d="M-24 0H-17M17 0H24M0 24V17", class_="ring")
+    yield el("path", d="M0-24L7 12L0 7Z", class_="needle-dark")
+    yield el("path", d="M0-24L-7 12L0 7Z", class_="needle-light")
+    places: dict[Direction, tuple[float, float]] = {"N": (0, -26.5), "E": (31, 4.5), "S": (0, 36.5), "W": (-31, 4.5)}
+    for way, (x, y) in places.items():
+        yield el("text", words.letter(way), x=x, y=y, class_="letter")
