@@ -30,19 +30,19 @@ def instruction(step: BuildStep) -> Statement:
 
 def why_placed(site: Site, part: Part, base: Cell) -> tuple[Statement, ...]:
     """Why a part of the layout can be placed now; ``base``: what it hangs on or goes against."""
-    values = {"part": Mention(part.kind, part.at), "base": standing(site, base)}
+    there = standing(site, base)
     if hanging_cell(part) is not None:
-        return (Statement("building.hangs_on", values),)
+        return (Statement("building.hangs_on", {"base": there}),)
     if isinstance(part, Node):
-        return (Statement("building.aimed_at", {**values, "direction": Toward(part.outlet)}),)
-    return (Statement("building.against", values),)
+        return (Statement("building.aimed_at", {"base": there, "direction": Toward(part.outlet)}),)
+    return (Statement("building.against", {"base": there}),)
 
 
 def why_temporary(site: Site, rest: Rest, part: Part, is_last: bool) -> tuple[Statement, ...]:
     """Why a temporary support can be placed, and what for; ``is_last``: ``part`` itself goes against it."""
     cell, base = rest
     support, target = Mention("support", cell), Mention(part.kind, part.at)
-    reasons = [Statement("building.against", {"part": support, "base": standing(site, base)})]
+    reasons = [Statement("building.against", {"base": standing(site, base)})]
     direction = facing(part)
     if not is_last:
         reasons.append(Statement("building.temporary_way", {"part": target}))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -26,9 +26,18 @@ HERE: Final = Path(__file__).resolve().parent
 STYLES_OF_ALL: Final = ("sheet.css", "drawing.css")
 
 
-def page(template: str, words: Words, styles: Sequence[str] = (), scripts: Sequence[str] = (), **context: Any) -> str:
+def page(
+    template: str,
+    words: Words,
+    styles: Sequence[str] = (),
+    scripts: Sequence[str] = (),
+    *,
+    drawn: Container[Cell] = (),
+    **context: Any,
+) -> str:
     """The page of a template in ``templates/``, with files of ``static/`` as its styles and scripts.
 
+    ``drawn``: the cells that have a place on its plans, for text to link to.
     The template has, beside ``context``: ``words``, ``say(key, **values)`` and ``said(statement)`` (text that links to
     its cells), ``number``, ``cell_id``, and what its head needs (``base.html.j2``).
     """
@@ -36,7 +45,7 @@ def page(template: str, words: Words, styles: Sequence[str] = (), scripts: Seque
     script_texts = [static(name) for name in scripts]
 
     def said(what: Statement | Said | str, **values: Value) -> Markup:
-        return linked(what if isinstance(what, Said) else words.say(what, **values))
+        return linked(what if isinstance(what, Said) else words.say(what, **values), drawn)
 
     template_of_page = environment().get_template(template)
     return fit(
@@ -55,14 +64,17 @@ def page(template: str, words: Words, styles: Sequence[str] = (), scripts: Seque
     )
 
 
-def linked(said: Said) -> Markup:
-    """Text whose mentions of parts link to the first of their cells on the plans; ``data-cells`` names all of them."""
+def linked(said: Said, drawn: Container[Cell]) -> Markup:
+    """Text whose mentions of parts link to the first of their cells on the plans; ``data-cells`` names all of them.
+
+    ``drawn``: cells that are on the plans; what none of them is mentioned in stays plain.
+    """
     made = Markup()
     for piece in said:
-        if piece.cells:
-            cells = " ".join(cell_text(cell) for cell in piece.cells)
+        cells = [cell for cell in piece.cells if cell in drawn]
+        if cells:
             link = Markup('<a class="cells" href="#{}" data-cells="{}">{}</a>')
-            made += link.format(cell_id(piece.cells[0]), cells, piece.text)
+            made += link.format(cell_id(cells[0]), " ".join(map(cell_text, cells)), piece.text)
         else:
             made += piece.text
     return made

@@ -15,4 +15,6 @@ def sheet_html(layout: Layout, request: SheetRequest | None = None) -> str:
     """The sheet of a layout: self-contained, below 2 MB. Raises InputError for a load that it has no room for."""
     asked = request or SheetRequest()
     contents = contents_of(layout, asked)
-    return page("page.html.j2", asked.words, STYLES, SCRIPTS, sheet=contents, heading=contents.heading)
+    return page(
+        "page.html.j2", asked.words, STYLES, SCRIPTS, drawn=layout.by_cell, sheet=contents, heading=contents.heading
+    )

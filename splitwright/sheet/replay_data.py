@@ -30,6 +30,8 @@ ROUNDS: Final = (18, 6, 2, 1)
 """Items a target that are tried, in this order."""
 TICKS_AFTER_LAST: Final = 200
 """Ticks that are shown after the last item came to an output: signals calm down in them; furnaces go on far longer."""
+ENTRIES_MOST: Final = 600_000
+"""Moves and changes that are written down before a trial is given up: some 60 MB."""
 OUTSIDE: Final = -1
 Key = TypeVar("Key", bound=Hashable)
 
@@ -46,7 +48,7 @@ def recording_for_sheet(
     for per_target in ROUNDS:
         loads = {stream.name: per_target * len(stream.outputs) for stream in layout.streams}
         try:
-            fitting = record(layout, rules=rules, loads=loads, entries_most=budget_bytes)
+            fitting = record(layout, rules=rules, loads=loads, entries_most=ENTRIES_MOST)
         except InputError:
             if per_target == ROUNDS[-1]:
                 raise

@@ -1,0 +1,1 @@
+"""Pages in a real browser (Chromium, headless, driven by playwright), and conformance checkers for what they hold."""

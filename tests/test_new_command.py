@@ -1,0 +1,229 @@
+"""``splitwright new`` as a user runs it: with options, with piped answers, on a terminal."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import re
+import subprocess
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
+from typer.testing import CliRunner, Result
+
+from commands import REPOSITORY, command_line, document, environment, run
+from sim.files.reading import load_layout
+from sim.files.schema import published
+from splitwright.app import app
+from splitwright.spec_writing import Answers, site_guess, spec_text
+from synth.spec_file import load_spec, spec_from_toml
+from synth.spec_schema import SCHEMA as SPEC_SCHEMA
+
+SCHEMA = "splitwright-new-1"
+ALL = ("--outputs", "3", "--item", "clay", "--arrival", "burst", "--site", "4 3 4", "--first", "volume")
+
+
+def piped(path: Path, answers: str, *words: str) -> Result:
+    """The command with its answers on standard input, which is no terminal."""
+    return CliRunner().invoke(app, ["new", str(path), *words], input=answers)
+
+
+def refused(result: Result, *told: str) -> None:
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr.count("\n") == 1
+    for text in told:
+        assert text in result.stderr
+
+
+# -- what is written ---------------------------------------------------------------------------------------------------
+
+
+def test_options_answer_every_question(tmp_path: Path) -> None:
+    path = tmp_path / "kilns.toml"
+    result = piped(path, "", *ALL)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout.splitlines() == [
+        f"Written: {path}",
+        f"Next: splitwright propose {path} --out build",
+        f"Or, while you edit it: splitwright watch {path}",
+    ]
+    spec = load_spec(path)
+    assert (spec.title, spec.outputs, spec.size) == ("Clay for 3 furnaces", 3, (4, 3, 4))
+    assert (spec.even_for, spec.leftovers, spec.order) == ("burst", "deliver", ("volume", "parts", "latency"))
+    assert [(s.name, s.item, s.enters) for s in spec.streams] == [("feed", "clay", "top")]
+    assert spec.items["clay"].fires_to == "brick"
+
+
+def test_piped_answers_in_their_order(tmp_path: Path) -> None:
+    path = tmp_path / "kilns.toml"
+    result = piped(path, "5\nsand\nas it comes\n7x4x5\nQuickest\n", "--json")
+    assert result.exit_code == 0, result.stderr
+    spec = load_spec(path)
+    assert (spec.outputs, spec.streams[0].item, spec.even_for) == (5, "sand", "stream")
+    assert (spec.size, spec.order) == ((7, 4, 5), ("latency", "volume", "parts"))
+    assert "sand" not in spec.items, "nobody knows what it fires to"
+    found = document(result, SCHEMA)
+    assert found == {
+        "format": "splitwright-new/1",
+        "file": str(path),
+        "answers": {"outputs": 5, "item": "sand", "arrival": "stream", "site": [7, 4, 5], "first": "latency"},
+        "next": [["splitwright", "propose", str(path), "--out", "build"], ["splitwright", "watch", str(path)]],
+    }
+
+
+def test_empty_answers_take_what_is_offered(tmp_path: Path) -> None:
+    path = tmp_path / "kilns.toml"
+    assert piped(path, "4\n\n\n\n\n", "--quiet").stdout == f"Written: {path}\n"
+    spec = load_spec(path)
+    assert (spec.outputs, spec.streams[0].item, spec.even_for) == (4, "clay", "burst")
+    assert (spec.size, spec.order) == (site_guess(4), ("volume", "parts", "latency"))
+
+
+def test_an_option_leaves_its_question_out(tmp_path: Path) -> None:
+    path = tmp_path / "kilns.toml"
+    assert piped(path, "2\nburst\nparts\n", "--item", "charcoal", "--site", "4,3,4").exit_code == 0
+    spec = load_spec(path)
+    assert (spec.outputs, spec.order[0]) == (2, "parts")
+    assert [(s.item, s.enters) for s in spec.streams] == [("charcoal", "side")], "a fuel goes in from the side"
+
+
+@pytest.mark.parametrize("arrival", ["burst", "stream"])
+@pytest.mark.parametrize("item", ["clay", "charcoal", "sand", 'of "two" words # no comment'])
+def test_every_line_has_a_comment(item: str, arrival: Any) -> None:
+    text = spec_text(Answers(item=item, arrival=arrival))
+    for line in text.splitlines():
+        assert not line or line.startswith("#") or re.search(r"  # \S", line), line
+        assert len(line) <= 120
+    assert "no guide to real kilns" in text
+    Draft202012Validator(published(SPEC_SCHEMA)).validate(tomllib.loads(text))
+
+
+@given(st.text(st.characters(exclude_categories=("C", "Z")), min_size=1, max_size=60), st.integers(2, 64))
+def test_any_item_comes_through(item: str, outputs: int) -> None:
+    spec = spec_from_toml(spec_text(Answers(outputs=outputs, item=item, size=site_guess(outputs))))
+    assert (spec.streams[0].item, spec.outputs, spec.size) == (item, outputs, site_guess(outputs))
+
+
+@pytest.mark.parametrize(("outputs", "name"), [(2, "two"), (3, "three"), (4, "four"), (5, "five")])
+def test_the_site_that_is_offered_holds_a_known_build(outputs: int, name: str) -> None:
+    """Of specs/results, lying either way; for three in another build than the smallest, that of three-kilns.toml."""
+    known = load_layout(REPOSITORY / "specs" / "results" / f"{name}-kilns-smallest.plan").size
+    if outputs == 3:
+        known = load_spec(REPOSITORY / "specs" / "three-kilns.toml").size
+    offered = site_guess(outputs)
+    assert max(known[:2]) <= max(offered[:2])
+    assert min(known[:2]) <= min(offered[:2])
+    assert known[2] <= offered[2]
+
+
+def test_an_awkward_name_is_quoted_for_the_shell(tmp_path: Path) -> None:
+    path = tmp_path / "my kilns.toml"
+    assert f"Next: splitwright propose '{path}' --out build\n" in piped(path, "", *ALL).stdout
+
+
+# -- what is refused ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("option", "answer", "told"),
+    [
+        ("--outputs", "0", "must be a whole number from 1 to 64"),
+        ("--outputs", "many", "must be a whole number from 1 to 64"),
+        ("--item", "", "must be 1 to 60 characters"),
+        ("--item", "cl\x1bay", "must be 1 to 60 characters"),
+        ("--item", "x" * 61, "must be 1 to 60 characters"),
+        ("--arrival", "brust", 'did you mean "burst"?'),
+        ("--site", "4 3", "must be three numbers"),
+        ("--site", "4 3 65", "must be a whole number from 1 to 64"),
+        ("--first", "beauty", "known are volume"),
+    ],
+)
+def test_a_bad_option_is_told(tmp_path: Path, option: str, answer: str, told: str) -> None:
+    path = tmp_path / "kilns.toml"
+    words = list(ALL)
+    words[words.index(option) + 1] = answer
+    refused(run("new", str(path), *words), option, told)
+    assert not path.exists()
+
+
+@pytest.mark.parametrize(
+    ("answers", "told"),
+    [
+        ("x\n", "answer for --outputs: must be a whole number"),
+        ("3\nclay\nnever\n", "answer for --arrival"),
+        ("1\nclay\nstream\n", "answer for --arrival: no scheme serves"),
+        ("3\nclay\n", "standard input: ends before the answer for --arrival"),
+        ("", "standard input: ends before the answer for --outputs"),
+    ],
+)
+def test_a_bad_piped_answer_is_told(tmp_path: Path, answers: str, told: str) -> None:
+    path = tmp_path / "kilns.toml"
+    refused(piped(path, answers), told)
+    assert not path.exists()
+
+
+def test_a_file_that_is_there_is_kept(tmp_path: Path) -> None:
+    path = tmp_path / "kilns.toml"
+    path.write_text("mine", encoding="utf-8")
+    refused(piped(path, "", *ALL), f"{path}: is there already", "--force")
+    assert path.read_text(encoding="utf-8") == "mine"
+    refused(piped(path, "nonsense\n", "--force"), "answer for --outputs")
+    assert path.read_text(encoding="utf-8") == "mine", "lost only when there is a spec to take its place"
+    assert piped(path, "", *ALL, "--force").exit_code == 0
+    assert load_spec(path).outputs == 3
+
+
+@pytest.mark.parametrize("name", ["kilns.plan", "kilns", "none/kilns.toml", "no\0name.toml"])
+def test_names_that_will_not_do(tmp_path: Path, name: str) -> None:
+    result = run("new", f"{tmp_path}/{name}", *ALL)
+    refused(result)
+    assert list(tmp_path.iterdir()) == []
+
+
+# -- on a terminal -----------------------------------------------------------------------------------------------------
+
+
+def test_on_a_terminal_a_bad_answer_is_asked_for_again(tmp_path: Path) -> None:
+    path = tmp_path / "kilns.toml"
+    ours, theirs = pty.openpty()
+    with subprocess.Popen(
+        command_line("new", str(path), "--json"), cwd=REPOSITORY, env=environment(TERM="dumb"),
+        stdin=theirs, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    ) as process:  # fmt: skip
+        os.close(theirs)
+        os.write(ours, b"none\n2\n\nsideways\nburst\n4 3 4\nfewest\n")
+        stdout, stderr = process.communicate(timeout=90)
+        os.close(ours)
+    assert process.returncode == 0, stderr
+    assert stderr.count("How many furnaces share it [3]: ") == 2
+    assert 'splitwright: furnaces: must be a whole number from 1 to 64, not "none"\n' in stderr
+    assert 'splitwright: arrival: "sideways" is no arrival' in stderr
+    assert stderr.count("How large is the site") == 1
+    assert stdout.startswith("{"), "questions are no part of the document"
+    assert json.loads(stdout)["answers"] == {
+        "outputs": 2, "item": "clay", "arrival": "burst", "site": [4, 3, 4], "first": "parts",
+    }  # fmt: skip
+    assert load_spec(path).order == ("parts", "volume", "latency")
+
+
+def test_ctrl_c_at_a_question_writes_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "kilns.toml"
+    ours, theirs = pty.openpty()
+    with subprocess.Popen(
+        command_line("new", str(path)), cwd=REPOSITORY, env=environment(TERM="dumb"),
+        stdin=theirs, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    ) as process:  # fmt: skip
+        os.close(theirs)
+        os.write(ours, b"2\n\x04")  # the end of what is typed
+        _, stderr = process.communicate(timeout=90)
+        os.close(ours)
+    assert process.returncode == 3, stderr
+    assert stderr.endswith("splitwright: interrupted\n")
+    assert "Traceback" not in stderr
+    assert list(tmp_path.iterdir()) == []
