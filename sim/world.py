@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from sim.errors import InputError
 from sim.geometry import Cell, Direction, cell_text, step
@@ -15,7 +16,7 @@ from sim.items.furnace import PRODUCT, Firing, FurnaceState
 from sim.items.node import NodeState
 from sim.items.store import Store
 from sim.layout import Layout
-from sim.parts import FURNACE_SLOTS, Bin, Furnace, Node
+from sim.parts import FURNACE_SLOTS, Bin, Furnace, Node, Slot
 from sim.rulebook import Rules, default_rules
 from sim.signals.field import Field
 from sim.signals.settling import settle
@@ -24,6 +25,19 @@ from sim.signals.wiring import Wiring, wiring_of
 
 Entered = Callable[[int, Cell, str], None]
 """Told of every item that a node moves into a container: tick, the container's cell, item kind."""
+
+
+class Witness(Protocol):
+    """Told of every change of what containers hold, in the order in which they happen (``World.witness``)."""
+
+    def put(self, tick: int, kind: str, count: int, target: Cell) -> None:
+        """Items were put into ``target`` from outside, after ``tick``."""
+
+    def moved(self, tick: int, kind: str, source: Cell, target: Cell) -> None:
+        """A node moved one item."""
+
+    def worked(self, tick: int, furnace: Cell, before: tuple[Slot | None, ...]) -> None:
+        """A furnace's turn changed what it holds; ``before``: what it held until then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +69,7 @@ class World:
         self.layout = layout
         self.rules = layout.rules_in_force(rules or default_rules())
         self.entered = entered
+        self.witness: Witness | None = None
         self.tick = 0
         self.last_change = 0
         limits = {kind: item.stack or self.rules.stack for kind, item in layout.items.items()}
@@ -91,6 +106,9 @@ class World:
                 raise InputError(f"the {part} at {cell_text(cell)} has room for {done} more {kind}, not for {count}")
             if done:
                 self.last_change = self.tick
+        if self.witness is not None:
+            for cell, kind, count in loads:
+                self.witness.put(self.tick, kind, count, cell)
         if self._started:
             self._contents_changed([cell for cell, _, _ in loads])
 
@@ -190,7 +208,7 @@ class World:
             elif machine.is_cold():
                 continue
             else:
-                moved = (machine.at,) if self._firing.turn(machine) else ()
+                moved = self._furnace_turn(machine)
             if moved:
                 changed = True
                 self._contents_changed(moved)
@@ -206,6 +224,15 @@ class World:
         node.ready_at = self.tick + self.rules.period
         return (node.at, *((node.target,) if pushed else ()), *((node.above,) if pulled else ()))
 
+    def _furnace_turn(self, furnace: FurnaceState) -> tuple[Cell, ...]:
+        """The turn of a furnace that is not cold; the containers that it changed."""
+        before = None if self.witness is None else furnace.store.slots()
+        if not self._firing.turn(furnace):
+            return ()
+        if self.witness is not None and before is not None:
+            self.witness.worked(self.tick, furnace.at, before)
+        return (furnace.at,)
+
     def _push(self, node: NodeState) -> bool:
         """One item through the outlet: the first slot whose item the other side takes."""
         if not node.store.items or node.target not in self.stores:
@@ -213,6 +240,7 @@ class World:
         for slot, kind in enumerate(node.store.kinds):
             if kind is not None and self._enter(node.target, kind, node.outlet):
                 node.store.take(slot)
+                self._tell(kind, node.at, node.target)
                 return True
         return False
 
@@ -225,7 +253,7 @@ class World:
             kind = source.kinds[slot]
             if kind is not None and node.store.put(kind):
                 source.take(slot)
-                self._tell(node.at, kind)
+                self._tell(kind, node.above, node.at)
                 return True
         return False
 
@@ -240,8 +268,6 @@ class World:
             entered = store.put(kind)
             if entered and was_empty and cell in self.nodes:
                 self.nodes[cell].ready_at = self.tick + self.rules.handover
-        if entered:
-            self._tell(cell, kind)
         return entered
 
     def _exits(self, cell: Cell) -> Sequence[int]:
@@ -275,9 +301,11 @@ class World:
 
     # -- plumbing -----------------------------------------------------------------------------------------------------
 
-    def _tell(self, cell: Cell, kind: str) -> None:
+    def _tell(self, kind: str, source: Cell, target: Cell) -> None:
         if self.entered is not None:
-            self.entered(self.tick, cell, kind)
+            self.entered(self.tick, target, kind)
+        if self.witness is not None:
+            self.witness.moved(self.tick, kind, source, target)
 
     def _contents_changed(self, cells: Sequence[Cell]) -> None:
         """Nodes at the containers may have something to do again; gauges that read one of them notice at once."""

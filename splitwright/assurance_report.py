@@ -11,12 +11,14 @@ from rich.console import RenderableType
 
 from sim.assure.asking import Assurance
 from sim.assure.figures import Figures
-from sim.assure.verdict import Verdict
+from sim.assure.verdict import Counterexample, Verdict
 from sim.case_file import case_document
 from sim.errors import InputError
 from sim.files.places import counted, printable
 from sim.files.writing import write_text
 from sim.geometry import cell_text
+from sim.layout import Layout
+from splitwright.explaining import explanation_of_case
 from splitwright.tables import plain_table
 
 
@@ -56,9 +58,12 @@ class CaseFolder:
 
 
 def assurance_report(
-    found: Assurance, folder: CaseFolder, layout: Path, quiet: bool
+    found: Assurance, folder: CaseFolder, layout: Layout, path: Path, quiet: bool
 ) -> Iterator[RenderableType]:
-    """The table, the figures and the answer in a sentence (``quiet``: that alone)."""
+    """The table, the figures and the answer in a sentence (``quiet``: that alone). ``path``: the layout's file.
+
+    Beside each counterexample: where it went wrong, from its case run once more.
+    """
     if not quiet:
         columns = ("question", "handover", "verdict", "cases", "what was asked: what was seen")
         table = plain_table(*columns, right=("cases",))
@@ -67,17 +72,25 @@ def assurance_report(
             handovers = ", ".join(str(one.handover) for one in group if one.handover is not None)
             cases = "/".join(dict.fromkeys(f"{one.cases:,}" for one in group))
             told = printable(f"{verdict.scope}: {verdict.text}")
-            if (path := folder.files.get(id(verdict))) is not None:
-                told += f" [{path.name}]"
+            if verdict.counterexample is not None:
+                told += _where(layout, verdict.counterexample)
+            if (file := folder.files.get(id(verdict))) is not None:
+                told += f" [{file.name}]"
             table.add_row(verdict.question, handovers, verdict.verdict, cases, told)
         yield table
         yield ""
         yield from map(_figures_line, found.figures)
         if folder.files:
             example = next(iter(folder.files.values()))
-            run = f"splitwright trial {printable(str(layout))} --case {printable(str(example))}"
+            run = f"splitwright trial {printable(str(path))} --case {printable(str(example))}"
             yield f"Counterexamples are in {printable(str(folder.folder))}; one is run again by: {run}"
     yield _sentence(found)
+
+
+def _where(layout: Layout, counterexample: Counterexample) -> str:
+    """``. In tick 15 ...``: what went wrong in a case (nothing where it shows something else than a split)."""
+    sentence = explanation_of_case(layout, counterexample.case, counterexample.stream)
+    return f". {sentence.removesuffix('.')}" if sentence else ""
 
 
 def _alike(verdicts: Sequence[Verdict]) -> list[list[Verdict]]:

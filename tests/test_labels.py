@@ -71,6 +71,8 @@ def test_a_region_of_a_language_that_we_have_takes_its_phrases() -> None:
         ("[phrases]\n'sheet.layer' = '{layer!r:>90}'", "it can have {layer}"),
         ("[phrases]\n'sheet.layer' = '{'", "has a brace that is not closed"),
         ("[phrases]\n'join.mention' = '{0}'", "it can have {cell}, {part}"),
+        ("[phrases]\n'sheet.parts' = '{one.nod}'", 'has the field "one.nod"'),
+        ("[phrases]\n'sheet.parts' = '{toward.X}'", 'has the field "toward.X"'),
         ("= 3", "is no TOML"),
     ],
 )

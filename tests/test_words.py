@@ -11,7 +11,7 @@ import pytest
 from sim.statement import ItemWord, Mention, Statement, Toward
 from splitwright.words import Words, english
 from splitwright.words.catalogue import catalogue, languages
-from splitwright.words.labels import fields_of
+from splitwright.words.labels import fields_of, unknown_nouns, words_from
 
 ROOMS = ("sim", "splitwright", "synth")
 DYNAMIC = ("part.", "direction.", "letter.", "join.")
@@ -91,3 +91,28 @@ def test_no_phrase_is_there_for_nothing(repository: Path) -> None:
         if key not in texts and not key.startswith(DYNAMIC) and key.partition(".")[0] not in families
     ]
     assert unused == []
+
+
+def test_phrases_name_parts_and_directions_by_fields_so_that_house_names_stand_there() -> None:
+    """The caution is not ours to reword, and a chart's or a plan's own traces are no signal lines."""
+    words = r"support|node|bin|furnace|line|gauge|relay|inverter"
+    plain = re.compile(rf"\b((?:{words})s?|[Nn]orth|[Ss]outh|[Ee]ast|[Ww]est)\b")
+    families = ("part.", "direction.")
+    found = {
+        key: plain.findall(re.sub(r"\{[^}]*\}", "", phrase))
+        for key, phrase in catalogue("en").items()
+        if not key.startswith(families) and key not in ("sheet.caution", "compare.plots_intro")
+    }
+    assert {key: names for key, names in found.items() if names} == {}
+
+
+@pytest.mark.parametrize("language", languages())
+def test_every_noun_in_a_phrase_is_one_that_there_is(language: str) -> None:
+    known = catalogue(language)
+    assert {key: unknown_nouns(phrase, known) for key, phrase in known.items() if unknown_nouns(phrase, known)} == {}
+
+
+def test_a_phrase_takes_the_house_s_nouns() -> None:
+    words = words_from({"parts": {"node": ["hop", "hops"]}, "directions": {"N": "kilnward"}})
+    phrases = {**words.phrases, "test.x": "{one.node}, {many.node}, {toward.N}, {many.bin}"}
+    assert Words("en", phrases).text("test.x") == "hop, hops, kilnward, bins"

@@ -108,7 +108,7 @@ def assure(
     if as_json:
         emit_json({**found.as_json(), "files": folder.names()})
     else:
-        show(*assurance_report(found, folder, layout, quiet))
+        show(*assurance_report(found, folder, known, layout, quiet))
     if found.is_refuted:
         return NO
     return NO_ANSWER if found.is_open else DONE

@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
@@ -22,12 +22,16 @@ from sim.rulebook import default_rules
 from sim.trial import Arrival, Trial, TrialResult, Watcher, arrivals_for
 from sim.trial_json import trial_document
 from sim.waves import WaveWriter
+from splitwright.explaining import explained, explanation_document, explanation_lines
 from splitwright.failures import DONE, NO, NO_ANSWER
 from splitwright.interrupt import Interrupted, Interruption
 from splitwright.options import AsJson, LayoutFile, Quiet, loads_from, whole_number
 from splitwright.output import complain, emit_json, show
 from splitwright.progress import tick_progress
 from splitwright.trial_report import Circumstances, case_note, trial_tables, verdict
+
+if TYPE_CHECKING:
+    from sim.mishap import Mishap
 
 EXAMPLE: Final = "Example: splitwright trial kilns.plan --load feed=54 --waves kilns.vcd"
 LOAD_MOST: Final = 1_000_000
@@ -135,7 +139,7 @@ def trial(
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> int:
-    """Simulate a layout: what is delivered where, and is it even?
+    """Simulate a layout: what is delivered where, and is it even? Where not: the tick and the place it went wrong.
 
     Exit status: 0 even; 1 uneven or findings; 2 bad input; 3 no answer: stopped by Ctrl-C, or it neither came to rest
     nor repeated itself within 20,000,000 ticks after the last arrival.
@@ -154,9 +158,10 @@ def trial(
     except InputError as error:
         raise error.within(str(task.stated_in)) from None
     if not as_json:
-        _print(task, outcome, quiet)
+        _print(task, outcome, ticks, quiet)
     else:
-        emit_json(trial_document(outcome.result))
+        why = explanation_document(_explained(task, outcome, ticks))
+        emit_json({**trial_document(outcome.result), **({"explanation": why} if why else {})})
         if outcome.result.stopped:
             complain(verdict(outcome.result, task.circumstances, interrupted=outcome.interrupted))
     if _ran_to_its_end(outcome.result, ticks):
@@ -246,12 +251,18 @@ def _tell_of_case(result: TrialResult, task: Task, *, silent: bool) -> None:
         show(text)
 
 
-def _print(task: Task, outcome: Outcome, quiet: bool) -> None:
+def _explained(task: Task, outcome: Outcome, ticks: int | None) -> tuple[Mishap, ...]:
+    return explained(task.layout, task.arrivals, task.order, ticks, outcome.result)
+
+
+def _print(task: Task, outcome: Outcome, ticks: int | None, quiet: bool) -> None:
     if not quiet:
         if task.case is not None and task.case.text:
             show(printable(task.case.text), "")
         for table in trial_tables(task.layout, outcome.result, task.circumstances):
             show(table, "")
+        for line in explanation_lines(_explained(task, outcome, ticks)):
+            show(line, "")
     show(verdict(outcome.result, task.circumstances, interrupted=outcome.interrupted))
 
 

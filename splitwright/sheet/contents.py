@@ -29,7 +29,7 @@ from splitwright.sheet.parts_list import PartsLine, parts_list, starting_content
 from splitwright.sheet.replay_data import recording_for_sheet
 from splitwright.sheet.replay_section import ReplaySection, replay_section
 from splitwright.sheet.request import SheetRequest
-from splitwright.sheet.verdicts import VerdictRow, verdict_rows
+from splitwright.sheet.verdicts import VerdictRow, summary, verdict_rows
 from splitwright.words import Said, Words
 from synth.built import Built, built_figures
 
@@ -60,6 +60,7 @@ class SheetContents:
     purposes: list[Statement]
     findings: list[Finding]
     verdicts: list[VerdictRow]
+    summary: list[Statement]
     is_cut_short: bool
     measures: list[Measure]
     parts: list[PartsLine]
@@ -96,6 +97,8 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
     request.told("a trial, tick by tick")
     recording = recording_for_sheet(layout, rules=base, budget_bytes=request.replay_bytes) if layout.streams else None
     assurance = _answers(layout, request)
+    answers = request.verdicts or (() if assurance is None else assurance.verdicts)
+    verdicts = verdict_rows(layout, base, answers)
     built = Built(**built_figures(layout, lambda kind: request.prices.get(kind, 1)))
     request.told("build order, and its proof")
     order = order_on_sheet(layout)
@@ -109,7 +112,8 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         mishaps=() if recording is None else mishaps(recording),
         purposes=purposes(layout),
         findings=design_findings(layout, base),
-        verdicts=verdict_rows(layout, base, request.verdicts or ([] if assurance is None else assurance.verdicts)),
+        verdicts=verdicts,
+        summary=summary(verdicts, words),
         is_cut_short=assurance is not None and (not assurance.complete or assurance.is_open),
         measures=_measures(layout, built, assurance, request),
         parts=parts_list(layout, stack, request.prices, order.temporary_at_once),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from sim.case_file import case_arrivals, case_layout
 from sim.layout import Layout
@@ -12,9 +12,15 @@ from sim.mishap import mishaps
 from sim.recording import record
 from sim.rulebook import Rules
 from sim.statement import Statement
+from splitwright.words import Words
 
 if TYPE_CHECKING:
     from sim.assure.verdict import Verdict
+
+
+ANSWERS: Final = ("proved", "tried", "refuted", "open")
+MIXED: Final = "mixed"
+"""Several answers to one question: it depends on the scope."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +33,7 @@ class VerdictRow:
     text: str
     cases: int
     handovers: str
+    decides: bool = True
     mishap: tuple[Statement, ...] = ()
 
 
@@ -39,14 +46,32 @@ def verdict_rows(layout: Layout, rules: Rules, verdicts: Iterable[Verdict]) -> l
     for verdict in verdicts:
         handover = "" if verdict.handover is None else str(verdict.handover)
         row = VerdictRow(
-            verdict.question, verdict.verdict, verdict.scope, verdict.text, verdict.cases, handover
-        )
+            verdict.question, verdict.verdict, verdict.scope, verdict.text, verdict.cases, handover,
+            verdict.decides,
+        )  # fmt: skip
         same = next((i for i, other in enumerate(rows) if replace(other, handovers=handover, mishap=()) == row), None)
         if same is not None:
             rows[same] = replace(rows[same], handovers=f"{rows[same].handovers}, {handover}")
         else:
             rows.append(replace(row, mishap=tuple(_where(layout, rules, verdict))))
     return rows
+
+
+def summary(rows: Iterable[VerdictRow], words: Words) -> list[Statement]:
+    """A line for each answer that there is, with the questions that have it; hazards decide nothing and stand apart."""
+    answers: dict[str, set[str]] = {}
+    for row in rows:
+        if row.decides:
+            answers.setdefault(row.question, set()).add(row.verdict)
+    lines = []
+    for key in (*ANSWERS, MIXED):
+        asked = [
+            question for question, found in answers.items() if (len(found) > 1 if key == MIXED else found == {key})
+        ]
+        if asked:
+            texts = ", ".join(words.text(f"question.{question}") for question in asked)
+            lines.append(Statement(f"summary.{key}", {"questions": texts}))
+    return lines
 
 
 def _where(layout: Layout, rules: Rules, verdict: Verdict) -> Sequence[Statement]:

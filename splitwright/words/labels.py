@@ -13,7 +13,7 @@ from sim.files.schema import first_fault, validator
 from sim.files.text import read_text
 from sim.files.toml_text import parse_toml
 from splitwright.words.catalogue import catalogue, languages
-from splitwright.words.words import Words
+from splitwright.words.words import MANY, ONE, TOWARD, Words, is_noun
 
 SCHEMA: Final = "splitwright-labels-1"
 BASE: Final = "en"
@@ -58,7 +58,7 @@ def _check_phrases(stated: Mapping[str, str], known: Mapping[str, str]) -> None:
             raise InputError(f"there is no such phrase; {nearest(key, known)}", field=field)
         due = fields_of(known[key])
         try:
-            extra = fields_of(phrase) - due
+            extra = fields_of(phrase) - due | unknown_nouns(phrase, known)
         except ValueError:
             raise InputError("has a brace that is not closed; double it ({{ or }}) to write one", field=field) from None
         if extra:
@@ -67,7 +67,19 @@ def _check_phrases(stated: Mapping[str, str], known: Mapping[str, str]) -> None:
 
 
 def fields_of(phrase: str) -> set[str]:
-    """The fields of a phrase, with whatever is asked of them. Raises ValueError for a brace that is not closed."""
+    """What a phrase is to be filled with. Raises ValueError for a brace that is not closed."""
+    return {field for field in _fields(phrase) if not is_noun(field)}
+
+
+def unknown_nouns(phrase: str, known: Mapping[str, str]) -> set[str]:
+    """Fields of a phrase that look like those for a kind of part or a direction, of which there is none."""
+    families = {ONE: "part", MANY: "part", TOWARD: "direction"}
+    nouns = {field: field.partition(".") for field in _fields(phrase) if is_noun(field)}
+    return {field for field, (family, _, name) in nouns.items() if f"{families[family]}.{name}" not in known}
+
+
+def _fields(phrase: str) -> set[str]:
+    """Every field, with whatever is asked of it."""
     parsed = [(name, spec, turn) for _, name, spec, turn in Formatter().parse(phrase) if name is not None]
     return {name + (f"!{turn}" if turn else "") + (f":{spec}" if spec else "") for name, spec, turn in parsed}
 

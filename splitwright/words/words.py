@@ -17,6 +17,13 @@ from splitwright.words.said import Piece, Said
 CELLS_SHOWN: Final = 6
 """Cells of a list that are written out; a list that is longer ends in "and N more" (all of them are pointed to)."""
 
+ONE, MANY, TOWARD = "one", "many", "toward"
+
+
+def is_noun(field: str) -> bool:
+    """A field of a phrase stands for a kind of part or a direction, whatever the phrase is filled with."""
+    return field.partition(".")[0] in (ONE, MANY, TOWARD) and "." in field
+
 
 @dataclass(frozen=True)
 class Words:
@@ -51,9 +58,18 @@ class Words:
         marks = {",": self.phrases["join.thousands"], ".": self.phrases["join.decimal"]}
         return "".join(marks.get(sign, sign) for sign in f"{number:,.{digits}f}")
 
+    def noun(self, field: str) -> str:
+        """The word for which such a field stands. Raises KeyError for no kind of part, no direction."""
+        family, _, name = field.partition(".")
+        if family == TOWARD:
+            return self.phrases[f"direction.{name}"]
+        return self.part(name, 1 if family == ONE else 2)
+
     def say(self, what: Statement | str, **values: Value) -> Said:
         """A statement, or the phrase of a key filled with ``values``, as text that points to its cells.
 
+        A phrase may have ``{one.node}`` or ``{many.node}`` for a kind of part, ``{toward.N}`` for a direction, so that
+        house names stand there too.
         Raises KeyError for a key or a field that there is not: a fault of ours, never of the user's labels.
         """
         if isinstance(what, Statement):
@@ -61,7 +77,8 @@ class Words:
         pieces: list[Piece] = []
         for text, name, _, _ in Formatter().parse(self.phrases[what]):
             pieces += [Piece(text)] if text else []
-            pieces += self._value(values[name]) if name is not None else []
+            if name is not None:
+                pieces += [Piece(self.noun(name))] if is_noun(name) else self._value(values[name])
         return Said(tuple(pieces))
 
     def text(self, what: Statement | str, **values: Value) -> str:

@@ -1,0 +1,38 @@
+"""The mishaps of a recording, put into statements: only what the recording, and the layout's ways, show."""
+
+from __future__ import annotations
+
+from sim.layout import Stream
+from sim.mishap.causes import Causes
+from sim.mishap.mishap import Mishap
+from sim.mishap.stuck import stuck
+from sim.mishap.uneven import uneven
+from sim.mishap.unrest import never_rests, unrest
+from sim.recording import Recording
+from sim.trial import StreamResult
+
+
+def mishaps(recording: Recording) -> tuple[Mishap, ...]:
+    """What went wrong, one for each stream that is concerned, in the order of the streams; empty: nothing did.
+
+    A stream that is uneven is told as that, whatever else it is; then one whose items come to no output; then one of a
+    run that does not come to rest (a run of so many ticks that was asked for only had too little time: no mishap); then
+    one that is even while items of its kind stay in nodes, as some builds mean them to.
+    Time: linear in the events times the outputs and in the graph of influence, but for pairs (``turns.out_of_turn``).
+    """
+    causes = Causes(recording)
+    found = (
+        _mishap(recording, causes, stream, result)
+        for stream, result in zip(recording.layout.streams, recording.result.streams, strict=True)
+    )
+    return tuple(mishap for mishap in found if mishap is not None)
+
+
+def _mishap(recording: Recording, causes: Causes, stream: Stream, result: StreamResult) -> Mishap | None:
+    if result.spread:
+        return uneven(recording, causes, stream, result)
+    if recording.result.at_rest and not any(result.delivered):
+        return stuck(recording, causes, stream, "nothing")
+    if not recording.result.at_rest:
+        return unrest(recording, stream) if never_rests(recording.result) else None
+    return stuck(recording, causes, stream, "left") if result.held else None

@@ -1,0 +1,78 @@
+"""Why a trial went wrong, said: the mishaps of its recording as sentences and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, Final
+
+from sim.case_file import Case, case_arrivals, case_layout
+from sim.files.places import printable
+from sim.geometry import Cell
+from sim.layout import Layout
+from sim.trial import Arrival, TrialResult
+from splitwright.words import Words, english
+
+if TYPE_CHECKING:
+    from sim.mishap import Mishap, MishapKind
+
+TOLD: Final[frozenset[MishapKind]] = frozenset({"uneven", "nothing", "unrest"})
+"""What is explained unasked. Items left in nodes are no fault where a build means to keep them."""
+TICKS_MOST: Final = 200_000
+"""A run longer than that is not run again for an explanation: that would take longer than a few seconds."""
+
+
+def explained(
+    layout: Layout, arrivals: Sequence[Arrival], order: Sequence[Cell] | None, ticks: int | None, result: TrialResult
+) -> tuple[Mishap, ...]:
+    """The mishaps of a trial that gave ``result``, run once more and written down.
+
+    Empty where there is nothing to explain, and where the run is too long or ended without an answer.
+    """
+    never_rests = any(finding.check == "never rests" for finding in result.findings)
+    nothing = any(not any(stream.delivered) for stream in result.streams)
+    if result.stopped or result.tick > TICKS_MOST or (result.is_even and not never_rests and not nothing):
+        return ()
+    return _mishaps(layout, arrivals, order, ticks)
+
+
+def explanation_of_case(layout: Layout, case: Case, stream: str) -> str:
+    """What went wrong with a stream in a case of the layout, in one sentence; "" where its run shows nothing."""
+    found = _mishaps(case_layout(layout, case), case_arrivals(case), case.order, None)
+    return next((_text(mishap, english(), shortest=True) for mishap in found if mishap.stream == stream), "")
+
+
+def explanation_lines(mishaps: Sequence[Mishap]) -> list[str]:
+    """A line for each stream: ``feed: In tick 15 ...``."""
+    return [f"{printable(mishap.stream)}: {_text(mishap, english())}" for mishap in mishaps]
+
+
+def explanation_document(mishaps: Sequence[Mishap]) -> list[dict[str, Any]]:
+    """The same as it stands in ``--json`` documents."""
+    return [
+        {
+            "stream": mishap.stream,
+            "kind": mishap.kind,
+            "tick": mishap.tick,
+            "at": list(mishap.at),
+            "text": _text(mishap, english()),
+        }
+        for mishap in mishaps
+    ]
+
+
+def _mishaps(
+    layout: Layout, arrivals: Sequence[Arrival], order: Sequence[Cell] | None, ticks: int | None
+) -> tuple[Mishap, ...]:
+    """Loaded where it is used: most trials need no graph of influence."""
+    from sim.mishap import mishaps
+    from sim.recording import record
+
+    recording = record(layout, arrivals=arrivals, order=order, ticks=ticks, limit=TICKS_MOST)
+    if recording.result.stopped:
+        return ()
+    return tuple(mishap for mishap in mishaps(recording) if mishap.kind in TOLD)
+
+
+def _text(mishap: Mishap, words: Words, *, shortest: bool = False) -> str:
+    statements = mishap.statements[:1] if shortest else mishap.statements
+    return printable(" ".join(words.text(statement) for statement in statements))
