@@ -9,6 +9,7 @@ from sim.case_file import Case, case_arrivals, case_layout
 from sim.files.places import printable
 from sim.geometry import Cell
 from sim.layout import Layout
+from sim.rulebook import Rules
 from sim.trial import Arrival, TrialResult
 from splitwright.words import Words, english
 
@@ -37,8 +38,17 @@ def explained(
 
 def explanation_of_case(layout: Layout, case: Case, stream: str) -> str:
     """What went wrong with a stream in a case of the layout, in one sentence; "" where its run shows nothing."""
-    found = _mishaps(case_layout(layout, case), case_arrivals(case), case.order, None)
-    return next((_text(mishap, english(), shortest=True) for mishap in found if mishap.stream == stream), "")
+    found = mishap_of_case(layout, case, stream)
+    return "" if found is None else _text(found, english(), shortest=True)
+
+
+def mishap_of_case(layout: Layout, case: Case, stream: str, rules: Rules | None = None) -> Mishap | None:
+    """What went wrong with a stream in a case of the layout, run once more; None where its run shows nothing.
+
+    ``rules``: the rulebook that the layout overrides (default: the default rulebook).
+    """
+    found = _mishaps(case_layout(layout, case), case_arrivals(case), case.order, None, rules)
+    return next((mishap for mishap in found if mishap.stream == stream), None)
 
 
 def explanation_lines(mishaps: Sequence[Mishap]) -> list[str]:
@@ -61,13 +71,17 @@ def explanation_document(mishaps: Sequence[Mishap]) -> list[dict[str, Any]]:
 
 
 def _mishaps(
-    layout: Layout, arrivals: Sequence[Arrival], order: Sequence[Cell] | None, ticks: int | None
+    layout: Layout,
+    arrivals: Sequence[Arrival],
+    order: Sequence[Cell] | None,
+    ticks: int | None,
+    rules: Rules | None = None,
 ) -> tuple[Mishap, ...]:
     """Loaded where it is used: most trials need no graph of influence."""
     from sim.mishap import mishaps
     from sim.recording import record
 
-    recording = record(layout, arrivals=arrivals, order=order, ticks=ticks, limit=TICKS_MOST)
+    recording = record(layout, rules=rules, arrivals=arrivals, order=order, ticks=ticks, limit=TICKS_MOST)
     if recording.result.stopped:
         return ()
     return tuple(mishap for mishap in mishaps(recording) if mishap.kind in TOLD)

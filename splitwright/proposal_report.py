@@ -34,6 +34,7 @@ def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bo
     if not quiet:
         lines += ["", *_shown(spec, answer)]
     lines += list(_obstacle_lines(answer.obstacles))
+    lines += [clash.text for clash in answer.clashes]
     if files:
         lines += ["", "Written: " + ", ".join(printable(str(file)) for file in files)]
     return lines

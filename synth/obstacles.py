@@ -5,7 +5,9 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import NamedTuple
 
+from sim.files.places import counted, printable
 from synth.propose import first_layout
 from synth.request import Request
 from synth.result import Obstacle
@@ -15,26 +17,40 @@ from synth.spec import PartLimit, Spec
 AXES = ("width", "depth", "height")
 
 
-def relaxations(spec: Spec) -> Iterator[tuple[str, str, Spec]]:
-    """(limit, how it was relaxed, the relaxed spec) for every limit that the spec states."""
+class Relaxation(NamedTuple):
+    """A limit that the spec states, what it is relaxed to, and the spec with that one relaxed; then both within a
+    sentence: "at most 1 relay", "any number of relays"."""
+
+    limit: str
+    relaxed: str
+    spec: Spec
+    told: str
+    instead: str
+
+
+def relaxations(spec: Spec) -> Iterator[Relaxation]:
+    """Every limit that the spec states, relaxed alone. Each is known by its ``limit``, whichever others are relaxed."""
     if spec.blocked:
-        yield "blocked cells", "no cell blocked", replace(spec, blocked=frozenset())
-    for kind, limit in spec.limits.items():
-        if limit.most is not None:
-            limits = {**spec.limits, kind: PartLimit(None, limit.price)}
-            yield f"parts.{kind}.most = {limit.most}", f"any number of {kind}s", replace(spec, limits=limits)
+        easier = replace(spec, blocked=frozenset())
+        yield Relaxation("blocked cells", "no cell blocked", easier, "the blocked cells", "no cell blocked")
+    for kind, part in spec.limits.items():
+        if part.most is not None:
+            easier = replace(spec, limits={**spec.limits, kind: PartLimit(None, part.price)})
+            told, free = f"at most {counted(part.most, kind)}", f"any number of {kind}s"
+            yield Relaxation(f"parts.{kind}.most = {part.most}", free, easier, told, free)
     for i, stream in enumerate(spec.streams):
-        others = (spec.streams[:i], spec.streams[i + 1 :])
-        if stream.source is not None:
-            free = replace(stream, source=None)
-            yield f"the source of {stream.name}", "anywhere", replace(spec, streams=(*others[0], free, *others[1]))
-        if stream.outputs_at:
-            free = replace(stream, outputs_at=())
-            yield f"the furnaces of {stream.name}", "anywhere", replace(spec, streams=(*others[0], free, *others[1]))
+        pins = {"source": stream.source is not None, "furnaces": bool(stream.outputs_at)}
+        freed = {"source": replace(stream, source=None), "furnaces": replace(stream, outputs_at=())}
+        for pin in (name for name, is_there in pins.items() if is_there):
+            easier = replace(spec, streams=(*spec.streams[:i], freed[pin], *spec.streams[i + 1 :]))
+            limit, name = f"the {pin} of {stream.name}", f"the {pin} of {printable(stream.name)}"
+            yield Relaxation(limit, "anywhere", easier, f"the place of {name}", f"{name} anywhere")
     for axis, name in enumerate(AXES):
         w, d, h = (s + (1 if i == axis else 0) for i, s in enumerate(spec.size))
         size = (w, d, h)
-        yield f"{name} {spec.size[axis]}", f"{name} {size[axis]}", replace(spec, size=size)
+        limit, relaxed = f"{name} {spec.size[axis]}", f"{name} {size[axis]}"
+        told = f"the {name} of {spec.size[axis]}"
+        yield Relaxation(limit, relaxed, replace(spec, size=size), told, f"a cell more of {name}")
 
 
 def obstacles(spec: Spec, request: Request) -> list[Obstacle]:
@@ -42,7 +58,7 @@ def obstacles(spec: Spec, request: Request) -> list[Obstacle]:
     todo = list(relaxations(spec))
     end = time.monotonic() + request.limit_s
     found = []
-    for done, (limit, relaxed, easier) in enumerate(todo):
+    for done, (limit, relaxed, easier, _, _) in enumerate(todo):
         if request.stop.is_set():
             break
         if time.monotonic() >= end:

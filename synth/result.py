@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
 from sim.assure.verdict import Verdict as Assured
@@ -109,6 +109,34 @@ class Obstacle:
     helps: bool | None
 
 
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """Limits of the spec that together rule out every layout: with just these in force, none exists (proved).
+
+    ``limits``: each with what it was relaxed to; ``helps`` of one: with that one relaxed too there is a layout (True),
+    or it was not decided (None; then the limit may have no part in it). ``beside``: what all other limits were relaxed
+    to. ``text``: all of it in a sentence or two.
+    """
+
+    limits: tuple[Obstacle, ...]
+    beside: tuple[str, ...]
+    text: str
+
+    @property
+    def is_minimal(self) -> bool:
+        """Shown of each limit that it cannot be left out."""
+        return all(limit.helps for limit in self.limits)
+
+    def as_json(self) -> dict[str, Any]:
+        """The clash as it stands in ``--json`` documents."""
+        return {
+            "limits": [asdict(limit) for limit in self.limits],
+            "beside": list(self.beside),
+            "minimal": self.is_minimal,
+            "text": self.text,
+        }
+
+
 @dataclass(slots=True)
 class Answer:
     """All that one search has come to. ``schemes``: those that it was about, by name; a layout may be of any of them.
@@ -119,6 +147,7 @@ class Answer:
     proposals: list[Proposal] = field(default_factory=list)
     claims: list[Claim] = field(default_factory=list)
     obstacles: list[Obstacle] = field(default_factory=list)
+    clashes: list[Clash] = field(default_factory=list)
     steps: list[Step] = field(default_factory=list)
     scope: Sequence[str] = ()
     solver: str = ""
@@ -152,6 +181,7 @@ class Answer:
             "obstacles": [
                 {"limit": o.limit, "relaxed": o.relaxed, "helps": o.helps} for o in self.obstacles
             ],
+            "clashes": [clash.as_json() for clash in self.clashes],
             "steps": [step.as_json() for step in self.steps],
             "scope": list(self.scope),
             "solver": self.solver,

@@ -73,6 +73,7 @@ def test_a_region_of_a_language_that_we_have_takes_its_phrases() -> None:
         ("[phrases]\n'join.mention' = '{0}'", "it can have {cell}, {part}"),
         ("[phrases]\n'sheet.parts' = '{one.nod}'", 'has the field "one.nod"'),
         ("[phrases]\n'sheet.parts' = '{toward.X}'", 'has the field "toward.X"'),
+        ("[phrases]\n'sheet.writing' = 'up'", "must be ltr or rtl, not "),
         ("= 3", "is no TOML"),
     ],
 )

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
 import html5lib
 import pytest
-from commands import LAYOUTS, ROW, UNEVEN, document, run, run_as_user
 
+from commands import LAYOUTS, ROW, UNEVEN, document, run, run_as_user
 from sim.checks import design_findings
 from sim.files.reading import load_layout
 from sim.layout import Layout
@@ -68,7 +69,7 @@ def test_the_same_layout_gives_the_same_file() -> None:
     assert sheet_html(layout, request) == sheet_html(layout, request)
 
 
-def test_the_sheet_takes_the_layout_s_name_in_the_present_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_sheet_takes_the_layout_s_name_here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     assert run("sheet", ROW, "--time-limit", "0", "--quiet").stdout == ""
     assert (tmp_path / "burst-row-of-three.html").is_file()
@@ -93,7 +94,7 @@ def test_every_example_has_a_sheet_that_conforms_with_all_its_sections(layout: P
 
 def test_each_layer_has_its_plan_and_each_part_its_place(row_sheet: Element) -> None:
     layout = load_layout(Path(ROW))
-    figures = [figure for figure in by_id(row_sheet, "plans").iter("figure")]
+    figures = list(by_id(row_sheet, "plans").iter("figure"))
     assert len(figures) == layout.size[2]
     for z, figure in enumerate(figures):
         drawn = {element.get("data-cell") for element in figure.iter() if element.get("data-cell")}
@@ -104,7 +105,7 @@ def test_the_parts_list_counts_every_part_in_stacks_and_singles() -> None:
     layout = load_layout(Path(ROW))
     rules = {**layout.rules, "stack": 4}
     tree = tree_of(sheet_html(Layout(layout.title, layout.size, layout.items, layout.parts, layout.streams, rules),
-                              SheetRequest(limit_s=0, prices={kind: 3 for kind in KINDS})))  # fmt: skip
+                              SheetRequest(limit_s=0, prices=dict.fromkeys(KINDS, 3))))  # fmt: skip
     rows = rows_of(next(by_id(tree, "parts-list").iter("table")))
     listed = {row[0]: row[1:] for row in rows[1:]}
     assert listed["furnaces"] == ["3", "3", "3", "9"]
@@ -154,7 +155,8 @@ def test_the_answer_is_that_of_the_trial() -> None:
         answer = next(p for p in tree.iter("p") if p.get("class") == "answer")
         assert words_of(answer) == verdict
         delivered = result.streams[0].delivered
-        told = f"every output gets {delivered[0]}" if result.is_even else "outputs get " + " / ".join(map(str, delivered))
+        each = " / ".join(map(str, delivered))
+        told = f"every output gets {delivered[0]}" if result.is_even else f"outputs get {each}"
         assert told in words_of(next(tree.iter("header")))
 
 
@@ -165,6 +167,47 @@ def test_an_uneven_layout_shows_where_it_goes_wrong_and_points_there() -> None:
     cells = {cell for link in trouble.iter("a") for cell in (link.get("data-cells") or "").split()}
     assert cells
     assert cells <= {",".join(map(str, part.at)) for part in layout.parts}
+
+
+def test_another_trial_can_be_shown_with_where_it_goes_wrong(tmp_path: Path) -> None:
+    out = tmp_path / "kilns.html"
+    words = ("--load", "feed=18", "--every", "10", "--time-limit", "0", "--out", str(out))
+    assert run("sheet", ROW, *words).exit_code == 0
+    tree = tree_of(out.read_text(encoding="utf-8"))
+    told = run("trial", ROW, "--load", "feed=18", "--every", "10", "--json")
+    why = json.loads(told.stdout)["explanation"][0]["text"]
+    assert why == words_of(by_id(tree, "trouble")).partition("goes wrong ")[2]
+    assert "18 clay put in, outputs get" in words_of(next(tree.iter("header")))
+
+
+def test_a_case_can_be_shown(tmp_path: Path) -> None:
+    out, cases = tmp_path / "kilns.html", tmp_path / "cases"
+    assert run("assure", ROW, "--ask", "gaps", "--out", str(cases)).exit_code == 1
+    case = sorted(cases.iterdir())[0]
+    assert run("sheet", ROW, "--case", str(case), "--time-limit", "0", "--out", str(out)).exit_code == 0
+    tree = tree_of(out.read_text(encoding="utf-8"))
+    delivered = json.loads(case.read_text(encoding="utf-8"))
+    assert words_of(next(p for p in tree.iter("p") if p.get("class") == "answer")) == "Uneven"
+    assert delivered["format"] == "splitwright-case/1"
+    result = run("sheet", ROW, "--case", str(case), "--every", "3")
+    assert (result.exit_code, result.stderr.count("\n")) == (2, 1)
+
+
+def test_what_stays_inside_is_told_without_calling_it_wrong() -> None:
+    layout = load_layout(LAYOUTS / "row-of-three-no-drain.plan")
+    tree = tree_of(sheet_html(layout, SheetRequest(limit_s=0)))
+    assert not [section for section in tree.iter("section") if section.get("id") == "trouble"]
+    assert "Not all the clay comes to the outputs." in words_of(next(tree.iter("header")))
+
+
+def test_ticks_are_kept_for_this_layout_alone() -> None:
+    layout = load_layout(Path(ROW))
+    fewer = tuple(part for part in layout.parts if part.at != (4, 0, 0))
+    other = Layout(layout.title, layout.size, layout.items, fewer, layout.streams, layout.rules)
+    digests = [
+        by_id(tree_of(sheet_html(one, SheetRequest(limit_s=0))), "order").get("data-layout") for one in (layout, other)
+    ]
+    assert len(set(digests)) == 2
 
 
 def test_findings_of_the_design_checks_are_on_the_sheet() -> None:
@@ -237,4 +280,5 @@ def test_a_user_gets_verdicts_with_their_scope(tmp_path: Path) -> None:
     assert "Where it goes wrong: In tick" in first["every pattern of arrivals"][4]
     assert "Shown not to be even: items with gaps between them, every pattern of arrivals." in words_of(tree)
     measures = {words_of(div[0]): words_of(div[1]) for div in by_id(tree, "shown").iter("div") if len(div) == 2}
-    assert measures["Steady flow of feed"] == "9,000 items an hour"  # one item a period of 8 ticks, 20 a second: by hand
+    # by hand: one item a period of 8 ticks, at 20 ticks a second
+    assert measures["Steady flow of feed"] == "9,000 items an hour"

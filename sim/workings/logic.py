@@ -9,8 +9,8 @@ from typing import Final, Literal
 from sim.couplings.rows import rows_of
 from sim.geometry import Cell, step
 from sim.layout import Layout
-from sim.parts import Node
-from sim.statement import Statement, Value, mention
+from sim.parts import Furnace, Node
+from sim.statement import ItemWord, Statement, Value, mention
 from sim.workings.circuit import Circuit, Cone, cone_of
 from sim.workings.cover import fewest_products
 from sim.workings.topic import mentions
@@ -95,6 +95,7 @@ def logic_statements(circuit: Circuit, groups: Sequence[LockGroup]) -> Iterator[
     yield Statement("workings.logic_settled")
     for group in groups:
         yield from _of_group(circuit, group)
+    yield from _meanings(circuit, groups)
 
 
 def _of_group(circuit: Circuit, group: LockGroup) -> Iterator[Statement]:
@@ -148,13 +149,45 @@ def _told(circuit: Circuit, verb: str, nodes: Value, condition: Condition) -> It
             yield Statement(f"workings.{verb}_{'_'.join(sorted(kinds))}{each}", {"nodes": nodes, **values})
         case ["room"] if not several:
             yield Statement(f"workings.{verb}_room", {"nodes": nodes, "room": mentions(layout, kinds["room"])})
+        case [("from" | "to" | "between") as kind] if len(condition) == 1:
+            yield Statement(f"workings.{verb}_{kind}", {"nodes": nodes, **_reading(layout, kind, *condition[0])})
         case _:
             yield Statement(f"workings.{verb}_case", {"nodes": nodes, "count": len(condition)})
+            for cell, readings in condition:
+                says = _kind(readings, full)
+                yield Statement(f"workings.case_{says}", _reading(layout, says, cell, readings))
+
+
+def _reading(layout: Layout, kind: str, cell: Cell, readings: Range) -> dict[str, Value]:
+    levels = dict(zip(("least", "most"), readings, strict=True))
+    return {"container": mention(layout, cell), **{name: levels[name] for name in LEVELS.get(kind, ())}}
+
+
+def _meanings(circuit: Circuit, groups: Sequence[LockGroup]) -> Iterator[Statement]:
+    """How many items of its stream it takes for a reading that a condition names."""
+    layout, rules = circuit.layout, circuit.rules
+    rows, named = rows_of(layout).of, _levels_named(groups, rules.reach)
+    for cell, level in sorted(named):
+        part = layout.by_cell[cell]
+        kinds = {stream.item for stream in layout.streams if stream.name in rows.get(cell, ())}
+        if isinstance(part, Furnace) or len(kinds) != 1:
+            continue
+        (kind,) = kinds
+        limit = (layout.items[kind].stack if kind in layout.items else None) or rules.stack
+        room = limit * (rules.node_slots if isinstance(part, Node) else rules.bin_slots)
+        count = -(-(level - 1) * room // (rules.reach - 1))  # fill level = floor(1 + (full - 1) * mean): section 4
+        values: dict[str, Value] = {"container": mention(layout, cell), "item": ItemWord(kind)}
+        yield Statement("workings.reading_means", {**values, "count": count, "level": level})
+
+
+def _levels_named(groups: Sequence[LockGroup], full: int) -> set[tuple[Cell, int]]:
+    """Containers with readings, neither empty nor full ones, from which on something is different."""
+    named = set()
+    for group in groups:
+        for condition in (*(group.locked or ()), *(group.free or ())):
             for cell, (least, most) in condition:
-                kind, stated = _kind((least, most), full), {"container": mention(layout, cell)}
-                levels: dict[str, Value] = {"least": least, "most": most}
-                named = {name: levels[name] for name in LEVELS.get(kind, ())}
-                yield Statement(f"workings.case_{kind}", {**stated, **named})
+                named |= {(cell, level) for level in (least, most + 1) if 1 < level < full}
+    return named
 
 
 def _kind(readings: Range, full: int) -> str:

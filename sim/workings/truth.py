@@ -165,4 +165,4 @@ def _merged(containers: Sequence[Cell], classes: Sequence[tuple[Range, ...]], ta
         kept_classes.append(
             tuple((classes[axis][a][0], classes[axis][b][1]) for a, b in zip(firsts, ends, strict=True))
         )
-    return Truth(tuple(reversed(kept_cells)), tuple(reversed(kept_classes)), np.ascontiguousarray(table))
+    return Truth(tuple(reversed(kept_cells)), tuple(reversed(kept_classes)), np.array(table, order="C"))

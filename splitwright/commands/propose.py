@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -11,13 +13,24 @@ from splitwright.failures import DONE, NO, NO_ANSWER
 from splitwright.hall_proposing import propose_a_hall
 from splitwright.options import AsJson, Quiet
 from splitwright.output import emit_json, show
-from splitwright.proposal_files import ProposalFolder
+from splitwright.proposal_files import ProposalFolder, write_pages
 from splitwright.proposal_report import proposal_report, site_ruled_out
-from splitwright.search_options import MemoryLimit, Out, Resume, Seed, TimeLimit, Top, Workers, request_of
+from splitwright.search_options import (
+    MemoryLimit,
+    Out,
+    Resume,
+    Seed,
+    Sheets,
+    TimeLimit,
+    Top,
+    Workers,
+    check_sheets,
+    request_of,
+)
 from splitwright.searching import searched
 from splitwright.spec_input import known_hall, known_spec
+from synth.clashes import explain
 from synth.hall.spec_file import is_hall
-from synth.obstacles import obstacles
 from synth.propose import propose as search
 from synth.request import Request
 from synth.result import Answer
@@ -47,6 +60,7 @@ def propose(
     memory_limit: MemoryLimit = None,
     resume: Resume = None,
     pieces: Pieces = None,
+    sheets: Sheets = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> int:
@@ -56,10 +70,11 @@ def propose(
     proof or a bound. Ctrl-C keeps what was found so far.
     Exit status: 0 layouts found, 1 none exists (proved), 2 bad input, 3 none found within the limit.
     """
+    check_sheets(sheets, out)
     if is_hall(spec):
         return propose_a_hall(
             known_hall(spec), out=out, top=top, time_limit=time_limit, workers=workers, seed=seed, pieces=pieces,
-            as_json=as_json, quiet=quiet,
+            sheets=sheets, as_json=as_json, quiet=quiet,
         )  # fmt: skip
     asked = known_spec(spec)
     folder = ProposalFolder(out, asked, top)
@@ -74,6 +89,10 @@ def propose(
     )
     answer = searched(request, quiet, lambda: _answer(asked, request))
     files = folder.write(answer.proposals)
+    if sheets and out is not None:
+        from splitwright.compare.sheets import split_pages  # drawing and all is loaded where it is used alone
+
+        files += write_pages(quiet, partial(split_pages, out, asked, answer))
     if as_json:
         emit_json({**answer.as_json(), "files": [str(path) for path in files]})
     else:
@@ -92,8 +111,5 @@ def _answer(spec: Spec, request: Request) -> Answer:
 
         answer.proposals = with_verdicts(answer.proposals, spec, left, request)
     if not answer.proposals and not request.stop.is_set() and left > 0:
-        request_for_obstacles = Request(
-            1, left, request.workers, request.seed, request.mebibytes, told=request.told, stop=request.stop
-        )
-        answer.obstacles = obstacles(spec, request_for_obstacles)
+        explain(spec, answer, replace(request, limit_s=left))
     return answer

@@ -22,6 +22,7 @@ from splitwright.output import emit_json, show
 from splitwright.progress import line_progress
 from splitwright.search_options import SECONDS_MOST, Seed, Workers
 from splitwright.spec_input import prices_and_rulebook
+from splitwright.trial_input import CaseFile, Every, Load, Task, check_alone, task_of_case, task_of_options
 
 EXAMPLE: Final = "Example: splitwright sheet kilns.plan --out kilns.html --labels house.toml"
 FORMAT: Final = "splitwright-sheet/1"
@@ -71,6 +72,9 @@ def sheet(
     pdf: Pdf = None,
     labels: Labels = None,
     spec: SpecFile = None,
+    load: Load = None,
+    every: Every = None,
+    case: CaseFile = None,
     time_limit: TimeLimit = 30,
     workers: Workers = None,
     seed: Seed = 0,
@@ -80,8 +84,9 @@ def sheet(
     """Write the build sheet of a layout: one HTML file to take along, on a phone or printed.
 
     It holds what is shown of the layout, a parts list, a plan of each layer, the build order with its proof, how the
-    wiring works, a view from all sides and a replay of a trial. It needs no network, and no JavaScript but for the
-    replay. Ctrl-C leaves questions open and writes the sheet.
+    wiring works, a view from all sides and a replay of a trial (--load, --every and --case choose another one; where it
+    is uneven, the sheet shows the tick and the place at which it went wrong). It needs no network, and no JavaScript
+    but for the replay. Ctrl-C leaves questions open and writes the sheet.
     Exit status: 0 written, 2 bad input.
     """
     from splitwright.sheet.page import sheet_html
@@ -89,24 +94,30 @@ def sheet(
     from splitwright.words import english
     from splitwright.words.labels import load_labels
 
+    check_alone(case, {"--load": load, "--every": every})
     prices: Mapping[str, int] = {}
     book: Rulebook = load_rulebook()
     if spec is not None:
         prices, book = prices_and_rulebook(spec)
     known = load_layout(layout, book.rules)
     words = english() if labels is None else load_labels(labels)
+    task: Task | None = None
+    if case is not None:
+        task = task_of_case(known, case)
+    elif load or every is not None:
+        task = task_of_options(known, layout, load or [], every, None, None)
     path = out or Path(f"{layout.stem}.html")
-    _check_apart(path, {"layout": layout, "labels": labels, "spec": spec})
+    _check_apart(path, {"layout": layout, "labels": labels, "spec": spec, "case": case})
     stop = threading.Event()
     with line_progress(quiet) as tell:
         request = SheetRequest(
-            words, prices, book, float(time_limit), workers=workers or os.cpu_count() or 1, seed=seed, told=tell,
-            stop=stop,
+            words, prices, book, float(time_limit), task=task, workers=workers or os.cpu_count() or 1, seed=seed,
+            told=tell, stop=stop,
         )  # fmt: skip
         try:
             text = in_background(lambda: sheet_html(known, request), stop)
         except InputError as error:
-            raise error.within(str(layout)) from None
+            raise error.within(str(layout if task is None else task.stated_in)) from None
         write_text(path, text)
         if pdf is not None:
             from splitwright.printing import html_to_pdf

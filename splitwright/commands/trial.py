@@ -3,39 +3,44 @@
 from __future__ import annotations
 
 from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from sim.case_file import Case, case_arrivals, case_layout, load_case
 from sim.errors import InputError
 from sim.files.places import printable
 from sim.files.reading import load_layout
 from sim.files.writing import streamed_file
 from sim.geometry import Cell
 from sim.layout import Layout
-from sim.order_file import load_order
-from sim.rulebook import MOST as RULE_MOST
-from sim.rulebook import default_rules
-from sim.trial import Arrival, Trial, TrialResult, Watcher, arrivals_for
+from sim.trial import Arrival, Trial, TrialResult, Watcher
 from sim.trial_json import trial_document
 from sim.waves import WaveWriter
 from splitwright.explaining import explained, explanation_document, explanation_lines
 from splitwright.failures import DONE, NO, NO_ANSWER
 from splitwright.interrupt import Interrupted, Interruption
-from splitwright.options import AsJson, LayoutFile, Quiet, loads_from, whole_number
+from splitwright.options import AsJson, LayoutFile, Quiet, whole_number
 from splitwright.output import complain, emit_json, show
 from splitwright.progress import tick_progress
-from splitwright.trial_report import Circumstances, case_note, trial_tables, verdict
+from splitwright.trial_input import (
+    CaseFile,
+    Every,
+    Handover,
+    Load,
+    Order,
+    Task,
+    check_alone,
+    task_of_case,
+    task_of_options,
+)
+from splitwright.trial_report import case_note, trial_tables, verdict
 
 if TYPE_CHECKING:
     from sim.mishap import Mishap
 
 EXAMPLE: Final = "Example: splitwright trial kilns.plan --load feed=54 --waves kilns.vcd"
-LOAD_MOST: Final = 1_000_000
-"""Largest load of a stream: a bound on work and memory."""
 TICKS_MOST: Final = 1_000_000_000
 """Largest number of ticks that can be asked for: a bound on work."""
 LIMIT_TICKS: Final = 20_000_000
@@ -50,37 +55,6 @@ class Outcome:
     interrupted: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
-    """What is to be run. ``stated_in``: the file that says what is put in; ``case``: the case that it holds, if any."""
-
-    layout: Layout
-    arrivals: list[Arrival]
-    order: tuple[Cell, ...] | None
-    circumstances: Circumstances
-    stated_in: Path
-    case: Case | None = None
-
-
-Load = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--load",
-        metavar="NAME=N",
-        show_default="18 a target",
-        help="Items of a stream; once for each stream that is to get another number.",
-    ),
-]
-Every = Annotated[
-    int | None,
-    typer.Option(
-        "--every",
-        metavar="G",
-        parser=whole_number("--every", 1, RULE_MOST),
-        show_default=False,
-        help="One item before tick 1, then one after each G ticks, in place of all at once.",
-    ),
-]
 Ticks = Annotated[
     int | None,
     typer.Option(
@@ -89,34 +63,6 @@ Ticks = Annotated[
         parser=whole_number("--ticks", 0, TICKS_MOST),
         show_default="run to rest",
         help="Stop after this many ticks.",
-    ),
-]
-Order = Annotated[
-    Path | None,
-    typer.Option(
-        "--order",
-        metavar="FILE",
-        show_default="the order in the layout",
-        help="Update order: one cell x,y,z a line, each node and furnace once.",
-    ),
-]
-Handover = Annotated[
-    int | None,
-    typer.Option(
-        "--handover",
-        metavar="H",
-        parser=whole_number("--handover", 1, RULE_MOST),
-        show_default=False,
-        help="Handover ticks (7 or 8 in known worlds), in place of the layout's or the rulebook's.",
-    ),
-]
-CaseFile = Annotated[
-    Path | None,
-    typer.Option(
-        "--case",
-        metavar="FILE",
-        show_default=False,
-        help="Run the one case in this file again: its arrivals, orders, handover and starting contents.",
     ),
 ]
 Waves = Annotated[
@@ -144,13 +90,12 @@ def trial(
     Exit status: 0 even; 1 uneven or findings; 2 bad input; 3 no answer: stopped by Ctrl-C, or it neither came to rest
     nor repeated itself within 20,000,000 ticks after the last arrival.
     """
-    if case is not None:
-        _check_alone({"--load": load, "--every": every, "--order": order, "--handover": handover})
+    check_alone(case, {"--load": load, "--every": every, "--order": order, "--handover": handover})
     known = load_layout(layout)
     if case is not None:
-        task = _task_of_case(known, case)
+        task = task_of_case(known, case)
     else:
-        task = _task_of_options(known, layout, load or [], every, order, handover)
+        task = task_of_options(known, layout, load or [], every, order, handover)
     if waves is not None:
         _check_waves(waves, {"layout": layout, "case": case})
     try:
@@ -207,31 +152,6 @@ def status_of(outcome: Outcome) -> int:
     if result.stopped:
         return NO_ANSWER
     return DONE if result.is_even and not result.findings else NO
-
-
-def _task_of_options(
-    layout: Layout, path: Path, load: list[str], every: int | None, order: Path | None, handover: int | None
-) -> Task:
-    if handover is not None:
-        layout = replace(layout, rules={**layout.rules, "handover": handover})
-    loads = loads_from(load, layout, LOAD_MOST)
-    turns = load_order(order, layout) if order is not None else None
-    circumstances = Circumstances.of(layout, layout.rules_in_force(default_rules()), loads, every, order)
-    return Task(layout, arrivals_for(layout, loads, every), turns, circumstances, path)
-
-
-def _task_of_case(layout: Layout, path: Path) -> Task:
-    case = load_case(path, layout)
-    layout = case_layout(layout, case)
-    circumstances = Circumstances.of_case(layout, layout.rules_in_force(default_rules()), case, path)
-    return Task(layout, case_arrivals(case), case.order, circumstances, path, case)
-
-
-def _check_alone(others: dict[str, object]) -> None:
-    """Raises InputError for an option beside ``--case`` that says what the case says."""
-    for option, value in others.items():
-        if value:
-            raise InputError("goes not together with --case, which says all of that itself; leave one out", file=option)
 
 
 def _ran_to_its_end(result: TrialResult, ticks: int | None) -> bool:

@@ -87,8 +87,8 @@ def time_axis(scale: TimeScale, top: float, words: Words, ticks_per_second: int)
             el("text", words.number(mark / ticks_per_second, digits), x=scale.at(mark), y=top + 34, class_="seconds")
             for mark in marks
         ),
-        el("text", words.text("replay.ticks"), x=scale.left - 12, y=top + 18, class_="unit"),
-        el("text", words.text("replay.seconds"), x=scale.left - 12, y=top + 34, class_="unit"),
+        el("text", words.text("replay.ticks"), x=scale.left - 18, y=top + 18, class_="unit"),
+        el("text", words.text("replay.seconds"), x=scale.left - 18, y=top + 34, class_="unit"),
         class_="time-axis",
     )
 

@@ -31,8 +31,8 @@ MARKS_ON_A_LINE: Final = 5
 SIGNS_AT_A_LABEL: Final = 6
 """Markers that are shown before a label, at most."""
 
-LEFT, RIGHT, TOP, GAP = 84.0, 250.0, 34.0, 62.0
-PLOT_WIDTH, PANEL = 560.0, 220.0
+LEFT, RIGHT, TOP, GAP = 84.0, 300.0, 34.0, 62.0
+PLOT_WIDTH, PANEL = 700.0, 220.0
 LABEL_ROOM: Final = 17.0
 """Least distance of labels."""
 LABEL_SIZE: Final = 13.0
@@ -134,7 +134,7 @@ def _end_labels(
     lowest = bottom
     for count in sorted(ends):
         there, at = bottom - count * rise, min(bottom - count * rise, lowest)
-        if at < bottom - PANEL - 12:
+        if at < bottom - PANEL - TOP + LABEL_SIZE:
             return
         lowest = at - LABEL_ROOM
         signs = ends[count][:SIGNS_AT_A_LABEL]

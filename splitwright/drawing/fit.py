@@ -10,8 +10,8 @@ _UNFIT: Final = re.compile(
     + "".join(chr(plane << 16 | low) for plane in range(17) for low in (0xFFFE, 0xFFFF))
     + "]"
 )
-"""Controls, halves of characters and noncharacters: HTML (13.2.3.5, "Preprocessing the input stream") calls them faults,
-XML 1.0 (2.2, "Characters") forbids or discourages them, even escaped."""
+"""Controls, halves of characters and noncharacters: HTML (13.2.3.5, "Preprocessing the input stream") calls them
+faults, XML 1.0 (2.2, "Characters") forbids or discourages them, even escaped."""
 _BREAK: Final = re.compile("\r\n?")
 
 

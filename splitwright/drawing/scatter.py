@@ -151,13 +151,14 @@ _Box = tuple[float, float, float, float]
 
 def _free(x: float, y: float, width: float, taken: Sequence[_Box]) -> tuple[float, float, str, _Box]:
     """Where a label of that width meets the fewest of what is there: its place, its anchor, the box that it fills."""
-    tried = []
+    tried: list[tuple[int, int, float, float, str, _Box]] = []
     for right, down in _PLACES:
         left = x + right - (0 if right > 0 else width if right < 0 else width / 2)
         box = (left, y + down - 11, left + width, y + down + 2)
         outside = left < LEFT or left + width > LEFT + WIDTH + RIGHT or box[1] < TOP - 12 or box[3] > TOP + HEIGHT
         met = sum(_meet(box, other) for other in taken) + (10 if outside else 0)
-        tried.append((met, len(tried), x + right, y + down, "start" if right > 0 else "end" if right < 0 else "middle", box))
+        anchor = "start" if right > 0 else "end" if right < 0 else "middle"
+        tried.append((met, len(tried), x + right, y + down, anchor, box))
     _, _, at_x, at_y, anchor, box = min(tried)
     return at_x, at_y, anchor, box
 

@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from splitwright.drawing.fit import fit
 
+
 def el(tag: str, *children: Element | str, **attributes: str | int | float | None) -> Element:
     """An element. Attribute names take ``_`` for ``-`` (``stroke_width``, ``class_``); None leaves one out.
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
+from hashlib import sha256
 from typing import TYPE_CHECKING, Final
 
 from markupsafe import Markup
 
 from sim.checks import design_findings
 from sim.errors import InputError
+from sim.files.layout_json import layout_json_text
 from sim.layout import Layout
 from sim.mishap import Mishap, mishaps
 from sim.parts import Holds
@@ -21,6 +23,7 @@ from splitwright.drawing.layer_plan import layer_plans
 from splitwright.drawing.legend import legend_entries
 from splitwright.drawing.svg import markup
 from splitwright.drawing.turning_view import TurningView, turning_view
+from splitwright.explaining import TOLD
 from splitwright.lawbook import Law, laws_in_force
 from splitwright.sheet.answer import TrialAnswer, purposes, trial_answer
 from splitwright.sheet.figures import Measure, built_measures, latency_measure, running_measures
@@ -36,6 +39,8 @@ from synth.built import Built, built_figures
 if TYPE_CHECKING:
     from sim.assure.asking import Assurance
 
+DIGEST_DIGITS: Final = 16
+"""Of a layout's digest, by which its ticks are told from those of another: far more than a person has layouts."""
 SECTIONS: Final = (
     ("shown", "sheet.shown"),
     ("parts-list", "sheet.parts"),
@@ -54,9 +59,11 @@ class SheetContents:
 
     layout: Layout
     heading: str
+    digest: str
     recording: Recording | None
     trial: TrialAnswer | None
     mishaps: tuple[Mishap, ...]
+    left: tuple[Mishap, ...]
     purposes: list[Statement]
     findings: list[Finding]
     verdicts: list[VerdictRow]
@@ -95,7 +102,8 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
     """
     words, base = request.words, request.rulebook.rules
     request.told("a trial, tick by tick")
-    recording = recording_for_sheet(layout, rules=base, budget_bytes=request.replay_bytes) if layout.streams else None
+    recording = _recorded(layout, request)
+    told = () if recording is None else mishaps(recording)
     assurance = _answers(layout, request)
     answers = request.verdicts or (() if assurance is None else assurance.verdicts)
     verdicts = verdict_rows(layout, base, answers)
@@ -107,9 +115,11 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
     return SheetContents(
         layout=layout,
         heading=layout.title or words.text("sheet.untitled"),
+        digest=sha256(layout_json_text(layout).encode()).hexdigest()[:DIGEST_DIGITS],
         recording=recording,
         trial=None if recording is None else trial_answer(recording, words),
-        mishaps=() if recording is None else mishaps(recording),
+        mishaps=tuple(one for one in told if one.kind in TOLD),
+        left=tuple(one for one in told if one.kind not in TOLD),
         purposes=purposes(layout),
         findings=design_findings(layout, base),
         verdicts=verdicts,
@@ -129,6 +139,16 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         view=turning_view(layout, words),
         replay=None if recording is None else replay_section(recording, words, request.replay_bytes),
     )
+
+
+def _recorded(layout: Layout, request: SheetRequest) -> Recording | None:
+    """The trial that is shown: the one that was asked for, else the default load; None where there is no stream."""
+    base, task = request.rulebook.rules, request.task
+    if not layout.streams:
+        return None
+    if task is None:
+        return recording_for_sheet(layout, rules=base, budget_bytes=request.replay_bytes)
+    return record(task.layout, rules=base, arrivals=task.arrivals, order=task.order)
 
 
 def _answers(layout: Layout, request: SheetRequest) -> Assurance | None:

@@ -12,6 +12,7 @@ from splitwright.words import Words, english
 
 if TYPE_CHECKING:
     from sim.assure.verdict import Verdict
+    from splitwright.trial_input import Task
 
 REPLAY_BYTES: Final = 500_000
 """Size of the record of the trial that a page is given."""
@@ -22,7 +23,8 @@ class SheetRequest:
     """``prices``: of one part, by kind (empty: none are known). ``rulebook``: the one that the layout overrides.
 
     ``limit_s``: seconds for the questions when the split is even (0: they are not asked). ``verdicts``: answers that
-    there are already, in place of asking. ``told`` is called with a line on what is being done; ``stop`` ends that.
+    there are already, in place of asking. ``task``: the trial that is shown (None: the default load). ``told``
+    is called with a line on what is being done; ``stop`` ends the questions.
     """
 
     words: Words = field(default_factory=english)
@@ -30,6 +32,7 @@ class SheetRequest:
     rulebook: Rulebook = field(default_factory=load_rulebook)
     limit_s: float = 30.0
     verdicts: tuple[Verdict, ...] | None = None
+    task: Task | None = None
     workers: int = 1
     seed: int = 0
     replay_bytes: int = REPLAY_BYTES

@@ -6,12 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from sim.case_file import case_arrivals, case_layout
 from sim.layout import Layout
-from sim.mishap import mishaps
-from sim.recording import record
 from sim.rulebook import Rules
 from sim.statement import Statement
+from splitwright.explaining import mishap_of_case
 from splitwright.words import Words
 
 if TYPE_CHECKING:
@@ -78,7 +76,5 @@ def _where(layout: Layout, rules: Rules, verdict: Verdict) -> Sequence[Statement
     """What the counterexample of a verdict shows, run once more and written down."""
     if verdict.counterexample is None or not verdict.decides:
         return ()
-    case = verdict.counterexample.case
-    recording = record(case_layout(layout, case), rules=rules, arrivals=case_arrivals(case), order=case.order)
-    told = [one for one in mishaps(recording) if one.stream == verdict.counterexample.stream]
-    return told[0].statements if told else ()
+    found = mishap_of_case(layout, verdict.counterexample.case, verdict.counterexample.stream, rules)
+    return () if found is None else found.statements

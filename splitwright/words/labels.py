@@ -8,7 +8,7 @@ from string import Formatter
 from typing import Any, Final
 
 from sim.errors import InputError, nearest
-from sim.files.places import json_place, printable, shown
+from sim.files.places import json_place, one_of, printable, shown
 from sim.files.schema import first_fault, validator
 from sim.files.text import read_text
 from sim.files.toml_text import parse_toml
@@ -16,6 +16,9 @@ from splitwright.words.catalogue import catalogue, languages
 from splitwright.words.words import MANY, ONE, TOWARD, Words, is_noun
 
 SCHEMA: Final = "splitwright-labels-1"
+WRITING: Final = "sheet.writing"
+WAYS_OF_WRITING: Final = ("ltr", "rtl")
+"""From left to right, from right to left: HTML's own words (attribute ``dir``)."""
 BASE: Final = "en"
 """The language whose phrases stand in for those that a language lacks."""
 
@@ -57,6 +60,8 @@ def _check_phrases(stated: Mapping[str, str], known: Mapping[str, str]) -> None:
         if key not in known:
             raise InputError(f"there is no such phrase; {nearest(key, known)}", field=field)
         due = fields_of(known[key])
+        if key == WRITING and phrase not in WAYS_OF_WRITING:
+            raise InputError(f"must be {one_of(WAYS_OF_WRITING)}, not {shown(phrase)}", field=field)
         try:
             extra = fields_of(phrase) - due | unknown_nouns(phrase, known)
         except ValueError:

@@ -1,8 +1,10 @@
-// Ticks in the build order: kept in this browser, under the page's own name, where it has a place for them.
+// Ticks in the build order: kept in this browser, under the layout's own digest, where it has a place for them.
 (() => {
   "use strict";
   const boxes = document.querySelectorAll("input[data-step]");
-  const name = "splitwright-steps " + location.pathname;
+  const layout = document.querySelector("[data-layout]");
+  if (!layout) return;
+  const name = "splitwright-steps " + layout.dataset.layout;
 
   const kept = () => {
     try {

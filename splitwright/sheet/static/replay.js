@@ -235,6 +235,7 @@
     play.textContent = wanted ? play.dataset.pause : play.dataset.play;
     // Spoken aloud only where it stands still.
     readout.setAttribute("aria-live", wanted ? "off" : "polite");
+    if (wanted) bar.removeAttribute("aria-valuetext");
   };
 
   const frame = (time) => {

@@ -34,6 +34,6 @@
       heading.append(button);
       button.addEventListener("click", () => sort(table, heading));
     }
-    for (const hint of table.querySelectorAll(".sorting-hint")) hint.hidden = false;
+    for (const hint of document.querySelectorAll(".sorting-hint")) hint.hidden = false;
   }
 })();

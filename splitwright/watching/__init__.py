@@ -1,0 +1,1 @@
+"""A file that somebody edits, looked at again at each save (``splitwright watch``)."""

@@ -1,0 +1,121 @@
+"""A look at a layout: design checks, the default trial under each handover, where it went wrong, what has changed."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final, Literal
+
+from sim.checks import design_findings
+from sim.errors import InputError
+from sim.files.places import printable
+from sim.files.reading import load_layout
+from sim.layout import Layout
+from sim.mishap import Mishap, mishaps
+from sim.recording import record
+from sim.rulebook import default_rules
+from sim.trial import Trial, TrialResult, arrivals_for
+from sim.world import Finding, World
+from splitwright.interrupt import Interrupted
+from splitwright.watching.changes import Change, changes
+from synth.confirm import handovers_to_try
+
+LIMIT_TICKS: Final = 1_000_000
+"""Ticks after which a trial that neither rests nor repeats is given up."""
+
+Word = Literal["even", "uneven", "nothing delivered", "never at rest", "nothing to judge", "no answer"]
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """The default trial under one handover, and where its split went wrong, or where items stay behind."""
+
+    handover: int
+    result: TrialResult
+    mishaps: tuple[Mishap, ...]
+
+    @property
+    def word(self) -> Word:
+        """What it came to."""
+        result = self.result
+        if result.stopped:
+            return "no answer"
+        if not result.streams:
+            return "nothing to judge"
+        if not result.is_even:
+            return "uneven"
+        if not any(sum(stream.delivered) for stream in result.streams):
+            return "nothing delivered"
+        return "even" if result.at_rest else "never at rest"
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutNews:
+    """What one look at a layout came to. ``changes``: since the last look at it that found no fault (None: none yet).
+
+    ``findings``: those of the design checks, then those of the trials that they do not tell, each once.
+    """
+
+    layout: Layout
+    tried: tuple[Tried, ...]
+    findings: tuple[Finding, ...]
+    changes: tuple[Change, ...] | None
+
+    @property
+    def is_even(self) -> bool | None:
+        """Even under every handover; None: nothing to judge, or no answer."""
+        words = {one.word for one in self.tried}
+        if words == {"even"}:
+            return True
+        return None if words <= {"even", "nothing to judge", "no answer"} else False
+
+
+class LayoutLook:
+    """Looks at the layout at ``path``, one after the other."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._last: Layout | None = None
+
+    def __call__(self, stop: threading.Event) -> LayoutNews:
+        """One look. Raises InputError for a fault of the file, Interrupted when ``stop`` is set."""
+        layout = load_layout(self.path)
+        changed = None if self._last is None else tuple(changes(self._last, layout))
+        self._last = layout
+        try:
+            tried = tuple(_tried(layout, stop))
+        except InputError as error:
+            raise error.within(printable(str(self.path))) from None
+        return LayoutNews(layout, tried, tuple(_once(design_findings(layout), tried)), changed)
+
+
+def _tried(layout: Layout, stop: threading.Event) -> Iterator[Tried]:
+    def heed(_: World) -> None:
+        if stop.is_set():
+            raise Interrupted
+
+    for handover in handovers_to_try(layout.rules_in_force(default_rules())):
+        under = replace(layout, rules={**layout.rules, "handover": handover})
+        result = Trial(under, watchers=(heed,)).run(arrivals_for(under), limit=LIMIT_TICKS)
+        one = Tried(handover, result, ())
+        left = any(stream.held > stream.held_at_start for stream in result.streams)
+        is_well = one.word == "no answer" or (one.word == "even" and not left)
+        yield one if is_well else replace(one, mishaps=_went_wrong(under, stop))
+
+
+def _went_wrong(layout: Layout, stop: threading.Event) -> tuple[Mishap, ...]:
+    """Run again and written down, which costs more: only where something went wrong."""
+    if stop.is_set():
+        raise Interrupted
+    return mishaps(record(layout, limit=LIMIT_TICKS))
+
+
+def _once(designed: Sequence[Finding], tried: Sequence[Tried]) -> Iterator[Finding]:
+    told = {(finding.check, finding.at) for finding in designed}
+    yield from designed
+    for finding in (finding for one in tried for finding in one.result.findings):
+        if (finding.check, finding.at) not in told:
+            told.add((finding.check, finding.at))
+            yield finding

@@ -1,0 +1,152 @@
+"""What a look came to, as short text and as one JSON document."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
+
+from rich.console import RenderableType
+
+from sim.errors import InputError
+from sim.files.picture import layers_side_by_side
+from sim.files.places import counted, printable
+from sim.geometry import cell_text
+from sim.mishap import Mishap
+from sim.trial import StreamResult
+from sim.trial_json import finding_document
+from sim.world import Finding
+from splitwright.output import stdout_width
+from splitwright.proposal_report import proposal_report, proposal_table
+from splitwright.watching.changes import Change
+from splitwright.watching.layout_look import LayoutNews, Tried
+from splitwright.watching.spec_look import SpecNews
+from splitwright.words import english
+
+FORMAT: Final = "splitwright-watch/1"
+LISTED_MOST: Final = 12
+"""Changes, findings and sentences that are listed one by one."""
+
+News = LayoutNews | SpecNews | InputError
+
+
+def lines_of(news: News, quiet: bool) -> list[RenderableType]:
+    """What is printed; ``quiet``: the answer alone."""
+    if isinstance(news, InputError):
+        return [printable(str(news))]
+    if isinstance(news, SpecNews):
+        return _spec_lines(news, quiet)
+    lines: list[RenderableType] = [*_answers(news.tried)]
+    if quiet:
+        return lines
+    if news.changes is not None:
+        lines += _listed("Changed since the last save", list(map(_change_text, news.changes)), "nothing in the layout")
+    for heading, texts in _mishaps(news.tried).items():
+        lines += _listed(heading, texts, None)
+    return [*lines, *_listed(counted(len(news.findings), "finding"), list(map(_finding_text, news.findings)), None)]
+
+
+def document_of(news: News, file: str, run: int) -> dict[str, Any]:
+    """``splitwright-watch/1``: one look."""
+    head = {"format": FORMAT, "run": run, "file": file, "fault": None}
+    if isinstance(news, InputError):
+        return {**head, "fault": str(news)}
+    if isinstance(news, SpecNews):
+        return {**head, "answer": {**news.answer.as_json(), "files": []}}
+    changes = None if news.changes is None else [change.as_json() for change in news.changes]
+    return {
+        **head,
+        "even": news.is_even,
+        "trials": [_tried_document(one) for one in news.tried],
+        "findings": [finding_document(finding) for finding in news.findings],
+        "changes": changes,
+    }
+
+
+def _answers(tried: Sequence[Tried]) -> Iterator[str]:
+    """``Even: feed 18 / 18 / 18 (handover 8 and 7).``, one line for all handovers with the same outcome."""
+    outcomes: dict[str, list[str]] = {}
+    for one in tried:
+        streams = ", ".join(map(_stream_text, one.result.streams))
+        outcomes.setdefault(f"{_capital(one.word)}{f': {streams}' if streams else ''}", []).append(str(one.handover))
+    for outcome, handovers in outcomes.items():
+        yield f"{outcome} (handover {' and '.join(handovers)})."
+
+
+def _stream_text(stream: StreamResult) -> str:
+    held = f", {stream.held} held in nodes" if stream.held else ""
+    return f"{printable(stream.name)} {' / '.join(map(str, stream.delivered))}{held}"
+
+
+def _listed(heading: str, texts: Sequence[str], none: str | None) -> Iterator[str]:
+    """A heading, and a line each; one line where there are none (``none`` None: nothing)."""
+    if texts:
+        yield f"{heading}:"
+        yield from (f"  {text}" for text in texts[:LISTED_MOST])
+        if len(texts) > LISTED_MOST:
+            yield f"  and {len(texts) - LISTED_MOST} more"
+    elif none is not None:
+        yield f"{heading}: {none}."
+
+
+def _change_text(change: Change) -> str:
+    return printable(change.text)
+
+
+def _finding_text(finding: Finding) -> str:
+    at = f" at {cell_text(finding.at)}" if finding.at is not None else ""
+    return f"{finding.check}{at}: {printable(finding.text)}"
+
+
+def _mishaps(tried: Sequence[Tried]) -> dict[str, list[str]]:
+    """What went wrong and what stays behind, in sentences, under a heading that says under which handovers."""
+    told: dict[tuple[str, str], list[str]] = {}
+    for one in tried:
+        for mishap in one.mishaps:
+            what = "What stays behind" if mishap.kind == "left" else "Where it went wrong"
+            text = f"{mishap.stream}, tick {mishap.tick}, at {cell_text(mishap.at)}: {_said(mishap)}"
+            told.setdefault((what, printable(text)), []).append(str(one.handover))
+    listed: dict[str, list[str]] = {}
+    for (what, text), handovers in told.items():
+        listed.setdefault(f"{what} (handover {' and '.join(handovers)})", []).append(text)
+    return listed
+
+
+def _said(mishap: Mishap) -> str:
+    return " ".join(english().text(statement) for statement in mishap.statements)
+
+
+def _tried_document(one: Tried) -> dict[str, Any]:
+    return {
+        "handover": one.handover,
+        "verdict": one.word,
+        "tick": one.result.tick,
+        "streams": [
+            {"name": s.name, "delivered": list(s.delivered), "spread": s.spread, "held": s.held}
+            for s in one.result.streams
+        ],
+        "mishaps": [
+            {
+                "stream": mishap.stream,
+                "tick": mishap.tick,
+                "at": list(mishap.at),
+                "text": _said(mishap),
+            }
+            for mishap in one.mishaps
+        ],
+    }
+
+
+def _spec_lines(news: SpecNews, quiet: bool) -> list[RenderableType]:
+    lines = proposal_report(news.spec, news.answer, (), quiet=True)
+    if quiet:
+        return lines
+    if news.answer.proposals:
+        best = news.answer.proposals[0]
+        lines += [proposal_table([best]), "", *layers_side_by_side(best.layout, stdout_width())]
+    else:
+        lines.append(f"Scope: {printable('; '.join(news.answer.scope))}; {news.answer.solver}.")
+    return lines
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,41 @@
+"""A look at a spec: the search of ``splitwright propose``, within a time limit, for the best layout alone."""
+
+from __future__ import annotations
+
+import os
+import threading
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from splitwright.search_options import mebibytes_of
+from splitwright.spec_input import known_spec
+from synth.clashes import explain
+from synth.propose import propose
+from synth.request import Request
+from synth.result import Answer
+from synth.spec import Spec
+
+
+@dataclass(frozen=True, slots=True)
+class SpecNews:
+    """What one look at a spec came to; where it has no layout, with what stands in the way."""
+
+    spec: Spec
+    answer: Answer
+
+
+class SpecLook:
+    """Looks at the spec at ``path``, each for ``limit_s`` seconds at the most."""
+
+    def __init__(self, path: Path, limit_s: float) -> None:
+        self.path, self.limit_s = path, limit_s
+
+    def __call__(self, stop: threading.Event) -> SpecNews:
+        """One look, as far as it came when ``stop`` was set. Raises InputError for a fault of the file."""
+        spec = known_spec(self.path)
+        request = Request(1, self.limit_s, os.cpu_count() or 1, mebibytes=mebibytes_of(None), stop=stop)
+        answer = propose(spec, request)
+        left = self.limit_s - answer.seconds
+        if not answer.proposals and left > 0 and not stop.is_set():
+            explain(spec, answer, replace(request, limit_s=left))
+        return SpecNews(spec, answer)
