@@ -1,7 +1,7 @@
 """A fact about a layout or a run, free of any language: what is said (a key) of which parts, items and numbers.
 
 What finds facts (``sim.workings``, ``sim.mishap``, ``sim.building``) makes statements; ``splitwright.words`` says them,
-in the words that a reader has chosen. So a fact does not depend on how it is put, and a sentence can point to its cells.
+in the words that a reader has chosen. A fact does not depend on how it is put, and a sentence can point to its cells.
 """
 
 from __future__ import annotations

@@ -8,11 +8,9 @@ from dataclasses import dataclass
 from sim.layout import Layout, Stream
 from sim.recording import Recording
 from sim.statement import ItemWord, Mention, Statement, mention
-from sim.trial import StreamResult, TrialResult
+from sim.trial import StreamResult
+from splitwright.measuring import OUTCOME_PHRASES, outcome_of
 from splitwright.words import Words
-
-EVEN = "sheet.even"
-UNEVEN = "sheet.uneven"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +33,8 @@ def trial_answer(recording: Recording, words: Words) -> TrialAnswer:
         for stream, came in zip(recording.layout.streams, result.streams, strict=True)
     )
     key = "sheet.trial_scope" if result.at_rest else "sheet.trial_no_rest"
-    return TrialAnswer(
-        _verdict(result), lines, Statement(key, {"handover": recording.rules.handover, "tick": result.tick})
-    )
+    scope = Statement(key, {"handover": recording.rules.handover, "tick": result.tick})
+    return TrialAnswer(OUTCOME_PHRASES[outcome_of(result)], lines, scope)
 
 
 def purposes(layout: Layout) -> list[Statement]:
@@ -57,14 +54,6 @@ def purposes(layout: Layout) -> list[Statement]:
 
 def _mentions(layout: Layout, stream: Stream) -> tuple[Mention, ...]:
     return tuple(mention(layout, cell) for cell in stream.outputs)
-
-
-def _verdict(result: TrialResult) -> str:
-    if not result.is_even:
-        return UNEVEN
-    if not any(sum(stream.delivered) for stream in result.streams):
-        return "sheet.nothing_delivered"
-    return EVEN if result.at_rest else "sheet.unfinished"
 
 
 def _line(stream: Stream, came: StreamResult, load: int, words: Words) -> Statement:

@@ -25,8 +25,9 @@ from splitwright.drawing.svg import markup
 from splitwright.drawing.turning_view import TurningView, turning_view
 from splitwright.explaining import TOLD
 from splitwright.lawbook import Law, laws_in_force
+from splitwright.measuring import LayoutMeasures, measured_layout
 from splitwright.sheet.answer import TrialAnswer, purposes, trial_answer
-from splitwright.sheet.figures import Measure, built_measures, latency_measure, running_measures
+from splitwright.sheet.figures import Measure, built_measures, fairness_measures, running_measures
 from splitwright.sheet.order import OrderOnSheet, order_on_sheet
 from splitwright.sheet.parts_list import PartsLine, parts_list, starting_contents
 from splitwright.sheet.replay_data import recording_for_sheet
@@ -34,7 +35,6 @@ from splitwright.sheet.replay_section import ReplaySection, replay_section
 from splitwright.sheet.request import SheetRequest
 from splitwright.sheet.verdicts import VerdictRow, summary, verdict_rows
 from splitwright.words import Said, Words
-from synth.built import Built, built_figures
 
 if TYPE_CHECKING:
     from sim.assure.asking import Assurance
@@ -107,7 +107,8 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
     assurance = _answers(layout, request)
     answers = request.verdicts or (() if assurance is None else assurance.verdicts)
     verdicts = verdict_rows(layout, base, answers)
-    built = Built(**built_figures(layout, lambda kind: request.prices.get(kind, 1)))
+    request.told("measures")
+    measured = measured_layout(layout, base, request.prices)
     request.told("build order, and its proof")
     order = order_on_sheet(layout)
     stack = layout.rules_in_force(base).stack
@@ -125,9 +126,9 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         verdicts=verdicts,
         summary=summary(verdicts, words),
         is_cut_short=assurance is not None and (not assurance.complete or assurance.is_open),
-        measures=_measures(layout, built, assurance, request),
+        measures=_measures(recording, measured, request),
         parts=parts_list(layout, stack, request.prices, order.temporary_at_once),
-        price=built.price,
+        price=measured.price,
         stack=stack,
         contents=[(Mention(kind, at), _slots(holds, words)) for at, kind, holds in starting_contents(layout)],
         plans=[markup(plan) for plan in layer_plans(layout, words, ids=True)],
@@ -172,16 +173,12 @@ def _answers(layout: Layout, request: SheetRequest) -> Assurance | None:
     return ask(layout, asked, request.rulebook.rules)
 
 
-def _measures(
-    layout: Layout, built: Built, assurance: Assurance | None, request: SheetRequest
-) -> list[Measure]:
-    words, base = request.words, request.rulebook.rules
-    found = list(built_measures(built, words, priced=bool(request.prices)))
-    if layout.streams:
-        round_of_one = record(layout, rules=base, loads={s.name: len(s.outputs) for s in layout.streams})
-        found += latency_measure(round_of_one, words)
-    if assurance is not None and assurance.figures:
-        found += running_measures(assurance.figures[0], base.ticks_per_second, words)
+def _measures(recording: Recording | None, measured: LayoutMeasures, request: SheetRequest) -> list[Measure]:
+    words = request.words
+    found = list(built_measures(measured, words, priced=bool(request.prices)))
+    if recording is not None:
+        found += running_measures(measured, recording.rules.ticks_per_second, words)
+        found += fairness_measures(recording.result.streams, words)
     return found
 
 

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from sim.recording import Recording
+from sim.trial import StreamResult
+from splitwright.measuring import OUTCOME_PHRASES, LayoutMeasures
 from splitwright.words import Words
 from synth.built import Built
-
-if TYPE_CHECKING:
-    from sim.assure.figures import Figures
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,27 +31,26 @@ def built_measures(built: Built, words: Words, *, priced: bool) -> Iterator[Meas
         yield Measure(words.text("measure.price"), words.number(built.price))
 
 
-def latency_measure(round_of_one: Recording, words: Words) -> Iterator[Measure]:
-    """The last arrival of one item an output, there at once."""
-    arrivals = [stream.last_arrival for stream in round_of_one.result.streams if stream.last_arrival is not None]
-    if arrivals:
-        seconds = words.number(max(arrivals) / round_of_one.rules.ticks_per_second, 2)
-        value = words.text("measure.latency_value", ticks=max(arrivals), seconds=seconds)
+def running_measures(measures: LayoutMeasures, ticks_per_second: int, words: Words) -> Iterator[Measure]:
+    """Those of trials: arrivals, flow, what stays inside, how the default load comes out under each handover."""
+    if measures.latency is not None:
+        seconds = words.number(measures.latency / ticks_per_second, 2)
+        value = words.text("measure.latency_value", ticks=measures.latency, seconds=seconds)
         yield Measure(words.text("measure.latency"), value)
+    for name, rate in measures.steady.items():
+        yield Measure(words.text("measure.steady", name=name), words.text("measure.steady_value", n=round(rate)))
+    yield Measure(words.text("measure.held"), words.text("measure.held_value", n=measures.held))
+    for run in measures.runs:
+        name = words.text("measure.handover", handover=run.handover)
+        yield Measure(name, words.text(OUTCOME_PHRASES[run.outcome]))
 
 
-def running_measures(figures: Figures, ticks_per_second: int, words: Words) -> Iterator[Measure]:
-    """Those of a run of the default load and of steady flow, under the handover in force."""
-    for one in figures.steady or ():
-        hourly = one.items * ticks_per_second * 3600 / one.ticks
-        value = words.text("measure.steady_value", n=round(hourly))
-        yield Measure(words.text("measure.steady", name=one.stream), value)
-    for fair in figures.fairness:
-        yield Measure(words.text("measure.jain", name=fair.stream), words.number(float(fair.jain), 3))
-        if fair.largest_lag_tick is None:
+def fairness_measures(streams: Sequence[StreamResult], words: Words) -> Iterator[Measure]:
+    """How fair the trial was that the sheet shows."""
+    for stream in streams:
+        yield Measure(words.text("measure.jain", name=stream.name), words.number(float(stream.jain), 3))
+        if stream.largest_lag_tick is None:
             lag = words.text("measure.lag_none")
         else:
-            lag = words.text("measure.lag_value", n=fair.largest_lag, tick=fair.largest_lag_tick)
-        yield Measure(words.text("measure.lag", name=fair.stream), lag)
-    held = sum(count for _, count in figures.held)
-    yield Measure(words.text("measure.held"), words.text("measure.held_value", n=held))
+            lag = words.text("measure.lag_value", n=stream.largest_lag, tick=stream.largest_lag_tick)
+        yield Measure(words.text("measure.lag", name=stream.name), lag)
