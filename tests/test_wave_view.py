@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import re
 from dataclasses import replace
+from itertools import pairwise
 from xml.etree.ElementTree import Element
 
 import pytest
@@ -135,6 +136,24 @@ def test_bands_are_the_stretches_in_which_nodes_are_locked(recording: Recording)
                     assert is_within == bool(value_at(recording.locks[cell], tick)), (cell, tick)
 
 
+def test_bands_show_stretches_of_one_tick() -> None:
+    recording = record(load_layout(ROW))
+    rng = random.Random("bands")
+    locks = {cell: as_lock(steps_of(rng)) for cell in recording.locks}
+    faked = replace(recording, locks=locks, last_tick=30)
+    view = wave_view(faked, english())
+    boxes = {cell: bands(of_class(row, "locked")[0].get("d") or "") for row in rows(view)
+             if row.get("data-family") == "lock" for cell in cells_of(row)}  # fmt: skip
+    assert any(end - start == 1 for inside in boxes.values() for start, end in inside)
+    for cell, inside in boxes.items():
+        locked = [tick for tick in range(30) if value_at(locks[cell], tick)]
+        assert [tick for start, end in inside for tick in range(start, end)] == locked
+
+
+def as_lock(steps: list[tuple[int, int]]) -> Steps:
+    return tuple((tick, i % 2) for i, (tick, _) in enumerate(steps))
+
+
 def test_numbers_are_levels_at_their_places() -> None:
     """Each number stands just after the change to it, in a stretch that has room for it; some of each row are shown."""
     recording = record(load_layout(ROW))
@@ -198,7 +217,7 @@ def test_highest_is_the_largest_at_each_time() -> None:
     for _ in range(200):
         traces = [tuple(steps_of(rng)) for _ in range(rng.randint(1, 4))]
         top = highest(traces)
-        assert all(one[0] < other[0] and one[1] != other[1] for one, other in zip(top, top[1:], strict=False))
+        assert all(one[0] < other[0] and one[1] != other[1] for one, other in pairwise(top))
         for tick in range(31):
             assert value_at(top, tick) == max(value_at(steps, tick) for steps in traces)
 
@@ -236,6 +255,7 @@ def test_many_rows_lose_those_that_never_change_and_are_counted() -> None:
     assert chosen.rows == many[::4]
     assert (chosen.unchanging, chosen.beyond) == (len(many) - len(many[::4]), 0)
     assert selection(many, 4).rows == [many[0]], "what changes later on does not change in what is shown"
+    assert selection(many, 5).rows == [many[0], many[4]]
 
 
 def test_rows_beyond_the_picture_are_counted() -> None:
