@@ -6,11 +6,11 @@ STAMP := .venv/.built
 PYTHON ?= $(shell for name in python3.11 python3; do \
 	$$name -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1 && { echo $$name; break; }; done)
 
-.PHONY: help demo hall pieces test lint bench results certificates clean venv
+.PHONY: help demo hall pieces test lint bench tutorial results certificates clean venv
 .DEFAULT_GOAL := help
 
 help:
-	@echo 'make demo   propose layouts for specs/three-kilns.toml, into build/demo'
+	@echo 'make demo   propose layouts for specs/three-kilns.toml, with their build sheets, into build/demo'
 	@echo 'make hall   build and confirm the brickyard of specs/sixteen-kilns.toml, run a shift in it, into build/hall'
 	@echo 'make test   lint, then every test (the slow ones too)'
 	@echo 'make lint   ruff and mypy --strict'
@@ -18,6 +18,7 @@ help:
 	@echo 'make results       search the smallest builds for docs/results.md (an hour; goes on from build/results)'
 	@echo 'make pieces        solve the pieces of halls anew, into specs/pieces/default.json (some minutes)'
 	@echo 'make certificates  confirm every box ruled out there with other solvers and proof checkers'
+	@echo 'make tutorial      run docs/tutorial.md and refresh its outputs and pictures'
 	@echo 'make venv   only build .venv'
 	@echo 'make clean  remove build results and caches (.venv stays)'
 
@@ -36,11 +37,11 @@ $(STAMP): requirements.lock pyproject.toml
 	@touch $@
 
 demo: $(STAMP)
-	@$(BIN)/splitwright propose specs/three-kilns.toml --time-limit 60 --out build/demo
+	@$(BIN)/splitwright propose specs/three-kilns.toml --time-limit 60 --out build/demo --sheets
 
 # The pieces of its rows come with the clone.
 hall: $(STAMP)
-	@$(BIN)/splitwright propose specs/sixteen-kilns.toml --out build/hall
+	@$(BIN)/splitwright propose specs/sixteen-kilns.toml --out build/hall --sheets
 	@$(BIN)/splitwright shift build/hall/layout-1.plan
 
 pieces: $(STAMP)
@@ -57,6 +58,10 @@ test: lint
 
 bench: $(STAMP)
 	@$(BIN)/python -m benchmarks
+
+# The tutorial's outputs and pictures, made by its own commands.
+tutorial: $(STAMP)
+	@$(BIN)/python docs/make_tutorial.py
 
 results: $(STAMP)
 	@$(BIN)/python docs/make_results.py
