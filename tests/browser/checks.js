@@ -33,6 +33,19 @@ globalThis.splitwrightChecks = (() => {
     return (now.outline && now.outline !== then.outline) || (now.shadow && now.shadow !== then.shadow);
   });
 
+  /* Of the part of the element that is in the window, whether anything is to be seen: a grid of points in it. */
+  const isCovered = (element) => {
+    const box = element.getBoundingClientRect();
+    const [left, right] = [Math.max(box.left, 0), Math.min(box.right, innerWidth)];
+    const [top, bottom] = [Math.max(box.top, 0), Math.min(box.bottom, innerHeight)];
+    if (right <= left || bottom <= top) return true;
+    const shares = [0.1, 0.3, 0.5, 0.7, 0.9];
+    return !shares.some((across) => shares.some((down) => {
+      const hit = document.elementFromPoint(left + across * (right - left), top + down * (bottom - top));
+      return hit && [element, ...(element.labels || [])].some((one) => one.contains(hit));
+    }));
+  };
+
   const begin = (selector) => {
     if (document.activeElement) document.activeElement.blur();
     interactive = [...document.querySelectorAll(selector)];
@@ -49,7 +62,8 @@ globalThis.splitwrightChecks = (() => {
       unfocused = look(element);
       element.focus({ preventScroll: true });
     }
-    return { name: name(element), number, is_shown: isShown(element, unfocused) };
+    return { name: name(element), number, is_shown: isShown(element, unfocused),
+             is_covered: isCovered(element) };
   };
 
   /* Of a group of radio buttons Tab reaches one; arrow keys do the rest. */

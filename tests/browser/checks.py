@@ -3,7 +3,8 @@
 - ``axe_violations``: axe-core (Deque, MPL 2.0), its rules for WCAG 2.0 to 2.2, levels A and AA.
 - ``html_faults``: parse errors of the HTML standard as html5lib finds them.
 - ``nu_faults``, ``svg_faults``: the Nu HTML checker of the W3C, for pages (with their CSS and SVG) and SVG files.
-- ``keyboard_faults``: WCAG 2.2, 2.1.1 Keyboard, 2.1.2 No Keyboard Trap and 2.4.7 Focus Visible.
+- ``keyboard_faults``: WCAG 2.2, 2.1.1 Keyboard, 2.1.2 No Keyboard Trap, 2.4.7 Focus Visible and
+  2.4.11 Focus Not Obscured (Minimum).
 - ``width_faults``: WCAG 2.2, 1.4.10 Reflow: no scrolling in two directions but inside of what needs it.
 """
 
@@ -29,18 +30,20 @@ TABS_MOST: Final = 5000
 INTERACTIVE: Final = (
     'a[href], button, input:not([type="hidden"]), select, textarea, summary, [tabindex]:not([tabindex^="-"])'
 )
-SVG_PROPERTIES: Final = ("paint-order", "r")
-"""Properties of SVG 2 (W3C, sections 13.8 and 7.4) that browsers style SVG by and the CSS part of Nu does not list."""
+SVG_PROPERTIES: Final = ("paint-order", "r", "vector-effect")
+"""Properties of SVG 2 (W3C, sections 13.8, 7.4 and 8.13) that browsers have and the CSS part of Nu does not."""
 _SCRIPTS: Final = (Path(__file__).parent / "checks.js").read_text(encoding="utf-8")
 
 
 class Stop(TypedDict):
     """Where the focus stands: the element's ``name`` for a reader, its ``number`` among the interactive ones (-1 for
-    any other, such as a box that scrolls), and whether something shows that the focus is there."""
+    any other, such as a box that scrolls), whether something shows that the focus is there, and whether the element
+    lies wholly under something else or outside of the window."""
 
     name: str
     number: int
     is_shown: bool
+    is_covered: bool
 
 
 def axe_violations(page: Page, impacts: Sequence[str] = GRAVE) -> list[str]:
@@ -107,7 +110,8 @@ def tab_stops(page: Page) -> list[Stop]:
 
 
 def keyboard_faults(page: Page) -> list[str]:
-    """Interactive elements that Tab does not reach, focus that nothing shows, and places that do not let go of it."""
+    """Interactive elements that Tab does not reach; focus that nothing shows, or that is behind something; places that
+    do not let go of it."""
     stops = tab_stops(page)
     unreached: list[str] = page.evaluate(
         "reached => splitwrightChecks.unreached(reached)", [stop["number"] for stop in stops]
@@ -116,6 +120,7 @@ def keyboard_faults(page: Page) -> list[str]:
     return [
         *(f"not reached: {name}" for name in unreached),
         *(f"focus is not to be seen: {stop['name']}" for stop in stops if not stop["is_shown"]),
+        *(f"focus is covered: {stop['name']}" for stop in stops if stop["is_covered"]),
         *(f"does not let go: {stop['name']}" for stop in stops[-1:] if often[stop["number"]] > 2),
     ]
 

@@ -31,8 +31,8 @@ PAYLOADS: Final = (
 """Ways out of text, of attributes, of scripts, styles, titles, comments, SVG and templates; each at most 60 long."""
 LETTERS: Final = ('"><', "<b>", "'>&", "]]>", "-->", "{{}")
 KINDS: Final = ("bin", "node", "furnace", "support", "line", "inverter", "relay", "gauge")
-_LETS_ALONE: Final = ("part.", "direction.", "letter.")
-"""Phrases that have tables of their own in a labels file."""
+_LETS_ALONE: Final = ("part.", "direction.", "letter.", "sheet.writing")
+"""Phrases that have tables of their own in a labels file, and the one that is no text: the direction of writing."""
 Edge = Callable[[str], str]
 
 

@@ -82,6 +82,10 @@ def test_axe_runs_on_a_page_that_admits_no_foreign_script(tmp_path: Path, open_p
     [
         ('<button type="button" tabindex="-1">Play</button>', "", 'not reached: <button>  "Play"'),
         ('<div tabindex="0">Kiln</div>', "div:focus { outline: none }", 'focus is not to be seen: <div>  "Kiln"'),
+        (
+            '<a href="#a">Kiln</a><p class="over">Shed</p>', ".over { position: fixed; inset: 0; background: white }",
+            'focus is covered: <a>  "Kiln"',
+        ),
         ('<a href="#a">Kiln</a>', "a { outline: 2px solid red }", 'focus is not to be seen: <a>  "Kiln"'),
         (
             '<button id="a">Kiln</button><script>document.getElementById("a").addEventListener("keydown",'

@@ -75,6 +75,31 @@ def test_nothing_that_a_name_holds_comes_to_life(
     assert page.url.partition("#")[0] == sheet_with(sharp, labelled).as_uri()
 
 
+def test_page_would_not_run_or_load_what_came_in_all_the_same(sheets: Sheets, open_page: Opener) -> None:
+    """A second lock behind the first one: the page's own policy."""
+    opened = open_page(sheets.of("burst-row-of-three", "--time-limit", "0"))
+    title = opened.page.title()
+    opened.page.evaluate(
+        """() => {
+            const script = document.createElement("script");
+            script.textContent = "document.title = 'hit'";
+            const image = document.createElement("img");
+            image.setAttribute("onerror", "document.title = 'hit'");
+            image.src = "near.png";
+            document.body.append(script, image);
+        }"""
+    )
+    due = {"inline script", "inline event handler", "near.png"}
+    for _ in range(100):
+        refused = [line for line in opened.complaints if "violates the following Content Security Policy" in line]
+        if {what for what in due if any(what in line for line in refused)} == due:
+            break
+        opened.page.wait_for_timeout(100)
+    else:
+        pytest.fail(f"not all was refused: {opened.complaints}")
+    assert opened.page.title() == title
+
+
 def test_names_are_there_to_be_read(sheet_with: Callable[..., Path], open_page: Opener) -> None:
     text = open_page(sheet_with(sharp, True)).page.inner_text("body")
     unread = [payload for payload in PAYLOADS if " ".join(payload[:50].split(" ")) not in text]

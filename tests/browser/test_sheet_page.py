@@ -20,8 +20,8 @@ BYTES_MOST = 2_000_000
 
 @pytest.fixture(params=[EVEN, UNEVEN])
 def sheet(sheets: Sheets, request: pytest.FixtureRequest) -> Path:
-    """A sheet with its questions answered, and one of a split that goes wrong."""
-    return sheets.of(request.param, "--time-limit", "20" if request.param == EVEN else "0")
+    """A sheet of a split that is even, and one of a split that goes wrong."""
+    return sheets.answered(request.param)
 
 
 def ids(page: Page) -> list[str]:
@@ -38,12 +38,20 @@ def test_page_is_quiet_and_asks_for_nothing(sheet: Path, open_page: Opener) -> N
 
 
 def test_trouble_is_told_where_the_split_goes_wrong(sheets: Sheets, open_page: Opener) -> None:
-    assert "trouble" not in ids(open_page(sheets.of(EVEN, "--time-limit", "20"), javascript=False).page)
-    page = open_page(sheets.of(UNEVEN, "--time-limit", "0"), javascript=False).page
+    assert "trouble" not in ids(open_page(sheets.answered(EVEN), javascript=False).page)
+    page = open_page(sheets.answered(UNEVEN), javascript=False).page
     assert ids(page)[0] == "trouble", "first of all"
     text = page.inner_text("#trouble")
     assert "tick" in text
     assert page.locator("#trouble a.cells").count() > 0, "it points to the place"
+
+
+def test_answers_stand_on_the_page_with_their_counterexample(sheets: Sheets, open_page: Opener) -> None:
+    page = open_page(sheets.answered(UNEVEN), javascript=False).page
+    rows = page.locator("#shown tbody tr")
+    assert rows.count() == 4, "the same answer under two handovers is one row"
+    assert "8, 7" in rows.first.inner_text()
+    assert rows.last.locator("a.cells").count() > 0, "where the counterexample goes wrong"
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -61,12 +69,12 @@ def test_accessibility_checker_finds_nothing_serious(sheet: Path, open_page: Ope
 
 @pytest.mark.parametrize("javascript", [True, False], ids=["with scripts", "without"])
 def test_keyboard_reaches_everything(sheets: Sheets, open_page: Opener, javascript: bool) -> None:
-    page = open_page(sheets.of(EVEN, "--time-limit", "20"), javascript=javascript).page
+    page = open_page(sheets.answered(EVEN), javascript=javascript).page
     assert keyboard_faults(page) == []
 
 
 def test_html_and_all_in_it_conforms(sheets: Sheets) -> None:
-    made = [sheets.of(EVEN, "--time-limit", "20"), sheets.of(UNEVEN, "--time-limit", "0")]
+    made = [sheets.answered(EVEN), sheets.answered(UNEVEN)]
     for path in made:
         assert html_faults(path.read_text(encoding="utf-8")) == []
     assert nu_faults(*made) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -13,8 +14,9 @@ from browser.paper import layers_between, page_with, texts_of
 from browser.sheets import Sheets
 from commands import LAYOUTS, document, run
 from sim.files.reading import load_layout
+from splitwright.printing import html_to_pdf
 
-PLAN = "burst-row-of-three"
+PLAN, LOW_PLAN = "burst-row-of-three", "row-of-three-unlocked"
 CAUTION = "no guide to real kilns"
 
 
@@ -31,12 +33,27 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
     return texts_of(pdf)
 
 
-def test_every_layer_has_a_page_of_its_own(printed: list[str]) -> None:
+def assert_a_page_each(plan: str, printed: list[str]) -> None:
+    """Every layer has a page, no page two, and on it stands each part with its code from the plan file."""
     found = layers_between("Layer plans", "Build order", printed)
-    height = load_layout(LAYOUTS / f"{PLAN}.plan").size[2]
-    assert [layer for _, layer in found] == list(range(height))
+    layers = re.split(r"layer \d+", (LAYOUTS / f"{plan}.plan").read_text(encoding="utf-8").partition("layer 0")[2])
+    assert [layer for _, layer in found] == list(range(len(layers)))
     pages = [page for page, _ in found]
-    assert len(set(pages)) == height
+    assert len(set(pages)) == len(layers)
+    for page, layer in zip(pages, layers, strict=True):
+        codes = Counter(code for code in layer.split() if code != ".")
+        drawn = {code: printed[page].count(code) for code in codes}
+        assert all(drawn[code] >= count for code, count in codes.items())
+
+
+def test_every_layer_has_a_page_of_its_own(printed: list[str]) -> None:
+    assert_a_page_each(PLAN, printed)
+
+
+def test_low_plans_do_not_share_a_page(sheets: Sheets, tmp_path: Path) -> None:
+    needed_browser()
+    html_to_pdf(sheets.of(LOW_PLAN, "--time-limit", "0"), tmp_path / "low.pdf")
+    assert_a_page_each(LOW_PLAN, texts_of(tmp_path / "low.pdf"))
 
 
 def test_what_a_builder_needs_is_on_paper(printed: list[str]) -> None:
