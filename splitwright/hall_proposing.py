@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from functools import partial
 from pathlib import Path
 
 from splitwright.background import in_background
@@ -10,7 +11,7 @@ from splitwright.failures import DONE, NO_ANSWER
 from splitwright.hall_report import hall_report
 from splitwright.output import emit_json, show
 from splitwright.progress import line_progress
-from splitwright.proposal_files import write_layouts
+from splitwright.proposal_files import write_layouts, write_pages
 from synth.hall.piece_file import PieceFile, default_file, shipped_file
 from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec import HallSpec
@@ -25,6 +26,7 @@ def propose_a_hall(
     workers: int | None,
     seed: int,
     pieces: Path | None,
+    sheets: bool,
     as_json: bool,
     quiet: bool,
 ) -> int:
@@ -44,6 +46,10 @@ def propose_a_hall(
         request.told = told
         answer = in_background(lambda: propose_hall(spec, request), request.stop)
     files = [] if out is None else write_layouts(out, [one.layout for one in answer.proposals])
+    if sheets and out is not None:
+        from splitwright.compare.sheets import hall_pages  # drawing and all is loaded where it is used alone
+
+        files += write_pages(quiet, partial(hall_pages, out, spec, answer))
     if as_json:
         emit_json(answer.as_json([str(path) for path in files]))
     else:

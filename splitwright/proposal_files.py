@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import threading
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from sim.errors import InputError
@@ -10,6 +11,8 @@ from sim.files.layout_json import layout_json_text
 from sim.files.plan_writer import layout_to_plan
 from sim.files.writing import write_text
 from sim.layout import Layout
+from splitwright.background import in_background
+from splitwright.progress import line_progress
 from synth.measures import rank_key
 from synth.result import Proposal
 from synth.spec import Spec
@@ -50,6 +53,16 @@ def write_layouts(folder: Path, layouts: Sequence[Layout]) -> list[Path]:
             write_text(path, text)
             written.append(path)
     return written
+
+
+def write_pages(
+    quiet: bool, pages: Callable[[Callable[[str], None], threading.Event], list[Path]]
+) -> list[Path]:
+    """What ``pages`` has written, with its progress shown. Its event is set when Ctrl-C has come: then it leaves out
+    what is not written yet."""
+    stop = threading.Event()
+    with line_progress(quiet) as told:
+        return in_background(lambda: pages(told, stop), stop)
 
 
 def _make(folder: Path) -> None:

@@ -8,6 +8,7 @@ from typing import Annotated, Final
 
 import typer
 
+from sim.errors import InputError
 from splitwright.options import whole_number
 from splitwright.proposal_files import ProposalFolder
 from synth.exact.crew import MEBIBYTES_LEAST
@@ -19,6 +20,10 @@ MEBIBYTES_MOST: Final = 2**24
 Out = Annotated[
     Path | None,
     typer.Option("--out", metavar="DIR", show_default=False, help="Write each layout there, as JSON and as a plan."),
+]
+Sheets = Annotated[
+    bool,
+    typer.Option("--sheets", help="With --out: each layout's build sheet too, and a page that compares them."),
 ]
 Top = Annotated[
     int, typer.Option("--top", metavar="K", parser=whole_number("--top", 1, 1000), help="How many layouts at the most.")
@@ -83,6 +88,12 @@ def request_of(
         ledger=resume,
         found=folder.found,
     )
+
+
+def check_sheets(sheets: bool, out: Path | None) -> None:
+    """Raises InputError for sheets that have no folder to go to."""
+    if sheets and out is None:
+        raise InputError("needs --out DIR, the folder that they are put in", file="--sheets")
 
 
 def mebibytes_of(limit: int | None) -> int:

@@ -1,0 +1,97 @@
+"""A card for each layout of a comparison: its measures, what its trials came to, small plans of its layers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from markupsafe import Markup
+
+from sim.layout import Layout
+from splitwright.compare.columns import title_of
+from splitwright.compare.comparison import Compared, Comparison, Standing
+from splitwright.drawing.layer_plan import layer_plan
+from splitwright.drawing.svg import markup
+from splitwright.measuring import OUTCOME_PHRASES, DefaultRun
+from splitwright.sheet.figures import Measure, built_measures
+from splitwright.words import Words
+
+PLANS_MOST: Final = 24
+"""Layouts whose plans are drawn: the rest would make the page heavy, and have their own sheets."""
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """``runs``: a line a handover. ``standing``, ``standing_line``: how it stands to the others, for the plots' list.
+    ``plans``: caption and picture of each layer, from the ground up (none: left out)."""
+
+    entry: Compared
+    name: str
+    measures: list[Measure]
+    runs: list[str]
+    standing: Standing
+    standing_line: str
+    plans: list[tuple[str, Markup]]
+
+
+def cards_of(comparison: Comparison, words: Words) -> list[Card]:
+    """The cards, by rank."""
+    return [
+        Card(
+            entry,
+            words.text("compare.name", number=entry.number, title=title_of(entry, words)),
+            list(_measures(comparison, entry, words)),
+            [_run(run, words) for run in entry.runs] or [words.text("compare.no_stream")],
+            standing,
+            _standing_line(comparison, entry, standing, words),
+            list(_plans(entry.layout, words)) if entry.number <= PLANS_MOST else [],
+        )
+        for entry, standing in zip(comparison.entries, comparison.standings, strict=True)
+    ]
+
+
+def _measures(comparison: Comparison, entry: Compared, words: Words) -> Iterator[Measure]:
+    yield from built_measures(entry.built, words, priced=comparison.priced)
+    if entry.latency is not None:
+        seconds = words.number(entry.latency / comparison.ticks_per_second, 2)
+        value = words.text("measure.latency_value", ticks=entry.latency, seconds=seconds)
+        yield Measure(words.text("compare.latency_line"), value)
+    if entry.throughput is not None:
+        yield Measure(words.text(f"compare.{comparison.rate}"), words.number(entry.throughput))
+
+
+def _run(run: DefaultRun, words: Words) -> str:
+    told = [words.text("compare.run", handover=run.handover, outcome=words.text(OUTCOME_PHRASES[run.outcome]))]
+    for name, delivered in run.delivered.items():
+        if len(set(delivered)) == 1:
+            come = words.text("sheet.trial_even", each=delivered[0])
+        else:
+            come = words.text("sheet.trial_spread", delivered=" / ".join(map(words.number, delivered)))
+        told.append(words.text("compare.run_stream", name=name, come=come))
+    return "; ".join(told)
+
+
+def _standing_line(comparison: Comparison, entry: Compared, standing: Standing, words: Words) -> str:
+    name = words.text("compare.name", number=entry.number, title=title_of(entry, words))
+    built = entry.built
+    if entry.latency is None:
+        line = words.text("compare.bare_line", name=name, volume=built.volume, parts=built.parts)
+    else:
+        line = words.text(
+            "compare.standing_line", name=name, volume=built.volume, parts=built.parts, latency=entry.latency
+        )
+    return f"{line} {_standing(comparison, entry, standing, words)}"
+
+
+def _standing(comparison: Comparison, entry: Compared, standing: Standing, words: Words) -> str:
+    if standing == "front":
+        return words.text("compare.on_front")
+    if standing == "beaten":
+        return words.text("compare.beaten_by", numbers=", ".join(map(words.number, comparison.beaten_by(entry))))
+    return words.text("compare.apart_nothing" if entry.is_even else "compare.apart_uneven")
+
+
+def _plans(layout: Layout, words: Words) -> Iterator[tuple[str, Markup]]:
+    for z in range(layout.size[2]):
+        yield words.text("compare.layer", layer=z), markup(layer_plan(layout, z, words))

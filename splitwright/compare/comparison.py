@@ -1,0 +1,155 @@
+"""Layouts set side by side: what each measures, and how they stand to each other."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from sim.layout import Layout
+from sim.rulebook import Rules
+from splitwright.compare.front import dominates, pareto_front
+from splitwright.measuring import DefaultRun, default_run, measured_layout
+from synth.built import Built
+from synth.confirm import handovers_to_try
+from synth.hall.result import HallProposal
+from synth.result import Proposal
+
+Standing = Literal["front", "beaten", "apart"]
+"""``apart``: not compared by its measures, since it is not even or nothing arrives."""
+Rate = Literal["items", "products"]
+
+MEASURES: Final = ("volume", "parts", "latency")
+"""What the front is about, and the plots show."""
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One layout. ``number``: its rank, from 1. ``file``: its name as it was given ("": none). ``sheet``: the address
+    of its build sheet, as seen from the page ("": there is none). ``throughput``: in an hour, None: nothing came.
+
+    ``built``, ``latency``, ``held``, ``runs``: as in ``LayoutMeasures``.
+    """
+
+    number: int
+    layout: Layout
+    built: Built
+    latency: int | None
+    throughput: float | None
+    held: int
+    runs: tuple[DefaultRun, ...]
+    file: str = ""
+    sheet: str = ""
+
+    @property
+    def is_even(self) -> bool:
+        """The default load is split evenly, under the handover in force."""
+        return bool(self.runs) and self.runs[0].outcome == "even"
+
+    @property
+    def outputs(self) -> tuple[int, ...]:
+        """How many outputs each of its streams has."""
+        return tuple(len(stream.outputs) for stream in self.layout.streams)
+
+    @property
+    def point(self) -> tuple[int, int, int] | None:
+        """Volume, parts, latency; None: not to be compared by them."""
+        if not self.is_even or self.latency is None:
+            return None
+        return self.built.volume, self.built.parts, self.latency
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """``entries`` by rank. ``order``: what they are ranked by. ``priced``: a spec gives prices.
+
+    ``rate``: what the throughput counts, ``items`` of the slowest stream or finished ``products`` of a hall.
+    """
+
+    entries: tuple[Compared, ...]
+    ticks_per_second: int
+    order: tuple[str, ...] = ("evenness", *MEASURES)
+    priced: bool = False
+    rate: Rate = "items"
+
+    @property
+    def standings(self) -> list[Standing]:
+        """How each entry stands. O(n^2) in the entries."""
+        points = [entry.point for entry in self.entries]
+        front = iter(pareto_front([point for point in points if point is not None]))
+        return ["apart" if point is None else "front" if next(front) else "beaten" for point in points]
+
+    def beaten_by(self, entry: Compared) -> list[int]:
+        """Numbers of the entries that are nowhere worse than this one, and somewhere better."""
+        mine = entry.point
+        return [
+            other.number
+            for other in self.entries
+            if mine is not None and other.point is not None and dominates(other.point, mine)
+        ]
+
+    @property
+    def is_unlike(self) -> bool:
+        """Some serve more outputs than others, so that a smaller one need not be a better one."""
+        return len({entry.outputs for entry in self.entries}) > 1
+
+    @property
+    def handovers(self) -> list[int]:
+        """Every handover that an entry was tried under."""
+        return list(dict.fromkeys(run.handover for entry in self.entries for run in entry.runs))
+
+
+def measured(layout: Layout, rules: Rules, file: str = "") -> Compared:
+    """A layout by itself, without a rank. Raises InputError for a load that it has no room for."""
+    m = measured_layout(layout, rules, {})
+    return Compared(0, layout, m, m.latency, m.throughput, m.held, m.runs, file)
+
+
+def ranked(entries: Iterable[Compared]) -> tuple[Compared, ...]:
+    """Even ones first, then by volume, parts, latency; alike ones stay in their order."""
+
+    def key(entry: Compared) -> tuple[float, ...]:
+        latency = math.inf if entry.latency is None else entry.latency
+        return not entry.is_even, entry.built.volume, entry.built.parts, latency
+
+    return numbered(sorted(entries, key=key))
+
+
+def numbered(entries: Iterable[Compared]) -> tuple[Compared, ...]:
+    """The entries with their ranks, in the order that they are in."""
+    return tuple(replace(entry, number=number) for number, entry in enumerate(entries, 1))
+
+
+def of_proposals(
+    proposals: Sequence[Proposal | HallProposal], rules: Rules, sheets: Mapping[int, str]
+) -> tuple[Compared, ...]:
+    """The layouts of a search, by rank, as it measured them. ``sheets``: addresses by rank.
+
+    ``rules``: those in force. A trial is run only under a handover of which the search does not tell.
+    """
+    return tuple(
+        Compared(
+            number,
+            proposal.layout,
+            proposal.measures,
+            proposal.measures.latency,
+            _throughput(proposal),
+            proposal.measures.held,
+            tuple(_run(proposal, handover, rules) for handover in handovers_to_try(rules)),
+            file=f"layout-{number}.json",
+            sheet=sheets.get(number, ""),
+        )
+        for number, proposal in enumerate(proposals, 1)
+    )
+
+
+def _throughput(proposal: Proposal | HallProposal) -> float:
+    return float(proposal.measures.output) if isinstance(proposal, HallProposal) else proposal.measures.throughput
+
+
+def _run(proposal: Proposal | HallProposal, handover: int, rules: Rules) -> DefaultRun:
+    """The default load is among the trials that a search confirms its layouts by."""
+    if handover in proposal.measures.handovers:
+        return DefaultRun(handover, "even", {})
+    return default_run(proposal.layout, rules, handover)

@@ -1,0 +1,152 @@
+"""What a layout measures, without any spec: by what is built, and by trials of it in the simulator."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from sim.layout import Layout
+from sim.rulebook import Rules
+from sim.signals.wiring import Wiring, wiring_of
+from sim.trial import DEFAULT_LOAD_PER_TARGET, Arrival, Trial, TrialResult
+from synth.built import Built, built_figures
+from synth.confirm import TICK_LIMIT, handovers_to_try
+from synth.measures import LATENCY_LOAD, SHORT_LOAD
+
+Outcome = Literal["even", "uneven", "nothing", "unfinished"]
+"""``nothing``: no item came to any output. ``unfinished``: even so far, but it did not come to rest."""
+
+OUTCOME_PHRASES: Final[Mapping[Outcome, str]] = {
+    "even": "sheet.even",
+    "uneven": "sheet.uneven",
+    "nothing": "sheet.nothing_delivered",
+    "unfinished": "sheet.unfinished",
+}
+"""How an outcome is said."""
+
+
+@dataclass(frozen=True, slots=True)
+class DefaultRun:
+    """What came of the default load (18 items a target, there at once) under one handover.
+
+    ``delivered``: by stream, to each output; empty where only the outcome is known.
+    """
+
+    handover: int
+    outcome: Outcome
+    delivered: Mapping[str, tuple[int, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutMeasures(Built):
+    """Figures of one layout, beyond those of any build; all but ``runs`` under the handover in force.
+
+    ``latency``: ticks to the last arrival of one item a target, there at once; where nodes keep of such a load, of a
+    second one after it. ``throughput``: items an hour of the slowest stream, over the default load. ``steady``: items
+    an hour of each stream between a short load and the default one. None, and none: nothing arrived.
+    ``held``: items in nodes at the end of a trial, the most of any; ``held_at_start``: what the nodes start with.
+    ``runs``: the default load under each handover, the one in force first; empty: the layout has no stream.
+    """
+
+    latency: int | None
+    throughput: float | None
+    steady: Mapping[str, float]
+    held: int
+    held_at_start: int
+    runs: tuple[DefaultRun, ...]
+
+
+def measured_layout(layout: Layout, rules: Rules, prices: Mapping[str, int]) -> LayoutMeasures:
+    """The measures of a layout by five trials at most (two of one item a target).
+
+    ``rules``: the rulebook that the layout overrides; ``prices``: of one part, by kind (one that is not named: 1).
+    Raises InputError for a load that the layout has no room for.
+    """
+    built = built_figures(layout, lambda kind: prices.get(kind, 1))
+    if not layout.streams:
+        return LayoutMeasures(**built, latency=None, throughput=None, steady={}, held=0, held_at_start=0, runs=())
+    bench = _Bench(layout, rules, wiring_of(layout))
+    force, *others = handovers_to_try(layout.rules_in_force(rules))
+    latency, first = bench.latency(force)
+    short, long = (bench.load(force, per_target) for per_target in (SHORT_LOAD, DEFAULT_LOAD_PER_TARGET))
+    runs = [_run(force, long)] + [default_run(layout, rules, handover) for handover in others]
+    hour = 3600 * rules.ticks_per_second
+    return LayoutMeasures(
+        **built,
+        latency=latency,
+        throughput=_throughput(long, hour),
+        steady=_steady(short, long, hour),
+        held=max(_held(layout, result) for result in (*first, short, long)),
+        held_at_start=_held(layout, long, at_start=True),
+        runs=tuple(runs),
+    )
+
+
+def default_run(layout: Layout, rules: Rules, handover: int) -> DefaultRun:
+    """The default load under a handover. Raises InputError where there is no room for it."""
+    return _run(handover, _Bench(layout, rules, wiring_of(layout)).load(handover, DEFAULT_LOAD_PER_TARGET))
+
+
+def outcome_of(result: TrialResult) -> Outcome:
+    """What a trial came to."""
+    if not result.is_even:
+        return "uneven"
+    if not any(sum(stream.delivered) for stream in result.streams):
+        return "nothing"
+    return "even" if result.at_rest else "unfinished"
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    layout: Layout
+    rules: Rules
+    wiring: Wiring
+
+    def trial(self, handover: int) -> Trial:
+        under = replace(self.layout, rules={**self.layout.rules, "handover": handover})
+        return Trial(under, self.rules, wiring=self.wiring)
+
+    def arrivals(self, per_target: int) -> list[Arrival]:
+        return [Arrival(0, stream.name, per_target * len(stream.outputs)) for stream in self.layout.streams]
+
+    def load(self, handover: int, per_target: int) -> TrialResult:
+        return self.trial(handover).run(self.arrivals(per_target), limit=TICK_LIMIT)
+
+    def latency(self, handover: int) -> tuple[int | None, list[TrialResult]]:
+        """Ticks from a load to its last arrival, and the results of the one or two loads that tell it."""
+        trial, began = self.trial(handover), 0
+        results = [trial.run(self.arrivals(LATENCY_LOAD), limit=TICK_LIMIT)]
+        if results[0].at_rest and any(one.held > one.held_at_start for one in results[0].streams):
+            began = trial.world.tick
+            results.append(trial.run(self.arrivals(LATENCY_LOAD), limit=TICK_LIMIT))
+        last = [one.last_arrival for one in results[-1].streams]
+        came = [tick for tick in last if tick is not None and tick >= began]
+        return (max(came) - began if len(came) == len(last) else None), results
+
+
+def _run(handover: int, result: TrialResult) -> DefaultRun:
+    return DefaultRun(handover, outcome_of(result), {one.name: one.delivered for one in result.streams})
+
+
+def _throughput(long: TrialResult, hour: int) -> float | None:
+    if any(one.last_arrival is None for one in long.streams):
+        return None
+    return min(sum(one.delivered) * hour / max(1, one.last_arrival or 1) for one in long.streams)
+
+
+def _steady(short: TrialResult, long: TrialResult, hour: int) -> dict[str, float]:
+    """No filling up, no running dry: what the longer load brings more, over the time that it takes longer."""
+    found = {}
+    for less, more in zip(short.streams, long.streams, strict=True):
+        ticks = (more.last_arrival or 0) - (less.last_arrival or 0)
+        items = sum(more.delivered) - sum(less.delivered)
+        if items > 0 and ticks > 0:
+            found[more.name] = items * hour / ticks
+    return found
+
+
+def _held(layout: Layout, result: TrialResult, *, at_start: bool = False) -> int:
+    """Items in nodes at the end, or at the start; told by kind, so each kind once."""
+    pairs = zip(layout.streams, result.streams, strict=True)
+    return sum({s.item: one.held_at_start if at_start else one.held for s, one in pairs}.values())

@@ -1,0 +1,304 @@
+"""``splitwright compare`` as a user runs it: the page, the document, bad input."""
+
+from __future__ import annotations
+
+import copy
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from commands import FLAWED, LAYOUTS, REPOSITORY, ROW, UNEVEN, document, faults, run, run_as_user
+from compare_pages import SVG, links_of, page_of, table_of, text_of
+from sim.files.layout_json import layout_to_json
+from sim.files.reading import load_layout
+from test_sheet_assembly import NASTY
+
+SCHEMA = "splitwright-compare-1"
+RESULTS = REPOSITORY / "specs" / "results"
+TWO, THREE = str(RESULTS / "two-kilns-smallest.json"), str(RESULTS / "three-kilns-smallest.json")
+NO_DRAIN, LOCKED = str(LAYOUTS / "row-of-three-no-drain.plan"), str(LAYOUTS / "row-of-three-locked.plan")
+ALL = (ROW, UNEVEN, FLAWED, TWO, THREE, NO_DRAIN, LOCKED)
+
+
+@pytest.fixture(scope="module")
+def compared(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Any]:
+    """The document and the page of a mixed lot."""
+    page = tmp_path_factory.mktemp("compared") / "page.html"
+    result = run("compare", *ALL, "--out", str(page), "--json")
+    assert (result.exit_code, result.stderr) == (0, "")
+    found = document(result, SCHEMA)
+    assert found["files"] == [str(page)]
+    return found, page_of(page)
+
+
+def test_even_ones_come_first_then_the_smaller(compared: tuple[dict[str, Any], Any]) -> None:
+    layouts = compared[0]["layouts"]
+    assert [one["number"] for one in layouts] == list(range(1, len(ALL) + 1))
+    assert sorted(one["file"] for one in layouts) == sorted(ALL)
+    keys = [
+        (
+            one["runs"][0]["outcome"] != "even", one["measures"]["volume"], one["measures"]["parts"],
+            one["measures"]["latency"] if one["measures"]["latency"] is not None else 10**9,
+        )
+        for one in layouts
+    ]  # fmt: skip
+    assert keys == sorted(keys)
+    assert layouts[0]["file"] == TWO
+    assert {one["file"] for one in layouts if one["runs"][0]["outcome"] != "even"} == {UNEVEN, LOCKED}
+
+
+@pytest.mark.parametrize("handover", [8, 7])
+@pytest.mark.parametrize("file", ALL)
+def test_runs_are_those_of_trial(compared: tuple[dict[str, Any], Any], file: str, handover: int) -> None:
+    """``trial`` by itself, with its default load, under either handover."""
+    result = run("trial", file, "--json", "--handover", str(handover))
+    told = json.loads(result.stdout)
+    [entry] = [one for one in compared[0]["layouts"] if one["file"] == file]
+    [found] = [one for one in entry["runs"] if one["handover"] == handover]
+    assert found["delivered"] == {one["name"]: one["delivered"] for one in told["streams"]}
+    delivers = any(sum(one["delivered"]) for one in told["streams"])
+    assert (found["outcome"] == "even") == (delivers and result.exit_code == 0 and told["at_rest"])
+    if handover == 8 and all(one["last_arrival"] for one in told["streams"]):
+        hourly = [sum(one["delivered"]) * 72_000 / one["last_arrival"] for one in told["streams"]]  # 20 ticks a second
+        assert entry["measures"]["throughput"] == round(min(hourly), 1)
+
+
+@pytest.mark.parametrize("file", [ROW, TWO, THREE])
+def test_the_last_arrival_is_that_of_a_trial_of_one_an_output(compared: tuple[dict[str, Any], Any], file: str) -> None:
+    layout = load_layout(file)
+    loads = [word for s in layout.streams for word in ("--load", f"{s.name}={len(s.outputs)}")]
+    told = json.loads(run("trial", file, "--json", *loads).stdout)
+    [entry] = [one for one in compared[0]["layouts"] if one["file"] == file]
+    assert entry["measures"]["latency"] == max(one["last_arrival"] for one in told["streams"])
+    assert entry["measures"]["parts"] == len(layout.parts)
+
+
+def test_the_table_shows_the_document(compared: tuple[dict[str, Any], Any]) -> None:
+    found, tree = compared
+    rows = table_of(tree)
+    words = {"even": "Even", "uneven": "Uneven", "nothing": "Nothing delivered", "unfinished": "No answer"}
+    standings = {"front": "on it", "beaten": "beaten", "apart": "not compared"}
+    assert len(rows) == len(found["layouts"])
+    for row, one in zip(rows, found["layouts"], strict=True):
+        assert row["number"] == str(one["number"])
+        assert row["layout"] == one["title"]
+        for name in ("volume", "footprint", "height", "parts", "latency", "held"):
+            value = one["measures"][name]
+            assert row[name] == ("–" if value is None else f"{value:,}"), name
+        value = one["measures"]["throughput"]
+        assert row["throughput"] == ("–" if value is None else f"{value:,.0f}")
+        assert {key: row[f"handover-{key}"] for key in (8, 7)} == {
+            run["handover"]: words[run["outcome"]] for run in one["runs"]
+        }
+        assert row["front"] == standings[one["standing"]]
+        assert "price" not in row, "no spec, no prices"
+
+
+def test_the_front_is_about_even_layouts_alone(compared: tuple[dict[str, Any], Any]) -> None:
+    found, tree = compared
+    layouts = {one["number"]: one for one in found["layouts"]}
+    for one in layouts.values():
+        even, m = one["runs"][0]["outcome"] == "even", one["measures"]
+        assert (one["standing"] == "apart") == (not even or m["latency"] is None)
+        assert bool(one["beaten_by"]) == (one["standing"] == "beaten")
+        for number in one["beaten_by"]:
+            better = layouts[number]["measures"]
+            assert all(better[name] <= m[name] for name in ("volume", "parts", "latency"))
+    # The same in the pictures: every layout with a last arrival, by its number, in each of the three.
+    plots = [svg for svg in tree.iter(f"{SVG}svg") if svg.get("class") == "scatter"]
+    assert len(plots) == 3
+    for plot in plots:
+        shown = {int(p.get("data-number")): p.get("class") for p in plot.iter(f"{SVG}path") if p.get("data-number")}
+        assert shown == {
+            number: f"spot is-{one['standing']}"
+            for number, one in layouts.items()
+            if one["measures"]["latency"] is not None
+        }
+
+
+def test_the_text_beside_the_plots_says_the_same(compared: tuple[dict[str, Any], Any]) -> None:
+    found, tree = compared
+    [standings] = [one for one in tree.iter("ul") if one.get("class") == "standings"]
+    for line, one in zip(standings, found["layouts"], strict=True):
+        text = text_of(line)
+        assert text.startswith(f"{one['number']}. {one['title']}: {one['measures']['volume']} cells, ")
+        assert ("On the front." in text) == (one["standing"] == "front")
+        beaten = re.search(r"Beaten by ([\d, ]+)\.$", text)
+        assert one["beaten_by"] == ([int(n) for n in beaten.group(1).split(", ")] if beaten else [])
+
+
+def test_every_link_within_the_page_leads_somewhere(compared: tuple[dict[str, Any], Any]) -> None:
+    tree = compared[1]
+    ids = [element.get("id") for element in tree.iter() if element.get("id")]
+    assert len(ids) == len(set(ids)), "each once"
+    inside = {href[1:] for href in links_of(tree) if href.startswith("#")}
+    assert {f"layout-{one}" for one in range(1, len(ALL) + 1)} <= inside <= set(ids)
+
+
+def test_every_layer_of_every_layout_is_drawn(compared: tuple[dict[str, Any], Any]) -> None:
+    found, tree = compared
+    cards = {card.get("id"): card for card in tree.iter("article")}
+    for one in found["layouts"]:
+        drawn = [
+            part.get("data-cell") for part in cards[f"layout-{one['number']}"].iter(f"{SVG}g") if part.get("data-cell")
+        ]
+        assert sorted(drawn) == sorted(",".join(map(str, part.at)) for part in load_layout(one["file"]).parts)
+
+
+def test_two_of_different_outputs_are_told_apart(tmp_path: Path) -> None:
+    alike, unlike = tmp_path / "alike.html", tmp_path / "unlike.html"
+    run("compare", ROW, THREE, "--out", str(alike))
+    run("compare", ROW, TWO, "--out", str(unlike))
+    assert "do not all serve the same outputs" not in text_of(page_of(alike))
+    assert "do not all serve the same outputs" in text_of(page_of(unlike))
+
+
+def test_nothing_to_compare_by(tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
+    result = run("compare", UNEVEN, LOCKED, "--out", str(page))
+    assert result.exit_code == 0
+    assert "nothing to compare by" in text_of(page_of(page))
+
+
+def test_a_layout_without_streams_has_no_trial(tmp_path: Path) -> None:
+    plan, page = tmp_path / "bare.plan", tmp_path / "page.html"
+    plan.write_text("splitwright-plan/1\ntitle A bin\nlayer 0\nB\n", encoding="utf-8")
+    found = document(run("compare", str(plan), "--out", str(page), "--json"), SCHEMA)
+    [one] = found["layouts"]
+    assert (one["runs"], one["measures"]["latency"], one["standing"]) == ([], None, "apart")
+    assert "It names no stream" in text_of(page_of(page))
+
+
+# -- sheets beside ---------------------------------------------------------------------------------------------------
+
+
+def test_sheets_beside_are_linked(tmp_path: Path) -> None:
+    """By a relative address that is percent-encoded, whatever the name; ``page.html`` lies in a folder of its own."""
+    folder, out = tmp_path / "a b", tmp_path / "pages" / "page.html"
+    folder.mkdir()
+    out.parent.mkdir()
+    plan = Path(ROW).read_text(encoding="utf-8")
+    for name in ('clay: 50% "wet" #1?', "kilns & drying", "no sheet"):
+        (folder / f"{name}.plan").write_text(plan, encoding="utf-8")
+        if name != "no sheet":
+            (folder / f"{name}.html").write_text("<!DOCTYPE html><title>x</title>", encoding="utf-8")
+    result = run("compare", *map(str, sorted(folder.glob("*.plan"))), "--out", str(out), "--json")
+    sheets = {Path(one["file"]).stem: one["sheet"] for one in document(result, SCHEMA)["layouts"]}
+    assert sheets == {
+        'clay: 50% "wet" #1?': "../a%20b/clay%3A%2050%25%20%22wet%22%20%231%3F.html",
+        "kilns & drying": "../a%20b/kilns%20%26%20drying.html",
+        "no sheet": None,
+    }
+    outside = [href for href in links_of(page_of(out)) if not href.startswith("#")]
+    assert sorted(outside) == sorted(sheet for sheet in sheets.values() if sheet)
+
+
+def test_a_page_in_the_place_of_a_sheet_does_not_link_to_itself(tmp_path: Path) -> None:
+    plan, page = tmp_path / "kilns.plan", tmp_path / "kilns.html"
+    plan.write_text(Path(ROW).read_text(encoding="utf-8"), encoding="utf-8")
+    for _ in range(2):
+        found = document(run("compare", str(plan), "--out", str(page), "--json"), SCHEMA)
+        assert found["layouts"][0]["sheet"] is None
+
+
+# -- what users see and write ----------------------------------------------------------------------------------------
+
+
+def test_as_a_user_runs_it(tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
+    result = run_as_user("compare", ROW, THREE, "--out", str(page))
+    assert (result.returncode, result.stderr) == (0, "")
+    assert re.search(rf"^ +1 +40 +30 +\d+ +\d+ +yes +\S.*{re.escape(THREE)}$", result.stdout, re.MULTILINE)
+    assert result.stdout.endswith(f"Written: {page}\n")
+    quiet = run_as_user("compare", ROW, THREE, "--out", str(page), "--quiet")
+    assert quiet.stdout == f"Written: {page}\n"
+
+
+@pytest.mark.parametrize("nasty", NASTY)
+def test_markup_in_titles_and_names_stays_text(tmp_path: Path, nasty: str) -> None:
+    """The tree has no element that a clean title does not give, and the title's text is there."""
+    made = layout_to_json(load_layout(ROW))
+    clean, sharp, page = tmp_path / "clean.json", tmp_path / "sharp.json", tmp_path / "page.html"
+    elements = []
+    for path, text in ((clean, "plain"), (sharp, nasty)):
+        spoilt = copy.deepcopy(made)
+        spoilt["title"] = spoilt["streams"][0]["name"] = text
+        path.write_text(json.dumps(spoilt), encoding="utf-8")
+        labels = tmp_path / "labels.toml"
+        labels.write_text(f"[parts]\nnode = {json.dumps(text)}\n".replace("\\u0000", "")
+                          .replace("\\u001b", "").replace("\\ufffe", ""), encoding="utf-8")  # fmt: skip
+        result = run("compare", str(path), "--out", str(page), "--labels", str(labels))
+        if result.exit_code:
+            assert "title" in result.stderr, "a title that no layout may have"
+            return
+        elements.append([element.tag for element in page_of(page).iter()])
+    assert elements[0] == elements[1]
+    shown = re.sub("[\x00\x1b\ufffe]", "\ufffd", nasty)
+    assert " ".join(shown.split()) in text_of(page_of(page))
+
+
+def test_labels_reach_the_page(tmp_path: Path) -> None:
+    labels, page = tmp_path / "labels.toml", tmp_path / "page.html"
+    labels.write_text('[phrases]\n"measure.parts" = "Bits"\n"compare.rank" = "Place"\n', encoding="utf-8")
+    assert run("compare", ROW, "--out", str(page), "--labels", str(labels)).exit_code == 0
+    headings = [text_of(heading) for heading in page_of(page).iter("th")]
+    assert {"Bits", "Place"} <= set(headings)
+    assert "Parts" not in headings
+
+
+HTML = "<!DOCTYPE html><title>a sheet</title>"
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (["compare"], r"compare: LAYOUT\.\.\. is missing; see splitwright compare --help"),
+        (["compare", "{folder}/none.plan"], r"{folder}/none\.plan: .*(no such file|not found|cannot be read).*"),
+        (["compare", "{folder}/sheet.html"], r"{folder}/sheet\.html: is no layout; .*"),
+        (["compare", ROW, "{folder}/sheet.html"], r"{folder}/sheet\.html: is no layout; .*"),
+        (["compare", ROW, ROW], r".*burst-row-of-three\.plan: is given twice; name it once"),
+        (["compare", "{folder}/own.plan", "--out", "{folder}/own.plan"], r"--out: is an input itself .*"),
+        (["compare", ROW, "--out", "{folder}/none/page.html"], r"{folder}/none/page\.html: .*"),
+        (["compare", ROW, "--out", "{folder}"], r"{folder}: .*"),
+        (["compare", ROW, "--labels", "{folder}/none.toml"], r"{folder}/none\.toml: .*"),
+        (["compare", "{folder}/crowded.plan"], r"{folder}/crowded\.plan: load after tick 0: .*"),
+    ],
+)  # fmt: skip
+def test_bad_input_is_one_line(tmp_path: Path, words: list[str], line: str) -> None:
+    (tmp_path / "sheet.html").write_text(HTML, encoding="utf-8")
+    plan = Path(ROW).read_text(encoding="utf-8")
+    (tmp_path / "own.plan").write_text(plan, encoding="utf-8")
+    crowded = plan.replace("layer 0", "rule bin_slots 1\nlayer 0", 1).replace("stack 64", "stack 8")
+    (tmp_path / "crowded.plan").write_text(crowded, encoding="utf-8")
+    filled = [word.format(folder=tmp_path) for word in words]
+    if "--out" not in filled:
+        filled += ["--out", str(tmp_path / "page.html")] if len(filled) > 1 else []
+    result = run(*filled)
+    assert result.exit_code == 2, result.output
+    assert result.stdout == ""
+    assert re.fullmatch(f"splitwright: {line.replace('{folder}', re.escape(str(tmp_path)))}\n", result.stderr, re.I)
+    assert (tmp_path / "own.plan").read_text(encoding="utf-8") == plan
+    assert not (tmp_path / "page.html").exists(), "nothing is half-written"
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda found: found.pop("order"),
+        lambda found: found["layouts"][0].pop("standing"),
+        lambda found: found["layouts"][0].__setitem__("standing", "best"),
+        lambda found: found["layouts"][0]["measures"].__setitem__("volume", 0),
+        lambda found: found["layouts"][0]["measures"].__setitem__("price", 1),
+        lambda found: found["layouts"][0]["runs"][0].__setitem__("outcome", "yes"),
+        lambda found: found["layouts"][0]["runs"][0]["delivered"].__setitem__("feed", []),
+        lambda found: found.__setitem__("layouts", []),
+    ],
+)
+def test_the_schema_is_no_open_door(compared: tuple[dict[str, Any], Any], spoil: Callable[[Any], object]) -> None:
+    spoilt = copy.deepcopy(compared[0])
+    spoil(spoilt)
+    assert faults(spoilt, SCHEMA) != []
