@@ -62,7 +62,7 @@ def proposal_table(proposals: Sequence[Proposal]) -> RenderableType:
     numbers = ("rank", "volume", "parts", "price", "first", "last", "an hour", "held", "spread")
     table = plain_table(
         "rank", "box", "volume", "parts", "price", "first", "last", "an hour", "held", "spread", "handovers", "scheme",
-        "wiring", right=numbers,
+        "wiring", right=numbers, whole=("box", "handovers"),
     )  # fmt: skip
     for rank, proposal in enumerate(proposals, 1):
         m = proposal.measures

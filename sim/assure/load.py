@@ -57,7 +57,7 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
         delivered += sum(map(sum, outcome.delivered))
         worst = max(worst, *(max(shares) - min(shares) for shares in outcome.delivered))
     beyond = f" beyond the {subject.held_at_start} that they start with" if subject.held_at_start else ""
-    stays = f"at most {counted(held, 'item')} stay in nodes" if held else "nothing stays in the nodes"
+    stays = f"at most {counted(held, 'item')} left in nodes" if held else "nothing stays in the nodes"
     left = f", {stays}{beyond}"
     even = "spread 0" if not worst else f"spread at most {worst}, 0 where the number delivered can be shared out"
     if done < len(counts):

@@ -56,4 +56,5 @@ def _items(path: Path) -> set[str]:
     """The kinds of items that a layout lists, splits or starts with."""
     known = load_layout(path)
     held = {slot[0] for part in known.containers for slot in part.holds if slot is not None}
-    return {*known.items, *(stream.item for stream in known.streams), *held}
+    fired = {item.fires_to for item in known.items.values() if item.fires_to is not None}
+    return {*known.items, *fired, *(stream.item for stream in known.streams), *held}

@@ -16,9 +16,10 @@ if TYPE_CHECKING:
     from sim.assure.verdict import Verdict
 
 
-ANSWERS: Final = ("proved", "tried", "refuted", "open")
 MIXED: Final = "mixed"
-"""Several answers to one question: it depends on the scope."""
+"""Refuted for some scope, and not for another."""
+SAID: Final = ("proved", "tried", "refuted", MIXED, "open")
+"""What is said of a question all in all, in this order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,14 +63,18 @@ def summary(rows: Iterable[VerdictRow], words: Words) -> list[Statement]:
         if row.decides:
             answers.setdefault(row.question, set()).add(row.verdict)
     lines = []
-    for key in (*ANSWERS, MIXED):
-        asked = [
-            question for question, found in answers.items() if (len(found) > 1 if key == MIXED else found == {key})
-        ]
+    for key in SAID:
+        asked = [words.text(f"question.{question}") for question, found in answers.items() if _all_in_all(found) == key]
         if asked:
-            texts = ", ".join(words.text(f"question.{question}") for question in asked)
-            lines.append(Statement(f"summary.{key}", {"questions": texts}))
+            lines.append(Statement(f"summary.{key}", {"questions": ", ".join(asked)}))
     return lines
+
+
+def _all_in_all(answers: set[str]) -> str:
+    """Of several answers to one question the least: a question is proved where each of its scopes is."""
+    if "refuted" in answers:
+        return "refuted" if answers == {"refuted"} else MIXED
+    return next(answer for answer in ("open", "tried", "proved") if answer in answers)
 
 
 def _where(layout: Layout, rules: Rules, verdict: Verdict) -> Sequence[Statement]:
