@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from rich import box
 from rich.table import Table
 
@@ -16,5 +18,6 @@ def plain_table(
     table = Table(box=box.SIMPLE_HEAD, title=title, title_justify="left", title_style="bold", padding=(0, 1, 0, 0))
     table.pad_edge = table.show_edge = False
     for column in columns:
-        table.add_column(column, justify="right" if column in right else "left", overflow="fold", no_wrap=column in whole)
+        justify: Literal["left", "right"] = "right" if column in right else "left"
+        table.add_column(column, justify=justify, overflow="fold", no_wrap=column in whole)
     return table
