@@ -15,7 +15,7 @@ from synth.confirm import TICK_LIMIT, handovers_to_try
 from synth.measures import LATENCY_LOAD, SHORT_LOAD
 
 Outcome = Literal["even", "uneven", "nothing", "unfinished"]
-"""``nothing``: no item came to any output. ``unfinished``: even so far, but it did not come to rest."""
+"""``nothing``: of some stream no item came to any output. ``unfinished``: even so far, but it did not come to rest."""
 
 OUTCOME_PHRASES: Final[Mapping[Outcome, str]] = {
     "even": "sheet.even",
@@ -92,7 +92,7 @@ def outcome_of(result: TrialResult) -> Outcome:
     """What a trial came to."""
     if not result.is_even:
         return "uneven"
-    if not any(sum(stream.delivered) for stream in result.streams):
+    if not all(any(stream.delivered) for stream in result.streams):
         return "nothing"
     return "even" if result.at_rest else "unfinished"
 

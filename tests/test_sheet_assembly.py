@@ -74,7 +74,7 @@ def test_mentions_link_to_the_plans() -> None:
     nodes = (Mention("node", (1, 0, 2)), Mention("node", (2, 0, 2)))
     source = Mention("bin", (0, 0, 3))  # not on the plans
     said = linked(words.say("sheet.does", item="a & b", source=source, outputs=nodes), [node.at for node in nodes])
-    link = '<a class="cells" href="#c1-0-2" data-cells="1,0,2 2,0,2">&lt;b&gt;hop&lt;/b&gt; at 1,0,2 and 2,0,2</a>'
+    link = '<a class="cells" href="#c1-0-2" data-cells="c1-0-2 c2-0-2">&lt;b&gt;hop&lt;/b&gt; at 1,0,2 and 2,0,2</a>'
     assert link in said
     assert "a &amp; b from the bin at 0,0,3 evenly" in said
     assert cell_id((1, 0, 2)) == "c1-0-2"

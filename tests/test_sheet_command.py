@@ -11,10 +11,12 @@ import html5lib
 import pytest
 
 from commands import LAYOUTS, ROW, UNEVEN, document, run, run_as_user
+from halls import locked_hall
 from sim.checks import design_findings
 from sim.files.reading import load_layout
 from sim.layout import Layout
 from sim.trial import arrivals_for, run_trial
+from splitwright.sheet.assembly import cell_id
 from splitwright.sheet.page import sheet_html
 from splitwright.sheet.request import SheetRequest
 
@@ -164,9 +166,9 @@ def test_an_uneven_layout_shows_where_it_goes_wrong_and_points_there() -> None:
     layout = load_layout(Path(UNEVEN))
     trouble = by_id(tree_of(sheet_html(layout, SheetRequest(limit_s=0))), "trouble")
     assert re.search(r"In tick \d+ the node at", words_of(trouble))
-    cells = {cell for link in trouble.iter("a") for cell in (link.get("data-cells") or "").split()}
+    cells = {id for link in trouble.iter("a") for id in (link.get("data-cells") or link.get("href", "")[1:]).split()}
     assert cells
-    assert cells <= {",".join(map(str, part.at)) for part in layout.parts}
+    assert cells <= {cell_id(part.at) for part in layout.parts}
 
 
 def test_another_trial_can_be_shown_with_where_it_goes_wrong(tmp_path: Path) -> None:
@@ -282,3 +284,15 @@ def test_a_user_gets_verdicts_with_their_scope(tmp_path: Path) -> None:
     measures = {words_of(div[0]): words_of(div[1]) for div in by_id(tree, "shown").iter("div") if len(div) == 2}
     # by hand: one item a period of 8 ticks, at 20 ticks a second
     assert measures["Steady flow of feed"] == "9,000 items an hour"
+
+
+def test_a_page_that_would_be_too_large_shows_less_of_the_trial(monkeypatch: pytest.MonkeyPatch) -> None:
+    layout, request = locked_hall(8, 2), SheetRequest(limit_s=0)
+    whole = sheet_html(layout, request)
+    most = len(whole.encode()) - 10_000
+    monkeypatch.setattr("splitwright.sheet.page.BYTES_MOST", most)
+    shorter = sheet_html(layout, request)
+    assert len(shorter.encode()) <= most
+    until = [int(by_id(tree_of(text), "replay").find(".//input[@type='range']").get("max")) for text in (whole, shorter)]
+    assert until[1] < until[0]
+    assert f"tick {until[1]:,}" in words_of(by_id(tree_of(shorter), "replay"))

@@ -41,7 +41,7 @@ def glyph(part: Part, build: Build) -> list[Element]:
     """The sign of ``part``, which stands in ``build`` (what a line links to decides how it is drawn)."""
     match part:
         case Support():
-            return [_square(17), _stroke("hatch", _hatch(17, 8.5))]
+            return [_square(17), _stroke("hatch", _hatch(17, 17))]
         case Bin():
             return [_square(17), _square(11, "inner"), *_wedge(part)]
         case Furnace():

@@ -56,12 +56,14 @@ def centre(cell: Cell, depth: int) -> tuple[int, int]:
     return cell[0] * CELL + CELL // 2, (depth - 1 - cell[1]) * CELL + CELL // 2
 
 
-def part_group(part: Part, layout: Layout, words: Words, *more: Element, id: str | None = None) -> Element:
+def part_group(
+    part: Part, layout: Layout, words: Words, *more: Element, id: str | None = None, is_named: bool = True
+) -> Element:
     """A part with its name, at its place on a layer's grid. ``more``: what else it shows."""
     x, y = centre(part.at, layout.size[1])
     return el(
         "g",
-        el("title", str(part_name(part, layout.by_cell, words))),
+        *([el("title", str(part_name(part, layout.by_cell, words)))] if is_named else []),
         *more,
         class_=f"part k-{part.kind}", data_cell=cell_text(part.at), id=id, transform=f"translate({x} {y})",
     )  # fmt: skip
@@ -99,7 +101,7 @@ def _sheet_of(layout: Layout, z: int, words: Words, parts: list[Part], ids: bool
         code = el("text", code_of(part), class_="code", x=-18.5, y=-9)
         signs = glyph(part, layout.by_cell)
         # A line keeps its full size, so that runs join; other signs make room for their code.
-        shown = signs if isinstance(part, Line) else [el("g", *signs, transform="translate(4 3.8)scale(.8)")]
+        shown = signs if isinstance(part, Line) else [el("g", *signs, class_="sign")]
         yield part_group(part, layout, words, *shown, code, id=cell_id(part.at) if ids else None)
     yield coordinates(layout)
 

@@ -18,6 +18,8 @@ HEADING: Final = 24
 """Room for a layer's heading."""
 COLUMNS: Final = 24
 """Cells in a row of layers, at most (a wider layer has a row of its own)."""
+NAMED_MOST: Final = 600
+"""Parts of a layout whose signs tell their names; more would make a page heavy, and plans tell them too."""
 LEAST: Final = 4
 """Least width of a layer's room, in cells, so that its heading has room."""
 
@@ -79,6 +81,7 @@ def _corner(layout: Layout, z: int) -> tuple[int, int]:
 def _layer(layout: Layout, z: int, words: Words) -> Element:
     left, top = _corner(layout, z)
     x, y = centre((0, 0, z), layout.size[1])
+    is_named = len(layout.parts) <= NAMED_MOST
     heading = words.text("drawing.layer" if z else "drawing.ground_layer", layer=z)
     return el(
         "g",
@@ -86,7 +89,7 @@ def _layer(layout: Layout, z: int, words: Words) -> Element:
         grid(layout, is_ground=z == 0),
         coordinates(layout),
         *(
-            part_group(part, layout, words, *glyph(part, layout.by_cell), *_signs(part))
+            part_group(part, layout, words, *glyph(part, layout.by_cell), *_signs(part), is_named=is_named)
             for part in layout.parts
             if part.at[2] == z
         ),

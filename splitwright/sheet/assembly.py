@@ -17,7 +17,7 @@ from typing import Any, Final
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from sim.geometry import Cell, cell_text
+from sim.geometry import Cell
 from sim.statement import Statement, Value
 from splitwright.drawing.fit import fit
 from splitwright.words import Said, Words
@@ -65,7 +65,7 @@ def page(
 
 
 def linked(said: Said, drawn: Container[Cell]) -> Markup:
-    """Text whose mentions of parts link to the first of their cells on the plans; ``data-cells`` names all of them.
+    """Text whose mentions of parts link to the first of their cells on the plans; ``data-cells`` names several.
 
     ``drawn``: cells that are on the plans; what none of them is mentioned in stays plain.
     """
@@ -73,8 +73,8 @@ def linked(said: Said, drawn: Container[Cell]) -> Markup:
     for piece in said:
         cells = [cell for cell in piece.cells if cell in drawn]
         if cells:
-            link = Markup('<a class="cells" href="#{}" data-cells="{}">{}</a>')
-            made += link.format(cell_id(cells[0]), " ".join(map(cell_text, cells)), piece.text)
+            more = Markup(' data-cells="{}"').format(" ".join(map(cell_id, cells))) if len(cells) > 1 else ""
+            made += Markup('<a class="cells" href="#{}"{}>{}</a>').format(cell_id(cells[0]), more, piece.text)
         else:
             made += piece.text
     return made

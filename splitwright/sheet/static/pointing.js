@@ -4,9 +4,9 @@
   const POINTED = "is-pointed";
 
   const partsOf = (link) =>
-    link.dataset.cells
+    (link.dataset.cells || link.hash.slice(1))
       .split(" ")
-      .map((cell) => document.getElementById("c" + cell.replaceAll(",", "-")))
+      .map((id) => document.getElementById(id))
       .filter(Boolean);
 
   const mark = (link, on) => {
