@@ -14,26 +14,36 @@ from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.hall.pieces import RowPieces
 from synth.hall.result import HallAnswer, HallProposal
+from synth.hall.search import SitedAnswer
 from synth.hall.spec import HallSpec
 
 FACES: Final = {"top": "feed row", "side": "fuel row"}
 REFUSALS_MOST: Final = 3
 
 
-def hall_report(spec: HallSpec, answer: HallAnswer, files: Sequence[Path], quiet: bool) -> list[RenderableType]:
+def hall_report(spec: HallSpec, answer: SitedAnswer, files: Sequence[Path], quiet: bool) -> list[RenderableType]:
     """Everything that is printed, in order; ``quiet``: the verdict and the files only."""
-    lines: list[RenderableType] = [_headline(spec, answer)]
+    lines: list[RenderableType] = [*hall_verdict(spec, answer)]
     if not quiet and answer.proposals:
         best = answer.proposals[0]
-        lines += ["", _table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
+        lines += ["", hall_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
         lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend(best.layout), ""]
         lines += [_pieces_table(best), "", *_shown(spec, answer, best)]
     if not quiet:
-        lines += list(_refusals(answer))
+        lines += list(refusal_lines(answer))
         lines.append(f"Pieces: {answer.pieces_s:.1f} s; joining, checks and trials: {answer.joining_s:.1f} s.")
     if files:
         lines += ["", "Written: " + ", ".join(printable(str(file)) for file in files)]
     return lines
+
+
+def hall_verdict(spec: HallSpec, answer: SitedAnswer) -> Iterator[str]:
+    """What the search came to; where there is none for want of room, which site would do."""
+    yield _headline(spec, answer)
+    if answer.room is not None:
+        site = " x ".join(map(str, answer.room.size)) + (" with the same blocked cells" if spec.blocked else "")
+        does, shown = ("do", "confirmed") if answer.room.is_confirmed else ("have room", "not tried")
+        yield f"A site of {site} would {does}, the least change for the halls looked at ({shown} in the simulator)."
 
 
 def _headline(spec: HallSpec, answer: HallAnswer) -> str:
@@ -46,7 +56,8 @@ def _headline(spec: HallSpec, answer: HallAnswer) -> str:
     return f"{what}: {found} in the simulator."
 
 
-def _table(proposals: Sequence[HallProposal]) -> RenderableType:
+def hall_table(proposals: Sequence[HallProposal]) -> RenderableType:
+    """What the halls are measured by, a row each."""
     right = ("rank", "volume", "parts", "price", "last", "an hour", "bound", "held")
     table = plain_table(
         "rank", "box", "volume", "parts", "price", "last", "an hour", "bound", "held", "handovers", "wings", "wiring",
@@ -101,7 +112,8 @@ def _claims(row: RowPieces) -> Iterator[str]:
         yield f"  Scope: {printable(scope)}."
 
 
-def _refusals(answer: HallAnswer) -> Iterator[str]:
+def refusal_lines(answer: HallAnswer) -> Iterator[str]:
+    """Why halls were not taken, the first few."""
     shown = answer.refusals[:REFUSALS_MOST]
     for refusal in shown:
         yield f"Not taken: {printable(refusal)}."

@@ -18,9 +18,9 @@ from sim.checks import design_findings
 from sim.couplings import couplings
 from sim.files.reading import load_layout
 from sim.parts import Furnace
+from splitwright.hall_report import hall_verdict
 from synth.hall.piece_file import PieceFile
-from synth.hall.result import HallAnswer
-from synth.hall.search import HallRequest, propose_hall
+from synth.hall.search import HallRequest, Room, SitedAnswer, propose_hall
 
 SCHEMA = "splitwright-hall-proposals-1"
 
@@ -189,15 +189,76 @@ def test_a_place_where_no_pieces_can_be_kept(spec: Path, tmp_path: Path, name: s
 # -- what the spec asks beside the furnaces ---------------------------------------------------------------------------
 
 
-def answer_of(pieces: Path, *, furnaces: int = 6, more: str = "", **changes: Any) -> HallAnswer:
+def answer_of(pieces: Path, *, furnaces: int = 6, more: str = "", **changes: Any) -> SitedAnswer:
     asked = replace(small_hall(furnaces, more=more), **changes)
     return propose_hall(asked, HallRequest(PieceFile(pieces), limit_s=60))
 
 
 def test_a_site_that_is_too_small(pieces: Path) -> None:
+    """A hall of six is 5 x 9 x 5 (by hand: ``test_hall_site``), of two wings a side wider."""
     answer = answer_of(pieces, size=(4, 9, 5))
     assert answer.proposals == []
-    assert any("no room" in refusal for refusal in answer.refusals)
+    what = "1 wing a side, product leaving at the tail: takes 5 x 9 x 5 cells: the width of 4 is 1 too small"
+    assert answer.refusals[0] == what
+    assert answer.room == Room((5, 9, 5), is_confirmed=True)
+    assert answer.complete
+    larger = answer_of(pieces, size=(5, 9, 5))
+    assert larger.proposals
+    assert larger.room is None
+
+
+def test_the_site_that_would_do_keeps_its_blocked_cells(pieces: Path) -> None:
+    """Both ways to stand on 5 x 9 are blocked where the product bin would be."""
+    blocked = frozenset({(3, 4, 0), (1, 4, 0)})
+    answer = answer_of(pieces, size=(5, 9, 5), blocked=blocked)
+    assert answer.proposals == []
+    assert answer.refusals[0].endswith("in the best, 1 cell: 3,4,0")
+    assert answer.room == Room((6, 9, 5), is_confirmed=True)
+    assert answer_of(pieces, size=(6, 9, 5), blocked=blocked).proposals
+
+
+def test_a_site_is_not_said_to_do_where_its_hall_was_not_tried(pieces: Path) -> None:
+    """Stopped while the first hall is put together."""
+    request = HallRequest(PieceFile(pieces), limit_s=60)
+    request.told = lambda line: request.stop.set() if "a side" in line else None
+    answer = propose_hall(replace(small_hall(), size=(4, 9, 5)), request)
+    assert len(answer.refusals) == 1
+    assert answer.room == Room((5, 9, 5), is_confirmed=False)
+    assert not answer.complete
+
+
+def test_a_trial_of_the_larger_site_that_is_cut_short_shows_nothing(pieces: Path) -> None:
+    request = HallRequest(PieceFile(pieces), limit_s=60)
+    request.told = lambda line: request.stop.set() if "would do" in line else None
+    answer = propose_hall(replace(small_hall(), size=(4, 9, 5)), request)
+    assert answer.room == Room((5, 9, 5), is_confirmed=False)
+    assert not any("on a site of" in refusal for refusal in answer.refusals)
+
+
+def test_a_larger_site_does_not_help_a_hall_that_is_too_slow(pieces: Path) -> None:
+    """Six kilns make 6 x 360 bricks an hour, on any site."""
+    answer = answer_of(pieces, size=(4, 9, 5), output=Fraction(2200))
+    assert answer.room is None
+    told = "1 wing a side, product leaving at the tail: on a site of 5 x 9 x 5: makes 2160 an hour; wanted are 2200"
+    assert told in answer.refusals
+
+
+def test_the_site_that_would_do_stands_below_the_headline(tmp_path: Path, pieces: Path) -> None:
+    spec = tmp_path / "tight.toml"
+    spec.write_text(f"{SPEC}[site]\nsize = [4, 9, 5]\n", encoding="utf-8")
+    for more in ((), ("--quiet",)):
+        result = run("propose", str(spec), "--pieces", str(pieces), *more)
+        assert result.exit_code == 3
+        head, room, *rest = result.stdout.splitlines()
+        assert head.endswith("no hall found within the limits; that is no proof that none exists.")
+        would = "A site of 5 x 9 x 5 would do, the least change for the halls looked at (confirmed in the simulator)."
+        assert room == would
+        assert bool(rest) is not bool(more)
+    asked = small_hall()
+    (_, told) = hall_verdict(asked, SitedAnswer(6, room=Room((5, 9, 5), is_confirmed=False)))
+    assert told.endswith("would have room, the least change for the halls looked at (not tried in the simulator).")
+    (_, told) = hall_verdict(replace(asked, blocked=frozenset({(0, 0, 0)})), SitedAnswer(6, room=Room((5, 9, 5), True)))
+    assert told.startswith("A site of 5 x 9 x 5 with the same blocked cells would do")
 
 
 def test_parts_beyond_their_limit(pieces: Path) -> None:

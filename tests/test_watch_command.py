@@ -27,6 +27,21 @@ size = [1, 1, 1]
 [streams.feed]
 item = "clay"
 """
+HALL = """title = "Small brickyard"
+[hall]
+furnaces = 6
+sides = 2
+output = "full"
+fires = "clay"
+fuel = "charcoal"
+labels = {fuel = "marked"}
+[split]
+leftovers = "hold"
+scheme = "undrained row"
+[items.clay]
+fires_to = "brick"
+"""
+"""Six kilns, 5 x 9 x 5 (by hand: ``test_hall_site``); the pieces of their rows come with splitwright."""
 
 
 class Watched:
@@ -222,6 +237,68 @@ def test_ctrl_c_during_a_search_ends_it(watching: Callable[..., Watched], tmp_pa
     watched.until(lambda text: text.startswith("Watching"))
     threading.Event().wait(3)
     assert "no proof" in watched.ended(), "what was found so far is told: nothing"
+
+
+def test_a_spec_becomes_one_of_a_hall_and_back(watching: Callable[..., Watched], tmp_path: Path) -> None:
+    spec = tmp_path / "kilns.toml"
+    spec.write_text(TOO_TIGHT, encoding="utf-8")
+    watched = watching(str(spec), "--json", "--time-limit", "60")
+    assert watched.document(1)["answer"]["layouts"] == []
+    renamed_over(spec, HALL)
+    found = watched.document(2)
+    assert "answer" not in found
+    assert faults(found["hall"], "splitwright-hall-proposals-1") == []
+    (best,) = found["hall"]["layouts"]
+    assert found["hall"]["furnaces"] == sum(map(sum, best["wings"])) == 6
+    assert best["measures"]["box"] == [5, 9, 5]
+    renamed_over(spec, HALL.replace('fires = "clay"', 'fires = "loam"'))
+    assert "loam" in watched.document(3)["fault"]
+    renamed_over(spec, f"{HALL}[site]\nsize = [4, 9, 5]\n")
+    tight = watched.document(4)["hall"]
+    assert tight["layouts"] == []
+    assert tight["refusals"][0].endswith("takes 5 x 9 x 5 cells: the width of 4 is 1 too small")
+    renamed_over(spec, TOO_TIGHT)
+    assert "hall" not in watched.document(5)
+    assert watched.ended().count("\n") == 5
+
+
+def test_the_best_hall_is_drawn_and_none_is_told_with_why(watching: Callable[..., Watched], tmp_path: Path) -> None:
+    spec = tmp_path / "hall.toml"
+    spec.write_text(HALL, encoding="utf-8")
+    watched = watching(str(spec), "--time-limit", "60")
+    first = watched.until(lambda text: "layer 4" in text and text.endswith("\n\n"))
+    assert "Small brickyard: 6 furnaces on 2 sides: one hall, confirmed in the simulator.\n" in first
+    assert re.search(r"^ +1 +5 x 9 x 5 +225 ", first, re.MULTILINE), first
+    assert "layer 0 (ground)" in first
+    renamed_over(spec, f"{HALL}[site]\nsize = [4, 9, 5]\n")
+    second = watched.until(lambda text: text.count("hall.toml\n") == 2 and text.endswith("\n\n")).removeprefix(first)
+    _, headline, room, *refusals = second.strip().splitlines()
+    assert headline.endswith("no hall found within the limits; that is no proof that none exists.")
+    assert room.startswith("A site of 5 x 9 x 5 would do, ")
+    assert refusals[0].endswith("takes 5 x 9 x 5 cells: the width of 4 is 1 too small.")
+    watched.ended()
+
+
+@pytest.mark.slow
+def test_a_save_while_a_hall_is_looked_for_starts_anew(watching: Callable[..., Watched], tmp_path: Path) -> None:
+    """Trials of a hundred and twenty kilns take long; six in their place are told, and nothing of the others."""
+    spec = tmp_path / "hall.toml"
+    spec.write_text(HALL.replace("furnaces = 6", "furnaces = 120"), encoding="utf-8")
+    watched = watching(str(spec), "--json", "--time-limit", "3000")
+    threading.Event().wait(3)  # so that the search is at work: if not, the test still holds
+    renamed_over(spec, HALL)
+    assert watched.document(1)["hall"]["furnaces"] == 6
+    assert watched.ended().count("\n") == 1
+
+
+def test_quiet_tells_the_verdict_on_a_hall_alone(watching: Callable[..., Watched], tmp_path: Path) -> None:
+    spec = tmp_path / "hall.toml"
+    spec.write_text(f"{HALL}[site]\nsize = [4, 9, 5]\n", encoding="utf-8")
+    watched = watching(str(spec), "--quiet")
+    watched.until(lambda text: "would do" in text)
+    headline, room = watched.ended().splitlines()
+    assert "no hall found" in headline
+    assert room.startswith("A site of 5 x 9 x 5 would do, ")
 
 
 @pytest.mark.parametrize("name", ["none.plan", ".", "no\0name.plan"])

@@ -17,7 +17,7 @@ from splitwright.search_options import TimeLimit
 from splitwright.watching.following import follow
 from splitwright.watching.layout_look import LayoutLook
 from splitwright.watching.report import News, document_of, lines_of
-from splitwright.watching.spec_look import SpecLook
+from splitwright.watching.toml_look import TomlLook
 
 EXAMPLE: Final = "Example: splitwright watch kilns.plan"
 LIMIT_S: Final = 20
@@ -39,9 +39,10 @@ def watch(
 ) -> int:
     """Look at a file now and again at each save, and tell what has become of it: for plans that are edited by hand.
 
-    A layout is checked and tried under each handover, with what changed since the last save. For a spec, layouts are
-    proposed within --time-limit seconds, and the best one is shown; a save in the meantime starts anew. A fault in the
-    file is told in one line, and watching goes on. Ctrl-C ends it. Exit status: 0 ended by Ctrl-C, 2 bad input.
+    A layout is checked and tried under each handover, with what changed since the last save. For a spec, of a split or
+    of a whole hall, layouts are proposed within --time-limit seconds, and the best one is shown; a save in the meantime
+    starts anew. A fault in the file is told in one line, and watching goes on. Ctrl-C ends it.
+    Exit status: 0 ended by Ctrl-C, 2 bad input.
     """
     _check_there(layout_or_spec)
     name = str(layout_or_spec)
@@ -61,7 +62,7 @@ def watch(
             show(f"Watching {printable(name)}; Ctrl-C ends it.", "")
 
     if layout_or_spec.suffix.lower() == ".toml":
-        follow(layout_or_spec, SpecLook(layout_or_spec, float(time_limit)), tell, began)
+        follow(layout_or_spec, TomlLook(layout_or_spec, float(time_limit)), tell, began)
     else:
         follow(layout_or_spec, LayoutLook(layout_or_spec), tell, began)
     return DONE

@@ -15,9 +15,11 @@ from sim.mishap import Mishap
 from sim.trial import StreamResult
 from sim.trial_json import finding_document
 from sim.world import Finding
+from splitwright.hall_report import hall_table, hall_verdict, refusal_lines
 from splitwright.output import stdout_width
 from splitwright.proposal_report import proposal_report, proposal_table
 from splitwright.watching.changes import Change
+from splitwright.watching.hall_look import HallNews
 from splitwright.watching.layout_look import LayoutNews, Tried
 from splitwright.watching.spec_look import SpecNews
 from splitwright.words import english
@@ -26,7 +28,7 @@ FORMAT: Final = "splitwright-watch/1"
 LISTED_MOST: Final = 12
 """Changes, findings and sentences that are listed one by one."""
 
-News = LayoutNews | SpecNews | InputError
+News = LayoutNews | SpecNews | HallNews | InputError
 
 
 def lines_of(news: News, quiet: bool) -> list[RenderableType]:
@@ -35,6 +37,8 @@ def lines_of(news: News, quiet: bool) -> list[RenderableType]:
         return [printable(str(news))]
     if isinstance(news, SpecNews):
         return _spec_lines(news, quiet)
+    if isinstance(news, HallNews):
+        return _hall_lines(news, quiet)
     lines: list[RenderableType] = [*_answers(news.tried)]
     if quiet:
         return lines
@@ -52,6 +56,8 @@ def document_of(news: News, file: str, run: int) -> dict[str, Any]:
         return {**head, "fault": str(news)}
     if isinstance(news, SpecNews):
         return {**head, "answer": {**news.answer.as_json(), "files": []}}
+    if isinstance(news, HallNews):
+        return {**head, "hall": news.answer.as_json()}
     changes = None if news.changes is None else [change.as_json() for change in news.changes]
     return {
         **head,
@@ -146,6 +152,16 @@ def _spec_lines(news: SpecNews, quiet: bool) -> list[RenderableType]:
     else:
         lines.append(f"Scope: {printable('; '.join(news.answer.scope))}; {news.answer.solver}.")
     return lines
+
+
+def _hall_lines(news: HallNews, quiet: bool) -> list[RenderableType]:
+    lines: list[RenderableType] = [*hall_verdict(news.spec, news.answer)]
+    if quiet:
+        return lines
+    if news.answer.proposals:
+        best = news.answer.proposals[0]
+        return [*lines, hall_table([best]), "", *layers_side_by_side(best.layout, stdout_width())]
+    return [*lines, *refusal_lines(news.answer)]
 
 
 def _capital(text: str) -> str:

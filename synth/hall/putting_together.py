@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from sim.checks import design_findings
 from sim.files.places import counted
-from sim.geometry import HORIZONTAL, Cell, step
+from sim.geometry import HORIZONTAL, Cell, cell_text, step
 from sim.layout import ItemKind, Layout
 from sim.parts import Bin
 from synth.hall.joining import Gaps, Joined, joined
@@ -19,6 +23,25 @@ from synth.schemes.registry import scheme_named
 
 COLUMNS_MOST = 3
 """Free columns between wings that are tried."""
+AXES = ("width", "depth", "height")
+CELLS_TOLD = 3
+"""Blocked cells in the way that are listed one by one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """Why the site has no room for a hall (``text``), and what would give it room.
+
+    ``layout``: the hall on the least enlarged site that takes it, blocked cells staying where they are; ``growth``: by
+    how many cells that site is wider, deeper, higher. The fewest in all three together count as the least.
+    """
+
+    text: str
+    layout: Layout
+    growth: tuple[int, int, int]
+
+    def __str__(self) -> str:
+        return self.text
 
 
 def shared_out(items: int, among: int) -> list[int]:
@@ -40,7 +63,7 @@ def wings_of(spec: HallSpec, furnaces: int, rows: int, kit: Kit) -> list[list[Wi
     ]
 
 
-def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None, str]:
+def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None, str | Misfit]:
     """The hall with the smallest gaps that have no design finding, turned where the site asks for it; or why not.
 
     Linear in the furnaces but for the design checks.
@@ -82,22 +105,109 @@ def layout_of(spec: HallSpec, hall: Joined) -> Layout:
     )
 
 
-def _on_site(spec: HallSpec, layout: Layout) -> tuple[Layout | None, str]:
-    """The layout where the site has room for it: as it is, or turned, or mirrored."""
+def _on_site(spec: HallSpec, layout: Layout) -> tuple[Layout | None, str | Misfit]:
+    """The layout where the site has room for it: as it is, or turned, or mirrored; or why there is none.
+
+    Time: parts x blocked cells + cells of the site's ground, eight times.
+    """
     if spec.size is None and not spec.blocked:
         return layout, ""
+    site = spec.size or _wide_enough(layout, spec.blocked)
+    tried: list[_Image] = []
     for one in (layout, *(turned(layout, turn) for turn in TURNS[1:])):
-        size = spec.size or tuple(one.size[i] + max((c[i] for c in spec.blocked), default=0) + 1 for i in range(3))
-        for dx in range(size[0] - one.size[0] + 1):
-            for dy in range(size[1] - one.size[1] + 1):
-                if one.size[2] <= size[2] and not _taken(one, spec.blocked, dx, dy):
-                    return moved(one, (dx, dy, 0), (size[0], size[1], size[2])), ""
-    w, d, h = layout.size
-    return None, f"takes {w} x {d} x {h} cells, for which the site has no room"
+        if any(one.by_cell.keys() == other.layout.by_cell.keys() for other in tried):
+            continue
+        image = _Image(one, site, _in_the_way(one, site, spec.blocked))
+        growth, placed = image.least_grown()
+        if not any(growth):
+            return placed, ""
+        tried.append(image)
+    growth, placed = min((image.least_grown() for image in tried), key=lambda found: sum(found[0]))
+    return None, Misfit(_no_room(layout, site, tried, spec.blocked), placed, growth)
 
 
-def _taken(layout: Layout, blocked: frozenset[Cell], dx: int, dy: int) -> bool:
-    return any((part.at[0] + dx, part.at[1] + dy, part.at[2]) in blocked for part in layout.parts)
+def _wide_enough(layout: Layout, blocked: frozenset[Cell]) -> tuple[int, int, int]:
+    """A site without a limit, as far as it matters."""
+    side = max(layout.size) + max(max(cell) for cell in blocked) + 1
+    return side, side, side
+
+
+def _in_the_way(layout: Layout, site: tuple[int, int, int], blocked: frozenset[Cell]) -> NDArray[np.int32]:
+    """How many blocked cells are in the way of a layout whose corner is put at (x, y), by x and y; up to where it
+    begins just beyond the site, and so beyond all of them."""
+    found = np.zeros((site[0] + 1, site[1] + 1), np.int32)
+    layers = {z: np.array([(x, y) for x, y, at in blocked if at == z]) for z in {z for _, _, z in blocked}}
+    for x, y, z in layout.by_cell:
+        if z in layers:
+            corners = layers[z] - (x, y)
+            at = corners[(corners >= 0).all(axis=1)]
+            found[at[:, 0], at[:, 1]] += 1
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Image:
+    """A hall turned in one way, and what is in its way on the site, by the place of its corner (``_in_the_way``)."""
+
+    layout: Layout
+    site: tuple[int, int, int]
+    in_the_way: NDArray[np.int32]
+
+    @property
+    def over(self) -> tuple[int, int, int]:
+        """By how much the hall is too wide, too deep, too high; each 0 where it is not."""
+        w, d, h = (max(0, mine - most) for mine, most in zip(self.layout.size, self.site, strict=True))
+        return w, d, h
+
+    def least_grown(self) -> tuple[tuple[int, int, int], Layout]:
+        """By how much the site must grow for the hall to stand in it clear of blocked cells, and the hall there; the
+        first such place, by x and then y."""
+        growth = self._growth()
+        free = np.where(self.in_the_way == 0, growth, growth.max() + 1)
+        x, y = divmod(int(free.argmin()), free.shape[1])
+        (w, d, _), (width, depth, height) = self.layout.size, self.site
+        wider, deeper, higher = max(0, x + w - width), max(0, y + d - depth), self.over[2]
+        size = (width + wider, depth + deeper, height + higher)
+        return (wider, deeper, higher), moved(self.layout, (x, y, 0), size)
+
+    def within(self) -> Iterator[tuple[int, int, int]]:
+        """Each place within the site: how many cells are in the way there; x, y."""
+        if not self.over[2]:
+            for x, y in np.argwhere(self._growth() == 0).tolist():
+                yield int(self.in_the_way[x, y]), x, y
+
+    def _growth(self) -> NDArray[np.int64]:
+        """By how much the site must be wider and deeper, by the place of the corner."""
+        wider, deeper = (
+            np.maximum(0, np.arange(self.site[axis] + 1) + self.layout.size[axis] - self.site[axis]) for axis in (0, 1)
+        )
+        found: NDArray[np.int64] = wider[:, None] + deeper[None, :]
+        return found
+
+
+def _no_room(layout: Layout, site: tuple[int, int, int], tried: Sequence[_Image], blocked: frozenset[Cell]) -> str:
+    """Which limits of the site clash with the hall."""
+    closest = min(tried, key=lambda image: sum(image.over))
+    turn = "" if closest.layout.size == layout.size else f" (turned: {_by(closest.layout.size)})"
+    takes = f"takes {_by(layout.size)} cells{turn}"
+    if any(closest.over):
+        short = [
+            f"the {axis} of {has} is {over} too small"
+            for axis, has, over in zip(AXES, site, closest.over, strict=True) if over
+        ]  # fmt: skip
+        return f"{takes}: {' and '.join(filter(None, (', '.join(short[:-1]), short[-1])))}"
+    places = [(count, x, y, image.layout) for image in tried for count, x, y in image.within()]
+    count, x, y, best = min(places, key=lambda place: place[:3])
+    where = "the only place it could take"
+    if len(places) > 1:
+        where = f"each of the {len(places)} places it could take, turned and mirrored ones too; in the best"
+    cells = sorted(cell for cell in blocked if (cell[0] - x, cell[1] - y, cell[2]) in best.by_cell)
+    told = "; ".join(map(cell_text, cells[:CELLS_TOLD])) + ("" if count <= CELLS_TOLD else "; ...")
+    return f"{takes}: blocked cells are in the way in {where}, {counted(count, 'cell')}: {told}"
+
+
+def _by(size: tuple[int, int, int]) -> str:
+    return " x ".join(map(str, size))
 
 
 def out_of_reach(spec: HallSpec, layout: Layout) -> Iterator[str]:
@@ -118,16 +228,17 @@ def _bins(spec: HallSpec, layout: Layout) -> Iterator[tuple[str, Cell]]:
 
 
 def _from_outside(layout: Layout, blocked: frozenset[Cell]) -> set[Cell]:
-    """Free cells that hang together with the free cells around the hall. Linear in the cells of the box."""
-    w, d, h = layout.size
+    """Free cells, near the hall, that hang together with those around it. Linear in the cells of the box around what is
+    taken: outside of that box, however large the site is, all cells are free."""
     taken = layout.by_cell.keys() | blocked
-    reached: set[Cell] = {(-1, -1, 0)}
+    (west, east), (south, north), (_, top) = ((min(along) - 1, max(along) + 1) for along in zip(*taken, strict=True))
+    reached: set[Cell] = {(west, south, 0)}
     ahead = list(reached)
     while ahead:
         cell = ahead.pop()
         for other in (step(cell, "U"), step(cell, "D"), *(step(cell, side) for side in HORIZONTAL)):
             x, y, z = other
-            inside = -1 <= x <= w and -1 <= y <= d and 0 <= z <= h
+            inside = west <= x <= east and south <= y <= north and 0 <= z <= top
             if inside and other not in taken and other not in reached:
                 reached.add(other)
                 ahead.append(other)

@@ -10,9 +10,11 @@ import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
+from math import prod
 from time import monotonic
 from typing import Final
 
+from sim.files.places import counted
 from sim.layout import Layout
 from synth.hall.confirm import HallTrial, StreamTerms, Terms, hall_trials
 from synth.hall.kits import Kit, Tools, handovers_for, kits
@@ -20,7 +22,7 @@ from synth.hall.lanes import LANES
 from synth.hall.measures import hall_measured, hall_rank
 from synth.hall.piece_file import PieceFile
 from synth.hall.piece_solver import Budget
-from synth.hall.putting_together import out_of_reach, put_together, wings_of
+from synth.hall.putting_together import Misfit, out_of_reach, put_together, wings_of
 from synth.hall.result import HallAnswer, HallProposal
 from synth.hall.short_row import short_row
 from synth.hall.spec import HallSpec
@@ -37,6 +39,8 @@ ROWS_TRIED: Final = 4
 """Rows a side beyond the fewest that reach that are tried, while none is fast enough."""
 FULL: Final = Fraction(99, 100)
 """Share of what the furnaces can fire that counts as their full speed: measured after warm-up, in whole products."""
+STOPPED: Final = "stopped"
+"""What speaks against a hall that could not be tried to the end."""
 
 
 @dataclass(slots=True)
@@ -57,18 +61,50 @@ class HallRequest:
     stop: threading.Event = field(default_factory=threading.Event)
 
 
-def propose_hall(spec: HallSpec, request: HallRequest) -> HallAnswer:
-    """The best halls found, ranked as the spec asks."""
+@dataclass(frozen=True, slots=True)
+class Room:
+    """A site that would have room for one of the halls. ``is_confirmed``: that hall has passed all that a hall must, in
+    the simulator too; if not, it was not tried."""
+
+    size: tuple[int, int, int]
+    is_confirmed: bool
+
+
+@dataclass(slots=True)
+class SitedAnswer(HallAnswer):
+    """What a search has come to. ``room``: where there is none, and halls were refused for want of room, the least
+    enlarged site (the fewest cells more of width, depth and height together) that would do for one of those."""
+
+    room: Room | None = None
+
+
+def propose_hall(spec: HallSpec, request: HallRequest) -> SitedAnswer:
+    """The best halls found, ranked as the spec asks; where the site has no room for any, which site would do."""
     return _Search(spec, request).run()
+
+
+@dataclass(frozen=True, slots=True)
+class _WithoutRoom:
+    """A hall that the site has no room for."""
+
+    kit: Kit
+    rows: int
+    sides: list[list[Wing]]
+    misfit: Misfit
+
+    def rank(self) -> tuple[int, int]:
+        """How much larger the site must be; how large it is then."""
+        return sum(self.misfit.growth), prod(self.misfit.layout.size)
 
 
 class _Search:
     def __init__(self, spec: HallSpec, request: HallRequest) -> None:
         self.spec, self.request = spec, request
         self.budget = Budget(request.limit_s, request.stop)
-        self.answer = HallAnswer(size_of(spec).furnaces)
+        self.answer = SitedAnswer(size_of(spec).furnaces)
+        self.without_room: list[_WithoutRoom] = []
 
-    def run(self) -> HallAnswer:
+    def run(self) -> SitedAnswer:
         request, answer = self.request, self.answer
         tools = Tools(request.pieces, self.budget, request.workers, request.seed, request.told)
         began = monotonic()
@@ -84,6 +120,10 @@ class _Search:
             began = monotonic()
         answer.pieces_s += monotonic() - began
         answer.complete = not self.budget.is_over
+        began = monotonic()
+        if not answer.proposals:
+            answer.room = self._room()
+        answer.joining_s += monotonic() - began
         answer.proposals.sort(key=self._rank)
         del answer.proposals[request.top :]
         return answer
@@ -108,40 +148,67 @@ class _Search:
         """Put one hall together; True if it is taken."""
         if self.request.stop.is_set():
             return False
+        self.request.told(f"a hall with {counted(rows, 'wing')} a side")
+        sides = wings_of(self.spec, self.answer.furnaces, rows, kit)
+        layout, fault = put_together(self.spec, sides)
+        if isinstance(fault, Misfit):
+            self.without_room.append(_WithoutRoom(kit, rows, sides, fault))
+        if layout is None:
+            return self._refused(kit, rows, str(fault))
+        proposal = self._judged(layout, kit, sides, self.request.stop.is_set)
+        if isinstance(proposal, str):
+            return self._refused(kit, rows, proposal)
+        self.answer.proposals.append(proposal)
+        self.request.found(proposal)
+        return True
+
+    def _judged(
+        self, layout: Layout, kit: Kit, sides: list[list[Wing]], stopped: Callable[[], bool]
+    ) -> HallProposal | str:
+        """The hall, confirmed; or what speaks against it."""
         spec = self.spec
-        self.request.told(f"a hall with {rows} wings a side")
-        sides = wings_of(spec, self.answer.furnaces, rows, kit)
-        layout, fault = put_together(spec, sides)
-        if layout is not None:
-            fault = next(out_of_reach(spec, layout), "")
-        trials = [] if layout is None or fault else list(self._trials(layout, kit))
-        fault = fault or next((f"{trial.what}: {trial.fault}" for trial in trials if trial.fault), "")
-        if layout is None or fault or not trials or self.request.stop.is_set():
-            return self._refused(kit, rows, fault or "stopped")
-        fault = next(self._not_shown(kit, sides), "")
-        if fault:
-            return self._refused(kit, rows, fault)
+        if fault := next(out_of_reach(spec, layout), ""):
+            return fault
+        trials = list(self._trials(layout, kit, stopped))
+        fault = next((f"{trial.what}: {trial.fault}" for trial in trials if trial.fault), "")
+        if fault or not trials or stopped():
+            return fault or STOPPED
+        if fault := next(self._not_shown(kit, sides), ""):
+            return fault
         from sim.production.run import steady_output  # the compiled kernel is loaded where it is used alone
 
         output = steady_output(layout, spec.rules, OUTPUT_HOURS)
         measures = hall_measured(layout, trials, output, spec)
         wanted = measures.bound * FULL if spec.output is None else spec.output
         if output < wanted:
-            return self._refused(kit, rows, f"makes {float(output):.0f} an hour; wanted are {float(wanted):.0f}")
-        wings = tuple(tuple(wing.n for wing in side) for side in sides)
-        proposal = HallProposal(layout, measures, kit, wings)
-        self.answer.proposals.append(proposal)
-        self.request.found(proposal)
-        return True
+            return f"makes {float(output):.0f} an hour; wanted are {float(wanted):.0f}"
+        return HallProposal(layout, measures, kit, tuple(tuple(wing.n for wing in side) for side in sides))
+
+    def _room(self) -> Room | None:
+        """The first of the enlarged sites, the least first, whose hall is confirmed, or is not refused before time is
+        over; None: there is none, and what speaks against each hall stands among the refusals."""
+        for one in sorted(self.without_room, key=_WithoutRoom.rank):
+            layout = one.misfit.layout
+            size = " x ".join(map(str, layout.size))
+            if self.budget.is_over:
+                return Room(layout.size, is_confirmed=False)
+            self.request.told(f"whether a site of {size} would do")
+            verdict = self._judged(layout, one.kit, one.sides, lambda: self.budget.is_over)
+            if isinstance(verdict, HallProposal):
+                return Room(layout.size, is_confirmed=True)
+            if verdict == STOPPED:
+                return Room(layout.size, is_confirmed=False)
+            self._refused(one.kit, one.rows, f"on a site of {size}: {verdict}")
+        return None
 
     def _refused(self, kit: Kit, rows: int, why: str) -> bool:
-        self.answer.refusals.append(f"{rows} wings a side, product leaving at the {kit.end}: {why}")
+        self.answer.refusals.append(f"{counted(rows, 'wing')} a side, product leaving at the {kit.end}: {why}")
         return False
 
-    def _trials(self, layout: Layout, kit: Kit) -> Iterator[HallTrial]:
+    def _trials(self, layout: Layout, kit: Kit, stopped: Callable[[], bool]) -> Iterator[HallTrial]:
         """Until one fails."""
         terms = self._terms(layout, kit)
-        for trial in hall_trials(layout, self.spec.rules, handovers_for(self.spec), terms, self.request.stop.is_set):
+        for trial in hall_trials(layout, self.spec.rules, handovers_for(self.spec), terms, stopped):
             yield trial
             if trial.fault:
                 return
