@@ -14,14 +14,13 @@ from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.hall.pieces import RowPieces
 from synth.hall.result import HallAnswer, HallProposal
-from synth.hall.search import SitedAnswer
 from synth.hall.spec import HallSpec
 
 FACES: Final = {"top": "feed row", "side": "fuel row"}
 REFUSALS_MOST: Final = 3
 
 
-def hall_report(spec: HallSpec, answer: SitedAnswer, files: Sequence[Path], quiet: bool) -> list[RenderableType]:
+def hall_report(spec: HallSpec, answer: HallAnswer, files: Sequence[Path], quiet: bool) -> list[RenderableType]:
     """Everything that is printed, in order; ``quiet``: the verdict and the files only."""
     lines: list[RenderableType] = [*hall_verdict(spec, answer)]
     if not quiet and answer.proposals:
@@ -37,7 +36,7 @@ def hall_report(spec: HallSpec, answer: SitedAnswer, files: Sequence[Path], quie
     return lines
 
 
-def hall_verdict(spec: HallSpec, answer: SitedAnswer) -> Iterator[str]:
+def hall_verdict(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:
     """What the search came to; where there is none for want of room, which site would do."""
     yield _headline(spec, answer)
     if answer.room is not None:

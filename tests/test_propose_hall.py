@@ -20,7 +20,8 @@ from sim.files.reading import load_layout
 from sim.parts import Furnace
 from splitwright.hall_report import hall_verdict
 from synth.hall.piece_file import PieceFile
-from synth.hall.search import HallRequest, Room, SitedAnswer, propose_hall
+from synth.hall.result import HallAnswer, Room
+from synth.hall.search import HallRequest, propose_hall
 
 SCHEMA = "splitwright-hall-proposals-1"
 
@@ -189,7 +190,7 @@ def test_a_place_where_no_pieces_can_be_kept(spec: Path, tmp_path: Path, name: s
 # -- what the spec asks beside the furnaces ---------------------------------------------------------------------------
 
 
-def answer_of(pieces: Path, *, furnaces: int = 6, more: str = "", **changes: Any) -> SitedAnswer:
+def answer_of(pieces: Path, *, furnaces: int = 6, more: str = "", **changes: Any) -> HallAnswer:
     asked = replace(small_hall(furnaces, more=more), **changes)
     return propose_hall(asked, HallRequest(PieceFile(pieces), limit_s=60))
 
@@ -255,9 +256,9 @@ def test_the_site_that_would_do_stands_below_the_headline(tmp_path: Path, pieces
         assert room == would
         assert bool(rest) is not bool(more)
     asked = small_hall()
-    (_, told) = hall_verdict(asked, SitedAnswer(6, room=Room((5, 9, 5), is_confirmed=False)))
+    (_, told) = hall_verdict(asked, HallAnswer(6, room=Room((5, 9, 5), is_confirmed=False)))
     assert told.endswith("would have room, the least change for the halls looked at (not tried in the simulator).")
-    (_, told) = hall_verdict(replace(asked, blocked=frozenset({(0, 0, 0)})), SitedAnswer(6, room=Room((5, 9, 5), True)))
+    (_, told) = hall_verdict(replace(asked, blocked=frozenset({(0, 0, 0)})), HallAnswer(6, room=Room((5, 9, 5), True)))
     assert told.startswith("A site of 5 x 9 x 5 with the same blocked cells would do")
 
 

@@ -293,6 +293,7 @@ def test_a_page_that_would_be_too_large_shows_less_of_the_trial(monkeypatch: pyt
     monkeypatch.setattr("splitwright.sheet.page.BYTES_MOST", most)
     shorter = sheet_html(layout, request)
     assert len(shorter.encode()) <= most
-    until = [int(by_id(tree_of(text), "replay").find(".//input[@type='range']").get("max")) for text in (whole, shorter)]
+    bars = [by_id(tree_of(text), "replay").find(".//input[@type='range']") for text in (whole, shorter)]
+    until = [int(bar.get("max")) for bar in bars]
     assert until[1] < until[0]
     assert f"tick {until[1]:,}" in words_of(by_id(tree_of(shorter), "replay"))

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from splitwright.spec_input import known_hall
 from synth.hall.piece_file import PieceFile, default_file, shipped_file
-from synth.hall.search import HallRequest, SitedAnswer, propose_hall
+from synth.hall.result import HallAnswer
+from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec import HallSpec
 
 
@@ -18,7 +19,7 @@ class HallNews:
     """What one look at the spec of a hall came to; where it has no hall, with why those looked at were refused."""
 
     spec: HallSpec
-    answer: SitedAnswer
+    answer: HallAnswer
 
 
 class HallLook:

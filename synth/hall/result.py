@@ -49,11 +49,21 @@ class HallProposal:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class Room:
+    """A site that would have room for one of the halls. ``is_confirmed``: that hall has passed all that a hall must, in
+    the simulator too; if not, it was not tried."""
+
+    size: tuple[int, int, int]
+    is_confirmed: bool
+
+
 @dataclass(slots=True)
 class HallAnswer:
     """All that one search has come to. ``furnaces``: how many the spec asks for, or its output takes. ``refusals``:
     why halls that were put together were not taken. ``pieces_s``, ``joining_s``: seconds for the pieces; for putting
-    together, checking and confirming."""
+    together, checking and confirming. ``room``: where there is no hall, and some were refused for want of room, the
+    least enlarged site (the fewest cells more of width, depth and height together) that would do for one of those."""
 
     furnaces: int
     proposals: list[HallProposal] = field(default_factory=list)
@@ -61,6 +71,7 @@ class HallAnswer:
     pieces_s: float = 0.0
     joining_s: float = 0.0
     complete: bool = True
+    room: Room | None = None
 
     def as_json(self, files: Sequence[str] = ()) -> dict[str, Any]:
         """The document of ``propose --json`` for a hall."""
@@ -70,6 +81,7 @@ class HallAnswer:
             "layouts": [proposal.as_json() for proposal in self.proposals],
             "claims": [claim for proposal in self.proposals[:1] for claim in proposal.as_json()["claims"]],
             "refusals": self.refusals,
+            **({} if self.room is None else {"room": asdict(self.room)}),
             "pieces_seconds": round(self.pieces_s, 2),
             "joining_seconds": round(self.joining_s, 2),
             "complete": self.complete,

@@ -23,7 +23,7 @@ from synth.hall.measures import hall_measured, hall_rank
 from synth.hall.piece_file import PieceFile
 from synth.hall.piece_solver import Budget
 from synth.hall.putting_together import Misfit, out_of_reach, put_together, wings_of
-from synth.hall.result import HallAnswer, HallProposal
+from synth.hall.result import HallAnswer, HallProposal, Room
 from synth.hall.short_row import short_row
 from synth.hall.spec import HallSpec
 from synth.hall.spec_checks import row_spec
@@ -61,24 +61,7 @@ class HallRequest:
     stop: threading.Event = field(default_factory=threading.Event)
 
 
-@dataclass(frozen=True, slots=True)
-class Room:
-    """A site that would have room for one of the halls. ``is_confirmed``: that hall has passed all that a hall must, in
-    the simulator too; if not, it was not tried."""
-
-    size: tuple[int, int, int]
-    is_confirmed: bool
-
-
-@dataclass(slots=True)
-class SitedAnswer(HallAnswer):
-    """What a search has come to. ``room``: where there is none, and halls were refused for want of room, the least
-    enlarged site (the fewest cells more of width, depth and height together) that would do for one of those."""
-
-    room: Room | None = None
-
-
-def propose_hall(spec: HallSpec, request: HallRequest) -> SitedAnswer:
+def propose_hall(spec: HallSpec, request: HallRequest) -> HallAnswer:
     """The best halls found, ranked as the spec asks; where the site has no room for any, which site would do."""
     return _Search(spec, request).run()
 
@@ -101,10 +84,10 @@ class _Search:
     def __init__(self, spec: HallSpec, request: HallRequest) -> None:
         self.spec, self.request = spec, request
         self.budget = Budget(request.limit_s, request.stop)
-        self.answer = SitedAnswer(size_of(spec).furnaces)
+        self.answer = HallAnswer(size_of(spec).furnaces)
         self.without_room: list[_WithoutRoom] = []
 
-    def run(self) -> SitedAnswer:
+    def run(self) -> HallAnswer:
         request, answer = self.request, self.answer
         tools = Tools(request.pieces, self.budget, request.workers, request.seed, request.told)
         began = monotonic()
