@@ -23,8 +23,8 @@ from splitwright.drawing.layer_plan import layer_plan
 from splitwright.drawing.standalone import standalone
 from splitwright.drawing.svg import el
 from splitwright.drawing.wave_view import wave_view
+from splitwright.page.assembly import static
 from splitwright.printing import browser_path
-from splitwright.sheet.assembly import static
 from splitwright.words import english
 
 LAYOUT: Final = "build/kilns/layout-1.plan"

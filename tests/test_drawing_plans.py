@@ -23,7 +23,7 @@ from splitwright.drawing.legend import legend_entries
 from splitwright.drawing.stage import stage, stage_positions
 from splitwright.drawing.svg import markup
 from splitwright.drawing.turning_view import turning_view
-from splitwright.sheet.assembly import cell_id
+from splitwright.page.assembly import cell_id
 from splitwright.words import Words, english
 from strategies import layouts
 
@@ -228,7 +228,7 @@ def test_legend_has_what_occurs_and_nothing_else() -> None:
 
 def test_letters_are_large_enough_on_paper() -> None:
     """At least 7 points for layouts up to 22 columns wide, on A4."""
-    css = (LAYOUTS.parents[1] / "splitwright" / "sheet" / "static" / "drawing.css").read_text(encoding="utf-8")
+    css = (LAYOUTS.parents[1] / "splitwright" / "page" / "static" / "drawing.css").read_text(encoding="utf-8")
     found = re.findall(r"\.drawing \.(code|coordinates)(?: text)? \{[^}]*font-size: (\d+)px", css)
     sizes = {name: float(size) for name, size in found}
     assert set(sizes) == {"code", "coordinates"}
@@ -254,7 +254,7 @@ def test_phrases_are_filled_with_what_they_have() -> None:
         stage(layout, noting)
         legend_entries(layout, noting)
         turning_view(layout, noting)
-    template = (LAYOUTS.parents[1] / "splitwright/sheet/templates/view.html.j2").read_text(encoding="utf-8")
+    template = (LAYOUTS.parents[1] / "splitwright/page/templates/view.html.j2").read_text(encoding="utf-8")
     asked = set(re.findall(r"say\('(drawing\.\w+)'\)", template))
     for key in asked:
         words.text(key)

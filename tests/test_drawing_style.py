@@ -21,7 +21,7 @@ from splitwright.drawing.standalone import standalone
 from splitwright.drawing.svg import markup
 from splitwright.words import english
 
-CSS = Path(LAYOUTS.parents[1], "splitwright", "sheet", "static", "drawing.css").read_text(encoding="utf-8")
+CSS = Path(LAYOUTS.parents[1], "splitwright", "page", "static", "drawing.css").read_text(encoding="utf-8")
 INK, PAPER, GROUND = "#000000", "#ffffff", "#eeebe3"
 KINDS = ("support", "bin", "furnace", "node", "line", "inverter", "relay", "gauge")
 

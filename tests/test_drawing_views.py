@@ -190,7 +190,7 @@ def test_layers_are_groups_and_high_layouts_have_bands() -> None:
     assert bands[-1] < 24
     view = turning_view(layout, english())
     assert len(view.bands) == bands[-1] + 1
-    css = (LAYOUTS.parents[1] / "splitwright/sheet/static/drawing.css").read_text(encoding="utf-8")
+    css = (LAYOUTS.parents[1] / "splitwright/page/static/drawing.css").read_text(encoding="utf-8")
     assert all(f":has(.show-{number}:not(:checked)) .band-{number} " in css for number in range(24))
 
 

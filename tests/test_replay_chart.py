@@ -131,7 +131,7 @@ def test_outputs_are_told_apart_without_colour() -> None:
 
 def test_colours_of_lines_have_a_contrast_of_3_to_1_on_white() -> None:
     """WCAG 2.2, 1.4.11 and the definition of relative luminance."""
-    style = (Path(__file__).parent.parent / "splitwright/sheet/static/replay.css").read_text(encoding="utf-8")
+    style = (Path(__file__).parent.parent / "splitwright/page/static/replay.css").read_text(encoding="utf-8")
     tones = dict(re.findall(r"\.colour-(\d) { --tone: (#[0-9a-f]{6}); }", style))
     assert sorted(tones) == [str(i) for i in range(COLOURS)]
     traces = re.findall(r"\.trace { stroke: (#[0-9a-f]{6})", style)

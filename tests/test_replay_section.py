@@ -20,7 +20,7 @@ from sim.recording import Recording, record
 from sim.statement import Statement, Value
 from sim.trial import Arrival
 from splitwright.drawing.wave_view import ROWS_AT_ALL
-from splitwright.sheet.assembly import environment, linked
+from splitwright.page.assembly import environment, linked
 from splitwright.sheet.replay_data import natural_end
 from splitwright.sheet.replay_section import extent, replay_section
 from splitwright.words import Said, Words, english
@@ -186,7 +186,7 @@ def test_names_and_phrases_with_markup_stay_text() -> None:
 
 
 def test_script_makes_no_markup_and_runs_no_text() -> None:
-    script = (SPLITWRIGHT / "sheet/static/replay.js").read_text(encoding="utf-8")
+    script = (SPLITWRIGHT / "page/static/replay.js").read_text(encoding="utf-8")
     for forbidden in ("innerHTML", "outerHTML", "insertAdjacentHTML", "document.write", "eval(", "Function(", "fetch("):
         assert forbidden not in script
     code = re.sub(r"//.*", "", script).strip()
@@ -195,7 +195,7 @@ def test_script_makes_no_markup_and_runs_no_text() -> None:
 
 
 def test_every_class_that_the_script_looks_for_is_on_the_page() -> None:
-    script = (SPLITWRIGHT / "sheet/static/replay.js").read_text(encoding="utf-8")
+    script = (SPLITWRIGHT / "page/static/replay.js").read_text(encoding="utf-8")
     page = parsed(fragment(CASES[0][1], english()))
     present = {name for element in page.iter() for name in (element.get("class") or "").split()}
     wanted = {name for text in re.findall(r'"([^":\n]*)"', script) for name in re.findall(r"\.([a-z][a-z-]+)", text)}

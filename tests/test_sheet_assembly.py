@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from sim.statement import Mention
 from splitwright.drawing.svg import el, markup
-from splitwright.sheet.assembly import HERE, cell_id, linked, page, policy, static
+from splitwright.page.assembly import HERE, cell_id, linked, page, policy, static
 from splitwright.words import english
 from splitwright.words.labels import words_from
 

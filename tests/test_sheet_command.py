@@ -16,8 +16,8 @@ from sim.checks import design_findings
 from sim.files.reading import load_layout
 from sim.layout import Layout
 from sim.trial import arrivals_for, run_trial
-from splitwright.sheet.assembly import cell_id
-from splitwright.sheet.page import sheet_html
+from splitwright.page.assembly import cell_id
+from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
 
 BYTES_MOST = 2_000_000
@@ -290,7 +290,7 @@ def test_a_page_that_would_be_too_large_shows_less_of_the_trial(monkeypatch: pyt
     layout, request = locked_hall(8, 2), SheetRequest(limit_s=0)
     whole = sheet_html(layout, request)
     most = len(whole.encode()) - 10_000
-    monkeypatch.setattr("splitwright.sheet.page.BYTES_MOST", most)
+    monkeypatch.setattr("splitwright.sheet.html.BYTES_MOST", most)
     shorter = sheet_html(layout, request)
     assert len(shorter.encode()) <= most
     bars = [by_id(tree_of(text), "replay").find(".//input[@type='range']") for text in (whole, shorter)]

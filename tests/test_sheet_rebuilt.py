@@ -17,7 +17,7 @@ from sim.files.reading import load_layout
 from sim.geometry import Cell, Direction
 from sim.layout import Layout
 from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
-from splitwright.sheet.page import sheet_html
+from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
 from splitwright.words import english
 

@@ -21,7 +21,7 @@ from sim.recording import record
 from sim.statement import ItemWord, Mention, Statement
 from sim.trial import arrivals_for
 from sim.workings import workings
-from splitwright.sheet.page import sheet_html
+from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
 from splitwright.words import Words, english
 from splitwright.words.catalogue import catalogue

@@ -89,7 +89,7 @@ def sheet(
     but for the replay. Ctrl-C leaves questions open and writes the sheet.
     Exit status: 0 written, 2 bad input.
     """
-    from splitwright.sheet.page import sheet_html
+    from splitwright.sheet.html import sheet_html
     from splitwright.sheet.request import SheetRequest
     from splitwright.words import english
     from splitwright.words.labels import load_labels

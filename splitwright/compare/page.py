@@ -11,7 +11,7 @@ from splitwright.compare.comparison import Comparison
 from splitwright.compare.plots import plots_of
 from splitwright.drawing.scatter import standing_sign
 from splitwright.drawing.svg import markup
-from splitwright.sheet.assembly import page
+from splitwright.page.assembly import page
 from splitwright.words import Words
 
 STYLES: Final = ("compare.css",)

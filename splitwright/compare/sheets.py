@@ -14,7 +14,7 @@ from splitwright.compare.account import Account, account_of, account_of_hall
 from splitwright.compare.comparison import Comparison, Rate, of_proposals
 from splitwright.compare.links import address
 from splitwright.compare.page import compare_html
-from splitwright.sheet.page import sheet_html
+from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
 from splitwright.spec_input import prices_of
 from splitwright.words import english

@@ -13,7 +13,7 @@ from sim.parts import Line, Part
 from splitwright.drawing.glyphs import CELL, glyph, outline
 from splitwright.drawing.naming import part_name
 from splitwright.drawing.svg import el
-from splitwright.sheet.assembly import cell_id
+from splitwright.page.assembly import cell_id
 from splitwright.words import Words
 
 MARGIN: Final = 26

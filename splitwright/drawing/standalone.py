@@ -6,7 +6,7 @@ from copy import deepcopy
 from xml.etree.ElementTree import Element
 
 from splitwright.drawing.svg import document, el
-from splitwright.sheet.assembly import static
+from splitwright.page.assembly import static
 
 
 def standalone(picture: Element) -> str:

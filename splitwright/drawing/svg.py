@@ -6,7 +6,7 @@ from xml.etree.ElementTree import Element, tostring
 
 from markupsafe import Markup
 
-from splitwright.drawing.fit import fit
+from splitwright.page.fit import fit
 
 
 def el(tag: str, *children: Element | str, **attributes: str | int | float | None) -> Element:

@@ -10,7 +10,7 @@ from commands import LAYOUTS, run
 from sim.assure.verdict import Counterexample, Verdict
 from sim.case_file import Case, CaseArrival
 from sim.files.reading import load_layout
-from splitwright.sheet.page import sheet_html
+from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
 
 ANSWERS = (

@@ -18,7 +18,7 @@ from sim.files.plan_cells import CODES, part_at
 from sim.layout import Layout
 from splitwright.drawing.blocks import block_of
 from splitwright.drawing.turning_view import turning_view
-from splitwright.sheet.assembly import STYLES_OF_ALL, environment, static
+from splitwright.page.assembly import STYLES_OF_ALL, environment, static
 from splitwright.words import english
 
 Drawn = tuple[float, float, list[str]]

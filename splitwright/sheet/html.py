@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from sim.layout import Layout
-from splitwright.sheet.assembly import page
+from splitwright.page.assembly import page
 from splitwright.sheet.contents import SheetContents, contents_of
 from splitwright.sheet.replay_section import replay_section
 from splitwright.sheet.request import SheetRequest

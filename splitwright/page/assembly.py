@@ -19,7 +19,7 @@ from markupsafe import Markup
 
 from sim.geometry import Cell
 from sim.statement import Statement, Value
-from splitwright.drawing.fit import fit
+from splitwright.page.fit import fit
 from splitwright.words import Said, Words
 
 HERE: Final = Path(__file__).resolve().parent
