@@ -195,6 +195,25 @@ def test_a_case_can_be_shown(tmp_path: Path) -> None:
     assert (result.exit_code, result.stderr.count("\n")) == (2, 1)
 
 
+def test_what_delivers_nothing_is_never_called_even() -> None:
+    layout = load_layout(LAYOUTS / "touching-runs.plan")
+    tree = tree_of(sheet_html(layout, SheetRequest(limit_s=0)))
+    head = words_of(next(tree.iter("header")))
+    assert "Even" not in head.partition("The same load")[0]
+    assert "fuel: 18 charcoal put in, nothing delivered." in head
+
+
+def test_the_head_tells_the_other_handover_too() -> None:
+    tree = tree_of(sheet_html(load_layout(LAYOUTS / "burst-row-of-three.plan"), SheetRequest(limit_s=0)))
+    assert "The same load under handover 7: Even." in words_of(next(tree.iter("header")))
+
+
+def test_a_missing_browser_is_told_before_the_work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SPLITWRIGHT_BROWSER", str(tmp_path / "none"))
+    result = run("sheet", ROW, "--out", str(tmp_path / "a.html"), "--pdf", str(tmp_path / "a.pdf"))
+    assert (result.exit_code, result.stderr.count("\n"), list(tmp_path.iterdir())) == (2, 1, [])
+
+
 def test_what_stays_inside_is_told_without_calling_it_wrong() -> None:
     layout = load_layout(LAYOUTS / "row-of-three-no-drain.plan")
     tree = tree_of(sheet_html(layout, SheetRequest(limit_s=0)))
@@ -258,6 +277,8 @@ def test_house_names_stand_in_every_section(tmp_path: Path) -> None:
         ([ROW, "--spec", ROW], "burst-row-of-three.plan"),
         ([ROW, "--out", "nowhere/kilns.html", "--time-limit", "0"], "cannot be written: its folder does not exist"),
         ([ROW, "--out", ROW], "--out: is the layout itself; name another file"),
+        ([ROW, "--pdf", ROW], "--pdf: is the layout itself; name another file"),
+        ([ROW, "--out", "new.html", "--pdf", "./new.html"], "--pdf: is the sheet itself; name another file"),
         ([ROW, "--time-limit", "-1"], "--time-limit: must be a whole number from 0 to "),
     ],
 )

@@ -105,7 +105,7 @@ def test_house_names_stand_in_german_sentences() -> None:
             "outputs": (Mention("furnace", (1, 1, 0)), Mention("furnace", (2, 1, 0))),
         },
     )
-    assert words.text(told) == "Verteilt Lehm aus Lehmkasten 0,1,3 gleichmäßig auf Ziegelöfen 1,1,0 und 2,1,0."
+    assert words.text(told) == "Soll Lehm aus Lehmkasten 0,1,3 gleichmäßig auf Ziegelöfen 1,1,0 und 2,1,0 verteilen."
     assert words.text("sheet.plans_intro").startswith("Oben auf dem Blatt: Trockenschuppen.")
 
 

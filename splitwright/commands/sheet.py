@@ -11,6 +11,7 @@ from typing import Annotated, Any, Final
 import typer
 
 from sim.errors import InputError
+from sim.files.places import printable
 from sim.files.reading import load_layout
 from sim.files.writing import write_text
 from sim.layout import Layout
@@ -19,6 +20,8 @@ from splitwright.background import in_background
 from splitwright.failures import DONE
 from splitwright.options import AsJson, LayoutFile, Quiet, whole_number
 from splitwright.output import emit_json, show
+from splitwright.output_files import check_apart
+from splitwright.printing import browser_path, html_to_pdf
 from splitwright.progress import line_progress
 from splitwright.search_options import SECONDS_MOST, Seed, Workers
 from splitwright.spec_input import prices_and_rulebook
@@ -107,7 +110,11 @@ def sheet(
     elif load or every is not None:
         task = task_of_options(known, layout, load or [], every, None, None)
     path = out or Path(f"{layout.stem}.html")
-    _check_apart(path, {"layout": layout, "labels": labels, "spec": spec, "case": case})
+    inputs = {"layout": layout, "labels file": labels, "spec": spec, "case": case}
+    check_apart("--out", path, inputs)
+    check_apart("--pdf", pdf, {**inputs, "sheet": path})
+    if pdf is not None:
+        browser_path()  # said before the work, not after it
     stop = threading.Event()
     with line_progress(quiet) as tell:
         request = SheetRequest(
@@ -117,18 +124,17 @@ def sheet(
         try:
             text = in_background(lambda: sheet_html(known, request), stop)
         except InputError as error:
-            raise error.within(str(layout if task is None else task.stated_in)) from None
+            raise error.within(printable(str(layout if task is None else task.stated_in))) from None
         write_text(path, text)
         if pdf is not None:
-            from splitwright.printing import html_to_pdf
-
             tell("printing")
             html_to_pdf(text, pdf)
     files = [path, *([] if pdf is None else [pdf])]
     if as_json:
         emit_json(sheet_document(known, files))
     elif not quiet:
-        show(f"Build sheet: {', '.join(map(str, files))} ({path.stat().st_size / 1000:,.0f} kB).")
+        sizes = ", ".join(f"{printable(str(file))} ({file.stat().st_size / 1000:,.0f} kB)" for file in files)
+        show(f"Build sheet: {sizes}.")
     return DONE
 
 
@@ -139,10 +145,3 @@ def sheet_document(layout: Layout, files: list[Path]) -> dict[str, Any]:
         "title": layout.title,
         "files": [{"path": str(path), "bytes": path.stat().st_size} for path in files],
     }
-
-
-def _check_apart(path: Path, inputs: Mapping[str, Path | None]) -> None:
-    """Raises InputError when the sheet would take the place of an input."""
-    for what, other in inputs.items():
-        if other is not None and path.exists() and path.samefile(other):
-            raise InputError(f"is the {what} itself; name another file", file="--out")

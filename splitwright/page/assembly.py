@@ -89,7 +89,7 @@ def policy(styles: Sequence[str], scripts: Sequence[str]) -> str:
     """What the page may load and run: itself."""
     return (
         f"default-src 'none'; style-src {_digests(styles)}; script-src {_digests(scripts)}; "
-        "img-src data:; base-uri 'none'; form-action 'none'"
+        "base-uri 'none'; form-action 'none'"
     )
 
 

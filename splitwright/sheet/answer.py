@@ -9,7 +9,7 @@ from sim.layout import Layout, Stream
 from sim.recording import Recording
 from sim.statement import ItemWord, Mention, Statement, mention
 from sim.trial import StreamResult
-from splitwright.measuring import OUTCOME_PHRASES, outcome_of
+from splitwright.measuring import OUTCOME_PHRASES, LayoutMeasures, outcome_of
 from splitwright.words import Words
 
 
@@ -20,6 +20,11 @@ class TrialAnswer:
     verdict: str
     lines: tuple[Statement, ...]
     scope: Statement
+
+    @property
+    def delivers_nothing(self) -> bool:
+        """Of some stream nothing came to any output: then "even" says nothing."""
+        return self.verdict == OUTCOME_PHRASES["nothing"]
 
 
 def trial_answer(recording: Recording, words: Words) -> TrialAnswer:
@@ -35,6 +40,17 @@ def trial_answer(recording: Recording, words: Words) -> TrialAnswer:
     key = "sheet.trial_scope" if result.at_rest else "sheet.trial_no_rest"
     scope = Statement(key, {"handover": recording.rules.handover, "tick": result.tick})
     return TrialAnswer(OUTCOME_PHRASES[outcome_of(result)], lines, scope)
+
+
+def other_handovers(measures: LayoutMeasures, words: Words) -> list[Statement]:
+    """What the default load comes to under the handovers that are not in force."""
+    return [
+        Statement(
+            "sheet.other_handover",
+            {"handover": run.handover, "outcome": words.text(OUTCOME_PHRASES[run.outcome])},
+        )
+        for run in measures.runs[1:]
+    ]
 
 
 def purposes(layout: Layout) -> list[Statement]:
@@ -57,7 +73,9 @@ def _mentions(layout: Layout, stream: Stream) -> tuple[Mention, ...]:
 
 
 def _line(stream: Stream, came: StreamResult, load: int, words: Words) -> Statement:
-    if came.spread == 0:
+    if not any(came.delivered):
+        come = words.text("sheet.trial_nothing")
+    elif came.spread == 0:
         come = words.text("sheet.trial_even", each=came.delivered[0])
     else:
         come = words.text("sheet.trial_spread", delivered=" / ".join(words.number(n) for n in came.delivered))

@@ -26,7 +26,7 @@ from splitwright.drawing.turning_view import TurningView, turning_view
 from splitwright.explaining import TOLD
 from splitwright.lawbook import Law, laws_in_force
 from splitwright.measuring import LayoutMeasures, measured_layout
-from splitwright.sheet.answer import TrialAnswer, purposes, trial_answer
+from splitwright.sheet.answer import TrialAnswer, other_handovers, purposes, trial_answer
 from splitwright.sheet.figures import Measure, built_measures, fairness_measures, running_measures
 from splitwright.sheet.order import OrderOnSheet, order_on_sheet
 from splitwright.sheet.parts_list import PartsLine, parts_list, starting_contents
@@ -62,6 +62,7 @@ class SheetContents:
     digest: str
     recording: Recording | None
     trial: TrialAnswer | None
+    other_handovers: list[Statement]
     mishaps: tuple[Mishap, ...]
     left: tuple[Mishap, ...]
     purposes: list[Statement]
@@ -103,6 +104,7 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
     words, base = request.words, request.rulebook.rules
     request.told("a trial, tick by tick")
     recording = _recorded(layout, request)
+    trial = None if recording is None else trial_answer(recording, words)
     told = () if recording is None else mishaps(recording)
     assurance = _answers(layout, request)
     answers = request.verdicts or (() if assurance is None else assurance.verdicts)
@@ -118,13 +120,14 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         heading=layout.title or words.text("sheet.untitled"),
         digest=sha256(layout_json_text(layout).encode()).hexdigest()[:DIGEST_DIGITS],
         recording=recording,
-        trial=None if recording is None else trial_answer(recording, words),
+        trial=trial,
+        other_handovers=other_handovers(measured, words) if request.task is None else [],
         mishaps=tuple(one for one in told if one.kind in TOLD),
         left=tuple(one for one in told if one.kind not in TOLD),
         purposes=purposes(layout),
         findings=design_findings(layout, base),
         verdicts=verdicts,
-        summary=summary(verdicts, words),
+        summary=[] if trial is not None and trial.delivers_nothing else summary(verdicts, words),
         is_cut_short=assurance is not None and (not assurance.complete or assurance.is_open),
         measures=_measures(recording, measured, request),
         parts=parts_list(layout, stack, request.prices, order.temporary_at_once),

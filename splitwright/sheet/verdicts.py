@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 MIXED: Final = "mixed"
 """Refuted for some scope, and not for another."""
+HEAT: Final = "overheating"
+"""A question that is not about evenness, and has a line of its own."""
 SAID: Final = ("proved", "tried", "refuted", MIXED, "open")
 """What is said of a question all in all, in this order."""
 
@@ -43,9 +45,11 @@ def verdict_rows(layout: Layout, rules: Rules, verdicts: Iterable[Verdict]) -> l
     """
     rows: list[VerdictRow] = []
     for verdict in verdicts:
+        stream = "" if verdict.counterexample is None or len(layout.streams) == 1 else verdict.counterexample.stream
+        text = f"{stream}: {verdict.text}" if stream else verdict.text
         handover = "" if verdict.handover is None else str(verdict.handover)
         row = VerdictRow(
-            verdict.question, verdict.verdict, verdict.scope, verdict.text, verdict.cases, handover,
+            verdict.question, verdict.verdict, verdict.scope, text, verdict.cases, handover,
             verdict.decides,
         )  # fmt: skip
         same = next((i for i, other in enumerate(rows) if replace(other, handovers=handover, mishap=()) == row), None)
@@ -56,17 +60,19 @@ def verdict_rows(layout: Layout, rules: Rules, verdicts: Iterable[Verdict]) -> l
     return rows
 
 
-def summary(rows: Iterable[VerdictRow], words: Words) -> list[Statement]:
+def summary(rows: Sequence[VerdictRow], words: Words) -> list[Statement]:
     """A line for each answer that there is, with the questions that have it; hazards decide nothing and stand apart."""
     answers: dict[str, set[str]] = {}
     for row in rows:
-        if row.decides:
+        if row.decides and row.question != HEAT:
             answers.setdefault(row.question, set()).add(row.verdict)
     lines = []
     for key in SAID:
         asked = [words.text(f"question.{question}") for question, found in answers.items() if _all_in_all(found) == key]
         if asked:
             lines.append(Statement(f"summary.{key}", {"questions": ", ".join(asked)}))
+    if heat := {row.verdict for row in rows if row.question == HEAT}:
+        lines.append(Statement(f"heat.{_all_in_all(heat)}"))
     return lines
 
 
