@@ -27,7 +27,7 @@ def hall_report(spec: HallSpec, answer: HallAnswer, files: Sequence[Path], quiet
         best = answer.proposals[0]
         lines += ["", hall_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
         lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend(best.layout), ""]
-        lines += [_pieces_table(best), "", *_shown(spec, answer, best)]
+        lines += [_pieces_table(best), "", *_shown(spec, best)]
     if not quiet:
         lines += list(refusal_lines(answer))
         lines.append(f"Pieces: {answer.pieces_s:.1f} s; joining, checks and trials: {answer.joining_s:.1f} s.")
@@ -84,7 +84,7 @@ def _pieces_table(proposal: HallProposal) -> RenderableType:
     return table
 
 
-def _shown(spec: HallSpec, answer: HallAnswer, best: HallProposal) -> Iterator[str]:
+def _shown(spec: HallSpec, best: HallProposal) -> Iterator[str]:
     yield "  head, stretch, tail, relays: wiring parts of each piece; reach: furnaces of the longest row (by trial)."
     yield "Shown of the whole, by trial: every stream split evenly for loads of N, 2N and 18N, and of N and 18N twice,"
     yield "  all streams and furnaces at work; no design finding, so no signal of one row gets into another."

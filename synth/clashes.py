@@ -17,12 +17,12 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Final
 
-from synth.obstacles import AXES, Relaxation, obstacles, relaxations
+from synth.obstacles import Relaxation, obstacles, relaxations
 from synth.propose import first_layout
 from synth.request import Request
 from synth.result import Answer, Clash, Obstacle
 from synth.scope import required_handovers
-from synth.spec import Spec
+from synth.spec import AXES, Spec
 
 FAR_SIDES: Final = {"E": 0, "N": 1, "U": 2}
 """Sides of a site whose cells are others when it grows, and their axes."""

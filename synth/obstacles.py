@@ -12,9 +12,7 @@ from synth.propose import first_layout
 from synth.request import Request
 from synth.result import Obstacle
 from synth.scope import required_handovers
-from synth.spec import PartLimit, Spec
-
-AXES = ("width", "depth", "height")
+from synth.spec import AXES, PartLimit, Spec
 
 
 class Relaxation(NamedTuple):

@@ -17,6 +17,8 @@ RowShape = Literal["any", "straight"]
 Orders = Literal["file", "all"]
 Handovers = Literal["in force", "both"]
 Arrivals = Literal["tried", "all"]
+AXES: Final = ("width", "depth", "height")
+"""The words for the sizes of a site along x, y and z."""
 MEASURES: Final = ("volume", "footprint", "height", "parts", "price", "latency", "throughput")
 """What layouts can be ranked by; smaller is better for all but throughput."""
 DEFAULT_ORDER: Final = ("volume", "parts", "latency")

@@ -20,10 +20,10 @@ from synth.hall.spec import PRODUCT, HallSpec, HallStream
 from synth.hall.wing import Wing
 from synth.images import TURNS, moved, turned
 from synth.schemes.registry import scheme_named
+from synth.spec import AXES
 
 COLUMNS_MOST = 3
 """Free columns between wings that are tried."""
-AXES = ("width", "depth", "height")
 CELLS_TOLD = 3
 """Blocked cells in the way that are listed one by one."""
 
