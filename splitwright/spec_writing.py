@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
 from sim.rulebook import load_rulebook
+from splitwright.toml_writing import toml_key, toml_value
 
 Arrival = Literal["burst", "stream"]
 First = Literal["volume", "parts", "latency"]
@@ -44,7 +43,8 @@ def site_guess(outputs: int) -> tuple[int, int, int]:
     """A site that so many furnaces are likely to fit.
 
     For 2 to 5, and a load that is there at once, builds that fit are known (specs/results). Beyond that it is a guess:
-    as wide as a straight row of N + 1 nodes, with room for the wiring beside it.
+    as wide as a straight row of N + 1 nodes, with room for the wiring beside it. No site holds one for 64: there the
+    guess is the widest site that there is, in which the row of 65 must bend once.
     """
     return min(max(4, outputs + 1), CELLS_MOST), 3 if outputs <= 4 else 4, 4
 
@@ -55,13 +55,13 @@ def spec_text(answers: Answers) -> str:
 
 
 def _lines(answers: Answers) -> Iterator[str]:
-    item, outputs = _quoted(answers.item), answers.outputs
+    item, outputs = toml_value(answers.item), answers.outputs
     width, depth, height = answers.size
     burns = answers.item in load_rulebook().burns
     title = f"{answers.item[:1].upper()}{answers.item[1:]} for {outputs} {'furnace' if outputs == 1 else 'furnaces'}"
     yield "# A spec: what is to be split, and where it must fit. Change what you like; each line tells what it is for."
     yield f"# {NO_GUIDE}"
-    yield _with(f"title = {_quoted(title)}", "your own name for it")
+    yield _with(f"title = {toml_value(title)}", "your own name for it")
     yield ""
     yield _with("[split]", "what is to be shared out, and how")
     yield _with(f"outputs = {outputs}", "among how many furnaces it is split, 1 to 64")
@@ -79,26 +79,17 @@ def _lines(answers: Answers) -> Iterator[str]:
     yield ""
     yield from _item_lines(answers.item)
     yield _with("[prefer]", "which layout is the best")
-    order = ", ".join(map(_quoted, ORDERS[answers.first]))
+    order = ", ".join(map(toml_value, ORDERS[answers.first]))
     yield _with(f"order = [{order}]", "what counts, the first most; also footprint, height, price, throughput")
 
 
 def _item_lines(item: str) -> Iterator[str]:
     """What the item fires to, where that is known."""
     if item in FIRES_TO:
-        yield _with(f"[items.{_key(item)}]", "what a furnace with fuel makes of it")
-        yield _with(f"fires_to = {_quoted(FIRES_TO[item])}", "the kind that comes out at the bottom")
+        yield _with(f"[items.{toml_key(item)}]", "what a furnace with fuel makes of it")
+        yield _with(f"fires_to = {toml_value(FIRES_TO[item])}", "the kind that comes out at the bottom")
         yield ""
 
 
 def _with(line: str, comment: str) -> str:
     return f"{line:<{COMMENT_AT - 2}}  # {comment}"
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string: of text without control characters JSON writes the same."""
-    return json.dumps(text, ensure_ascii=False)
-
-
-def _key(name: str) -> str:
-    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else _quoted(name)

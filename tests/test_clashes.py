@@ -8,6 +8,7 @@ import threading
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from itertools import chain, combinations
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -261,6 +262,41 @@ def test_what_was_refused_by_the_simulator_is_no_proof(monkeypatch: pytest.Monke
         answer = Answer(claims=[claim], schemes=("",))
         monkeypatch.setattr(synth.clashes, "first_layout", lambda *_, answer=answer: answer)
         assert clashes(HELD_APART, [], QUICK) == []
+
+
+def test_a_limit_that_is_none_is_never_relaxed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The source stands on the far side, which moves when the site grows: no question may let it grow that way."""
+    asked: list[Spec] = []
+
+    def noting(easier: Spec, request: Request) -> Answer:
+        asked.append(easier)
+        return proving(easier, request)
+
+    monkeypatch.setattr(synth.clashes, "first_layout", noting)
+    pinned = spec("[4, 2, 4]", "", 'source = "E"\noutputs_at = [[0, 0, 0], [0, 1, 0]]')
+    (clash,) = clashes(pinned, [], QUICK)
+    assert names(clash) == ["width 4"]
+    assert [easier.size for easier in asked] == [(4, 2, 4), (4, 2, 4), (4, 3, 4), (4, 3, 5)]
+
+
+@pytest.mark.parametrize(("took", "given"), [(1.0, [12.0] * 5), (0.5, [12.0, 13.5, 15.75, 19.6875, 29.53125])])
+def test_each_question_has_its_share_of_what_is_left(
+    took: float, given: list[float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """60 seconds, five limits, each question takes this part of what it may: what one leaves, the others have."""
+    now, had = 1000.0, []
+
+    def asking(_: Spec, request: Request) -> Answer:
+        nonlocal now
+        had.append(request.limit_s)
+        now += took * request.limit_s
+        return Answer(schemes=("burst row",))
+
+    monkeypatch.setattr(synth.clashes, "time", SimpleNamespace(monotonic=lambda: now))
+    monkeypatch.setattr(synth.clashes, "first_layout", asking)
+    assert len(limits_of(HELD_APART)) == 5
+    clashes(HELD_APART, [], QUICK)
+    assert had == pytest.approx(given)
 
 
 def test_no_time_at_all() -> None:

@@ -12,19 +12,21 @@ from hypothesis import given
 
 from commands import LAYOUTS
 from drawn import cell_at, code_shown, every_code, placed, strokes, toward, with_class
-from sim.files.plan_cells import code_of
+from sim.files.plan_cells import CODES, code_of
 from sim.files.reading import load_layout
 from sim.geometry import HORIZONTAL, Cell, cell_text, step
 from sim.layout import Layout
-from sim.parts import Line
+from sim.parts import Line, Part, Relay
 from sim.signals.structure import links, points_into
 from splitwright.drawing.layer_plan import layer_plan, layer_plans
 from splitwright.drawing.legend import legend_entries
+from splitwright.drawing.naming import plan_code
 from splitwright.drawing.stage import stage, stage_positions
 from splitwright.drawing.svg import markup
 from splitwright.drawing.turning_view import turning_view
 from splitwright.page.assembly import cell_id
 from splitwright.words import Words, english
+from splitwright.words.labels import load_labels
 from strategies import layouts
 
 NAMES = sorted(path.stem for path in LAYOUTS.glob("*.plan"))
@@ -155,6 +157,46 @@ def chevrons(group: Element) -> tuple[set[str], set[str]]:
             along = 0 if tip[0] else 1
             (out if abs(tip[along]) > abs(first[along]) else into).add(toward(tip))
     return out, into
+
+
+HOUSE_LETTERS = {"N": "T", "S": "G", "E": "O", "W": "W", "D": "un"}
+"""Those of specs/labels/brickyard-de.toml over those of specs/words/de/parts.toml, read off by hand."""
+
+
+def house_code(part: Part) -> str:
+    """The code of a plan file, which ends in its direction, with the house's letter there."""
+    code = code_of(part)
+    return code[:-1] + HOUSE_LETTERS[code[-1]] if code[0] in "nirg" else code
+
+
+@pytest.mark.parametrize("name", ["burst-row-of-three", "every code"])
+def test_codes_have_the_letters_of_the_compass_beside_them(name: str) -> None:
+    layout, words = example(name), load_labels(LAYOUTS.parent / "labels" / "brickyard-de.toml")
+    for plan in layer_plans(layout, words):
+        rose = {one.text for one in with_class(plan, "letter")}
+        assert rose == {"T", "O", "G", "W"}
+        for group in with_class(plan, "part"):
+            (code,) = with_class(group, "code")
+            cell = tuple(map(int, (group.get("data-cell") or "").split(",")))
+            assert code.text == house_code(layout.by_cell[cell])  # type: ignore[index]
+    legend = [str(text).partition(": ")[0] for sign, text in legend_entries(layout, words) if with_class(sign, "part")]
+    assert set(map(house_code, layout.parts)) <= set(legend)
+    assert not {"nE", "nN", "nS", "nD", "gN", "iS", "r1E"} & set(legend)
+
+
+def test_no_two_parts_have_one_code_in_a_house() -> None:
+    words = load_labels(LAYOUTS.parent / "labels" / "brickyard-de.toml")
+    assert len({plan_code(model, words) for model in CODES.values()}) == len(CODES)
+    assert {code: plan_code(model, english()) for code, model in CODES.items()} == {code: code for code in CODES}
+
+
+def test_a_long_code_stays_in_its_cell() -> None:
+    """A house's letter can be three; what fits is left as it is."""
+    relay = Relay((0, 0, 0), "E", 2)
+    for letter, width in (("E", None), ("Et", None), ("Eas", "36")):
+        words = Words("en", {**english().phrases, "letter.E": letter})
+        (code,) = with_class(layer_plan(Layout("", (1, 1, 1), {}, (relay,)), 0, words), "code")
+        assert (code.text, code.get("textLength")) == (f"r2{letter}", width)
 
 
 def test_layer_below_shows_in_outline() -> None:

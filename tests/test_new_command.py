@@ -21,7 +21,7 @@ from commands import REPOSITORY, command_line, document, environment, run
 from sim.files.reading import load_layout
 from sim.files.schema import published
 from splitwright.app import app
-from splitwright.spec_writing import Answers, site_guess, spec_text
+from splitwright.spec_writing import CELLS_MOST, Answers, site_guess, spec_text
 from synth.spec_file import load_spec, spec_from_toml
 from synth.spec_schema import SCHEMA as SPEC_SCHEMA
 
@@ -122,6 +122,21 @@ def test_the_site_that_is_offered_holds_a_known_build(outputs: int, name: str) -
     assert known[2] <= offered[2]
 
 
+@pytest.mark.parametrize("outputs", [1, 2, 3, 6, 62, 63, 64])
+def test_the_site_that_is_offered_is_as_wide_as_a_straight_row(outputs: int, tmp_path: Path) -> None:
+    """N + 1 nodes in a row (the burst row's T0 to TN, synth/schemes/burst_row.py), or the most that a spec may have.
+    Where the row must bend, it has another column beside its own, and two for the wiring."""
+    site = published(SPEC_SCHEMA)["$defs"]["site"]["properties"]["size"]
+    most = site["items"]["maximum"]
+    width, depth, _ = site_guess(outputs)
+    assert width >= min(outputs + 1, most)
+    assert depth >= (4 if outputs + 1 > most else 3)
+    path = tmp_path / "kilns.toml"
+    assert piped(path, f"{outputs}\n\n\n\n\n").exit_code == 0
+    assert load_spec(path).size == site_guess(outputs), "what is offered can be written and read"
+    assert max(site_guess(outputs)) <= most == CELLS_MOST
+
+
 def test_an_awkward_name_is_quoted_for_the_shell(tmp_path: Path) -> None:
     path = tmp_path / "my kilns.toml"
     assert f"Next: splitwright propose '{path}' --out build\n" in piped(path, "", *ALL).stdout
@@ -138,6 +153,10 @@ def test_an_awkward_name_is_quoted_for_the_shell(tmp_path: Path) -> None:
         ("--item", "", "must be 1 to 60 characters"),
         ("--item", "cl\x1bay", "must be 1 to 60 characters"),
         ("--item", "x" * 61, "must be 1 to 60 characters"),
+        ("--item", "x" * 300, "must be 1 to 60 characters"),
+        ("--item", "cl\x7fay", "must be 1 to 60 characters"),
+        ("--item", "cl\u202eay", "must be 1 to 60 characters"),
+        ("--item", "cl\nay", "must be 1 to 60 characters"),
         ("--arrival", "brust", 'did you mean "burst"?'),
         ("--site", "4 3", "must be three numbers"),
         ("--site", "4 3 65", "must be a whole number from 1 to 64"),

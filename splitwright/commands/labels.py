@@ -15,6 +15,7 @@ from splitwright.failures import DONE
 from splitwright.options import AsJson, Quiet
 from splitwright.output import emit, emit_json
 from splitwright.words.catalogue import languages
+from splitwright.words.items import items_of
 from splitwright.words.labels_text import labels_document, labels_text
 
 EXAMPLE: Final = "Example: splitwright labels kilns.plan --out house.toml"
@@ -41,7 +42,7 @@ def labels(
     if language not in languages():
         fault = f"there are no phrases in {shown(language)}; {nearest(language, languages())}"
         raise InputError(fault, file="--language")
-    items = [] if layout is None else sorted(_items(layout))
+    items = [] if layout is None else sorted(items_of(load_layout(layout)))
     document: dict[str, Any] = labels_document(language, items, phrases=phrases)
     if out is not None:
         write_text(out, labels_text(document, comments=not quiet))
@@ -50,11 +51,3 @@ def labels(
     if as_json:
         emit_json(document)
     return DONE
-
-
-def _items(path: Path) -> set[str]:
-    """The kinds of items that a layout lists, splits or starts with."""
-    known = load_layout(path)
-    held = {slot[0] for part in known.containers for slot in part.holds if slot is not None}
-    fired = {item.fires_to for item in known.items.values() if item.fires_to is not None}
-    return {*known.items, *fired, *(stream.item for stream in known.streams), *held}

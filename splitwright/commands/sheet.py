@@ -19,7 +19,7 @@ from sim.rulebook import Rulebook, load_rulebook
 from splitwright.background import in_background
 from splitwright.failures import DONE
 from splitwright.options import AsJson, LayoutFile, Quiet, whole_number
-from splitwright.output import emit_json, show
+from splitwright.output import complain, emit_json, show
 from splitwright.output_files import check_apart
 from splitwright.printing import browser_path, html_to_pdf
 from splitwright.progress import line_progress
@@ -95,7 +95,7 @@ def sheet(
     from splitwright.sheet.html import sheet_html
     from splitwright.sheet.request import SheetRequest
     from splitwright.words import english
-    from splitwright.words.labels import load_labels
+    from splitwright.words.labels import item_notes, load_labels
 
     check_alone(case, {"--load": load, "--every": every})
     prices: Mapping[str, int] = {}
@@ -104,6 +104,8 @@ def sheet(
         prices, book = prices_and_rulebook(spec)
     known = load_layout(layout, book.rules)
     words = english() if labels is None else load_labels(labels)
+    for note in [] if labels is None or quiet else item_notes(labels, words, known):
+        complain(note)
     task: Task | None = None
     if case is not None:
         task = task_of_case(known, case)

@@ -6,12 +6,11 @@ from collections.abc import Iterator
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from sim.files.plan_cells import code_of
 from sim.geometry import Cell, Direction, cell_text
 from sim.layout import Layout
 from sim.parts import Line, Part
 from splitwright.drawing.glyphs import CELL, glyph, outline
-from splitwright.drawing.naming import part_name
+from splitwright.drawing.naming import part_name, plan_code
 from splitwright.drawing.svg import el
 from splitwright.page.assembly import cell_id
 from splitwright.words import Words
@@ -22,6 +21,10 @@ ROSE_ROOM: Final = 76
 """Height of the strip below for the compass rose, which is also the least width of a grid."""
 BROAD: Final = 12
 """Columns above which a plan is not shrunk to the width of a small screen (it scrolls there)."""
+CODE_FITS: Final = 4
+"""Signs of a code that fit into a cell as they are."""
+CODE_WIDTH: Final = 36
+"""Room for a code in a cell."""
 
 
 def layer_plans(layout: Layout, words: Words, *, ids: bool = False) -> list[Element]:
@@ -98,12 +101,21 @@ def _sheet_of(layout: Layout, z: int, words: Words, parts: list[Part], ids: bool
     if below:
         yield el("g", *(_ghost(part, layout.size[1]) for part in below), class_="below")
     for part in parts:
-        code = el("text", code_of(part), class_="code", x=-18.5, y=-9)
+        code = _code(plan_code(part, words))
         signs = glyph(part, layout.by_cell)
         # A line keeps its full size, so that runs join; other signs make room for their code.
         shown = signs if isinstance(part, Line) else [el("g", *signs, class_="sign")]
         yield part_group(part, layout, words, *shown, code, id=cell_id(part.at) if ids else None)
     yield coordinates(layout)
+
+
+def _code(code: str) -> Element:
+    """A house's letters can be three: a code that would reach into the next cell is narrowed to its own."""
+    is_long = len(code) > CODE_FITS
+    return el(
+        "text", code, class_="code", x=-18.5, y=-9,
+        textLength=CODE_WIDTH if is_long else None, lengthAdjust="spacingAndGlyphs" if is_long else None,
+    )  # fmt: skip
 
 
 def _ghost(part: Part, depth: int) -> Element:

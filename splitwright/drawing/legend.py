@@ -12,7 +12,7 @@ from sim.layout import Layout
 from sim.parts import Bin, Furnace, Line, Node, Part, Support
 from sim.signals.structure import links, links_on, points_into
 from splitwright.drawing.glyphs import glyph, outline
-from splitwright.drawing.naming import meaning
+from splitwright.drawing.naming import meaning, plan_code
 from splitwright.drawing.svg import el
 from splitwright.words import Said, Words
 
@@ -31,7 +31,7 @@ def _parts(layout: Layout, words: Words) -> Iterator[tuple[Element, Said]]:
         if code in occurring:
             key = "drawing.legend_down" if isinstance(model, Node) and model.outlet == "D" else "drawing.legend"
             sign = _sign(*glyph(model, {model.at: model}), class_=f"part k-{model.kind}")
-            yield sign, words.say(key, code=code, meaning=str(meaning(model, words)))
+            yield sign, words.say(key, code=plan_code(model, words), meaning=str(meaning(model, words)))
 
 
 def _strokes(layout: Layout, words: Words) -> Iterator[tuple[Element, Said]]:

@@ -1,7 +1,8 @@
-"""What a part is called in pictures: the text that shows when it is pointed to, and its meaning in legends."""
+"""What a part is called in pictures: its code, the text that shows when it is pointed to, its meaning in legends."""
 
 from __future__ import annotations
 
+from sim.files.plan_cells import code_of
 from sim.parts import Bin, Gauge, Inverter, Line, Node, Part, Relay
 from sim.signals.structure import Build, links, read_container
 from sim.statement import Mention, Toward
@@ -20,6 +21,19 @@ def part_name(part: Part, build: Build, words: Words) -> Said:
             there, output = Mention(build[read].kind, read), Toward(part.output)
             return words.say("drawing.gauge_reading", part=here, container=there, direction=output)
     return meaning(part, words, here)
+
+
+def plan_code(part: Part, words: Words) -> str:
+    """What stands beside a sign on plans: the code of plan files with the house's letter for its direction, ``r2O``.
+
+    Two parts that differ have two codes, since directions differ in their letters (``words.labels``).
+    """
+    code = code_of(part)
+    match part:
+        case Node(outlet=way) | Inverter(mount=way) | Relay(output=way) | Gauge(output=way):
+            return code.removesuffix(way) + words.letter(way)
+        case _:
+            return code
 
 
 def meaning(part: Part, words: Words, name: Mention | None = None) -> Said:

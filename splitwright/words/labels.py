@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from difflib import get_close_matches
 from string import Formatter
 from typing import Any, Final
 
@@ -12,13 +13,18 @@ from sim.files.places import json_place, one_of, printable, shown
 from sim.files.schema import first_fault, validator
 from sim.files.text import read_text
 from sim.files.toml_text import parse_toml
+from sim.layout import Layout
 from splitwright.words.catalogue import catalogue, languages
+from splitwright.words.items import items_of
+from splitwright.words.telling_apart import check_told_apart
 from splitwright.words.words import MANY, ONE, TOWARD, Words, is_noun
 
 SCHEMA: Final = "splitwright-labels-1"
 WRITING: Final = "sheet.writing"
 WAYS_OF_WRITING: Final = ("ltr", "rtl")
 """From left to right, from right to left: HTML's own words (attribute ``dir``)."""
+SLIP: Final = 0.5
+"""Likeness from which on a name is taken for a slip of another (difflib's ratio), as in ``sim.errors.nearest``."""
 BASE: Final = "en"
 """The language whose phrases stand in for those that a language lacks."""
 
@@ -32,25 +38,50 @@ def load_labels(path: str | os.PathLike[str]) -> Words:
         raise error.within(printable(name)) from None
 
 
+def item_notes(path: str | os.PathLike[str], words: Words, *layouts: Layout) -> list[str]:
+    """A line for each item that the labels file names, that none of the layouts has, and that looks like a slip of one
+    that they have. No fault: a house may have one file for all its layouts. To be told on standard error."""
+    known = sorted(set[str]().union(*map(items_of, layouts)))
+    where = "the layout" if len(layouts) == 1 else "any of the layouts"
+    return [
+        f"{printable(os.fspath(path))}: {json_place(('items', kind))}: a name for an item that is not in {where}"
+        + f"; {nearest(kind, map(printable, known))}"
+        for kind in words.unknown_items(*layouts)
+        if get_close_matches(kind, known, n=1, cutoff=SLIP)
+    ]
+
+
 def words_from(document: dict[str, Any]) -> Words:
     """The words that the document of a labels file states. Raises InputError with field and fault."""
     fault = first_fault(validator(SCHEMA), document)
     if fault is not None:
         raise InputError(fault[1], field=json_place(fault[0]))
-    language = document.get("language", BASE)
-    phrases = {**catalogue(BASE), **catalogue(known_language(language))}
-    stated = document.get("phrases", {})
-    _check_phrases(stated, phrases)
-    return Words(
-        language,
-        {**phrases, **stated, **_parts(document.get("parts", {})), **_directions(document.get("directions", {}))},
-        document.get("items", {}),
-    )
+    language, stated = document.get("language", BASE), document.get("phrases", {})
+    known = known_language(language)
+    ours = catalogue(BASE if known is None else known)
+    _check_phrases(stated, ours)
+    house = {**stated, **_parts(document.get("parts", {})), **_directions(document.get("directions", {}))}
+    if known is None:
+        _check_whole(language, house, ours)
+    phrases = {**ours, **house}
+    check_told_apart(phrases, house)
+    return Words(language, phrases, document.get("items", {}))
 
 
-def known_language(tag: str) -> str:
-    """The language that there are phrases for: the tag's own, its first part's ("de" of "de-AT"), else English."""
-    return next((known for known in (tag, tag.partition("-")[0].lower()) if known in languages()), BASE)
+def known_language(tag: str) -> str | None:
+    """The language that there are phrases for: the tag's own, or its first part's ("de" of "de-AT"); None: neither."""
+    return next((known for known in (tag, tag.partition("-")[0].lower()) if known in languages()), None)
+
+
+def _check_whole(language: str, house: Mapping[str, str], ours: Mapping[str, str]) -> None:
+    """Raises InputError where phrases of ours would stand on a page that says it is in another language."""
+    if lacking := [key for key in ours if key not in house]:
+        raise InputError(
+            f"there are no phrases in {shown(language)}, only in {' and '.join(languages())}; a file that has every "
+            f"phrase itself may name any language (splitwright labels --phrases prints them), but this one lacks "
+            f"{len(lacking)} of {len(ours)}, as {shown(lacking[0])}",
+            field="language",
+        )
 
 
 def _check_phrases(stated: Mapping[str, str], known: Mapping[str, str]) -> None:

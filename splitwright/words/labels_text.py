@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
 from sim.geometry import ALL_DIRECTIONS
 from sim.parts import PART_KINDS
+from splitwright.toml_writing import toml_key, toml_value
 from splitwright.words.catalogue import catalogue
 
 ABOUT: Final = {
@@ -17,8 +17,11 @@ ABOUT: Final = {
     "phrases": "keep the {fields}; leave out what is to stay as it is",
 }
 """What is said above each table."""
-FAMILIES_OF_NAMES: Final = ("part.", "direction.", "letter.")
-"""Phrases that the other tables set."""
+NAMES: Final = frozenset(
+    [f"part.{kind}" for kind in PART_KINDS]
+    + [f"{family}.{way}" for family in ("direction", "letter") for way in ALL_DIRECTIONS]
+)
+"""Phrases that the other tables set (``part.cell`` and ``part.ground`` are no kinds of parts)."""
 
 
 def labels_document(language: str, items: Iterable[str], *, phrases: bool = False) -> dict[str, Any]:
@@ -33,7 +36,7 @@ def labels_document(language: str, items: Iterable[str], *, phrases: bool = Fals
         },
     }
     if phrases:
-        document["phrases"] = {key: text for key, text in known.items() if not key.startswith(FAMILIES_OF_NAMES)}
+        document["phrases"] = {key: text for key, text in known.items() if key not in NAMES}
     return document
 
 
@@ -45,19 +48,9 @@ def labels_text(document: Mapping[str, Any], *, comments: bool = True) -> str:
 def _lines(document: Mapping[str, Any], comments: bool) -> Iterator[str]:
     for name, value in document.items():
         if not isinstance(value, dict):
-            yield f"{name} = {_toml(value)}"
+            yield f"{name} = {toml_value(value)}"
             continue
         yield ""
         yield f"[{name}]" + (f"        # {ABOUT[name]}" if comments and name in ABOUT else "")
         for key, entry in value.items():
-            yield f"{key if key.isidentifier() and key.isascii() else _toml(key)} = {_toml(entry)}"
-
-
-def _toml(value: Any) -> str:
-    """TOML's basic strings, arrays and inline tables: strings are written as in JSON, which is a part of TOML's form
-    but for DEL (TOML 1.0.0, "String")."""
-    if isinstance(value, dict):
-        return "{" + ", ".join(f"{key} = {_toml(entry)}" for key, entry in value.items()) + "}"
-    if isinstance(value, list):
-        return "[" + ", ".join(map(_toml, value)) + "]"
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+            yield f"{toml_key(key)} = {toml_value(entry)}"

@@ -10,8 +10,10 @@ from string import Formatter
 from typing import Final
 
 from sim.geometry import Cell, Direction, cell_text
+from sim.layout import Layout
 from sim.statement import ItemWord, Mention, Statement, Toward, Value
 from splitwright.words.catalogue import catalogue
+from splitwright.words.items import items_of
 from splitwright.words.said import Piece, Said
 
 CELLS_SHOWN: Final = 6
@@ -44,6 +46,12 @@ class Words:
     def item(self, kind: str) -> str:
         """The word for an item kind."""
         return self.items.get(kind, kind)
+
+    def unknown_items(self, *layouts: Layout) -> list[str]:
+        """The item kinds that have a house name though none of the layouts has them: slips of the pen, or names for
+        other layouts. In the order of the labels file."""
+        known = set[str]().union(*map(items_of, layouts))
+        return [kind for kind in self.items if kind not in known]
 
     def direction(self, direction: Direction) -> str:
         """The word for a direction."""

@@ -66,11 +66,12 @@ def hostile_layout(layout: dict[str, Any], edge: Edge) -> dict[str, Any]:
 def hostile_labels(edge: Edge) -> str:
     """A labels file that renames every part, item, direction and phrase."""
     quoted, names = json.dumps, [edge(f"{payload[:56]}") + f" {i}" for i, payload in enumerate(PAYLOADS)]
-    lines = ["[parts]", *(f"{kind} = [{quoted(names[i])}, {quoted(names[i + 1])}]" for i, kind in enumerate(KINDS))]
+    lines = ["[parts]", *(f"{kind} = [{quoted(names[i])}, {quoted(names[i] + 's')}]" for i, kind in enumerate(KINDS))]
     lines += ["[items]", f"{quoted(edge(PAYLOADS[4] + PAYLOADS[7]))} = {quoted(names[8])}"]
     lines += ["[directions]"]
     for i, way in enumerate("EWNSUD"):
-        lines.append(f"{way} = {{name = {quoted(names[9 + i])}, letter = {quoted(edge(LETTERS[i]))}}}")
+        letter = LETTERS[i] if edge is sharp else f"xx{i}"
+        lines.append(f"{way} = {{name = {quoted(names[9 + i])}, letter = {quoted(letter)}}}")
     lines += ["[phrases]"]
     for i, (key, phrase) in enumerate(sorted(catalogue("en").items())):
         if not key.startswith(_LETS_ALONE):
