@@ -102,3 +102,11 @@ OUTLETS: Final[tuple[Direction, ...]] = ("E", "W", "N", "S", "D")
 MOUNTS: Final[tuple[Direction, ...]] = ("E", "W", "N", "S", "D")
 OUTPUTS: Final[tuple[Direction, ...]] = ("E", "W", "N", "S")
 DELAYS: Final[tuple[int, ...]] = (1, 2, 3, 4)
+
+
+def direction_of(part: Part) -> Direction | None:
+    """Where a part points: outlet, output or mount. It is set by placing the part."""
+    match part:
+        case Node(outlet=direction) | Relay(output=direction) | Gauge(output=direction) | Inverter(mount=direction):
+            return direction
+    return None

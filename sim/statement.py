@@ -6,7 +6,7 @@ in the words that a reader has chosen. A fact does not depend on how it is put, 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from sim.geometry import Cell, Direction
@@ -60,3 +60,8 @@ def mention(layout: Layout, cell: Cell) -> Mention:
     """What stands in ``cell``, as something that is spoken of."""
     part = layout.by_cell.get(cell)
     return Mention("ground" if part is None and cell[2] < 0 else "cell" if part is None else part.kind, cell)
+
+
+def mentions(layout: Layout, cells: Iterable[Cell]) -> tuple[Mention, ...]:
+    """What stands in the cells, as things that are spoken of together."""
+    return tuple(mention(layout, cell) for cell in cells)

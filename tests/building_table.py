@@ -188,3 +188,25 @@ WALLED_IN: Final = Layout(
         Node((2, 4, 1), "W"), Support((2, 4, 2)), Node((3, 1, 0), "N"), Support((3, 1, 1)), Node((3, 3, 1), "W"),
     ),
 )  # fmt: skip
+
+BRIMMED: Final = """splitwright-plan/1
+title  Clay for two kilns as it comes: a row that starts full but for one item a node
+item   clay     fires-to brick
+item   charcoal burn 1600
+stream feed clay from 0,0,3 to 0,0,0 0,1,0
+holds  0,1,2 clay 64 64 64 64 63
+holds  0,0,2 clay 64 64 64 64 63
+layer 0
+F    r1W  -    iS
+F    r1W  -    #
+layer 1
+nD   .    #    .
+nD   .    #    -
+layer 2
+nN   .    -    .
+nN   #    gE   #
+layer 3
+.    .    iS   .
+B    .    #    .
+"""
+"""As ``splitwright propose`` found it (specs/two-kilns-stream-held.toml with ``scheme = "brimmed row"``)."""

@@ -12,12 +12,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from building_table import WALLED_IN
-from sim.building import BuildStep, build_order, instruction, prove
+from building_table import BRIMMED, WALLED_IN
+from sim.building import BuildStep, build_order, filling, filling_told, gone_told, instruction, prove
+from sim.files.plan import layout_from_plan
 from sim.files.reading import load_layout
 from sim.geometry import Cell, Direction, neighbours
 from sim.layout import Layout
 from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Support
+from sim.rulebook import default_rules
 from sim.statement import Statement
 from splitwright.words import english
 from splitwright.words.catalogue import catalogue
@@ -247,17 +249,31 @@ def test_the_proof_shares_no_code_with_the_finder() -> None:
     assert names & {"step", "neighbours", "is_ground", "VECTORS"} == set()
 
 
+FILLED = (
+    ("B", "holds 0,0,0 clay 3"),
+    ("nE nW", "holds 0,0,0 clay 1"),
+    ("- ; # ; nS / # ; gN ; B", "holds 0,0,1 clay 5"),
+)
+
+
 def everything_said() -> Iterator[Statement]:
     """Statements of every kind: of orders, of parts that can't be placed, of faults."""
-    for layout in (load_layout(ROW), drawn("nE"), drawn(". / . / #"), drawn(". / -"), drawn("# B* / r2E ."), WALLED_IN):
+    small = ("# # # # / B # gE -", "gE", "nE", ". / . / #", ". / -", "# B* / r2E .")
+    for layout in (load_layout(ROW), *map(drawn, small), WALLED_IN):
         order = build_order(layout)
         yield from order.why_impossible
         for step in order.steps:
-            yield instruction(step)
+            yield instruction(step, layout)
             yield from step.why
     for _, drawing, steps, _ in WRONG:
         yield from prove(drawn(drawing), numbered(steps))
     yield from prove(drawn("#"), [replace(ON_GROUND, number=2)])
+    for layout in (layout_from_plan(BRIMMED), *(drawn(drawing, holds) for drawing, holds in FILLED)):
+        found = filling(layout, default_rules())
+        assert found is not None
+        yield filling_told(found)
+        for fill in found.steps:
+            yield from gone_told(fill)
 
 
 def test_every_phrase_is_used_with_just_its_fields() -> None:
@@ -267,20 +283,20 @@ def test_every_phrase_is_used_with_just_its_fields() -> None:
 
 
 def test_sentences() -> None:
-    order = build_order(drawn(". # / nE gE"))
+    layout, around = drawn(". # / nE gE"), drawn("# B* / r2E .")
+    order, relay = build_order(layout), build_order(around)
     words = english()
-    relay = build_order(drawn("# B* / r2E ."))
-    assert [words.text(instruction(step)) for step in relay.steps] == [
+    assert [words.text(instruction(step, around)) for step in relay.steps] == [
         "Place the support at 0,0,0.",
         "Place the bin at 1,0,0, marked.",
-        "Place the relay at 0,0,1 so that it faces east, with delay 2.",
+        "Place the relay at 0,0,1 with its output to the east, delay 2.",
     ]
-    assert [words.text(instruction(step)) for step in order.steps] == [
+    assert [words.text(instruction(step, layout)) for step in order.steps] == [
         "Place the support at 1,0,0.",
         "Place a temporary support at 1,0,1.",
-        "Place the node at 0,0,1 so that it faces east.",
+        "Place the node at 0,0,1 with its outlet to the east.",
         "Take the temporary support at 1,0,1 away again.",
-        "Place the gauge at 1,0,1 so that it faces east.",
+        "Place the gauge at 1,0,1 with its output to the east; it reads the node at 0,0,1 behind it.",
     ]
     assert [" ".join(words.text(why) for why in step.why) for step in order.steps] == [
         "It goes against the ground at 1,0,-1.",
@@ -311,6 +327,6 @@ def test_sentences_of_a_row_of_temporary_supports() -> None:
 def test_every_step_says_why_and_points_to_its_part(row: Layout, steps: tuple[BuildStep, ...]) -> None:
     for step in steps:
         assert step.why
-        assert step.part.at in instruction(step).cells
+        assert step.part.at in instruction(step, row).cells
         if step.action == "place":
             assert step.against in {cell for why in step.why for cell in why.cells}

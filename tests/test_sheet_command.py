@@ -113,8 +113,8 @@ def test_the_parts_list_counts_every_part_in_stacks_and_singles() -> None:
     assert listed["furnaces"] == ["3", "3", "3", "9"]
     assert listed["nodes"] == ["7", "1 × 4 + 3", "3", "21"]
     assert listed["supports"] == ["14", "3 × 4 + 2", "3", "42"]
-    assert listed["support, in the way for a while only"] == ["1", "1", "", ""]
-    assert listed["Together"] == [str(len(layout.parts)), "", "", str(3 * len(layout.parts))]
+    assert listed["temporary support"] == ["1", "1", "", ""]
+    assert listed["Parts of the layout"] == [str(len(layout.parts)), "", "", str(3 * len(layout.parts))]
 
 
 KINDS = ("bin", "node", "furnace", "support", "line", "inverter", "relay", "gauge")

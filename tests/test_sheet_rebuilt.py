@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from pathlib import Path
 from xml.etree.ElementTree import Element
 
 import html5lib
 import pytest
 
+from building_table import BRIMMED
 from commands import LAYOUTS
 from hall_plans import HALL
 from sim.files.plan import layout_from_plan
@@ -16,7 +18,7 @@ from sim.files.plan_cells import CODES
 from sim.files.reading import load_layout
 from sim.geometry import Cell, Direction
 from sim.layout import Layout
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.parts import Bin, Furnace, Gauge, Holds, Inverter, Line, Node, Part, Relay, Slot, Support
 from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
 from splitwright.words import english
@@ -25,11 +27,16 @@ SVG = "{http://www.w3.org/2000/svg}"
 PLANS = sorted(LAYOUTS.glob("*.plan"))
 SMALLEST = sorted((LAYOUTS.parent / "results").glob("**/*.plan"))
 WAYS: dict[str, Direction] = {english().direction(way): way for way in ("E", "W", "N", "S", "U", "D")}
+WAY = "|".join(WAYS)
+AT = r"(?P<kind>\w+) at (?P<cell>[-\d]+,[-\d]+,[-\d]+)"
 STEP = re.compile(
-    r"(?P<verb>Place the|Place a temporary|Take the temporary) (?P<kind>\w+) at (?P<cell>[-\d]+,[-\d]+,[-\d]+)"
-    r"(?:, (?P<finish>marked))?(?: so that it faces (?P<way>\w+))?(?:, with delay (?P<delay>\d))?"
-    r"(?:, fixed to what is (?P<mount>\w+) of it)?(?: away again)?\."
+    rf"(?P<verb>Place the|Place a temporary|Take the temporary) {AT}(?:, (?P<finish>marked))?"
+    rf"(?: with its out(?:let|put)(?: to the)? (?P<way>{WAY})(?:, delay (?P<delay>\d)|; it reads the .* behind it"
+    rf"|; behind it is the .*, where it reads nothing)?)?"
+    rf"(?:, fixed to what is (?P<mount>{WAY}) of it)?(?: away again)?\."
 )
+FILL = re.compile(rf"Put into the {AT}, slot by slot: (?P<slots>[^.]*)\.")
+SLOT = re.compile(r"(?:(?P<times>\d+) × )?(?:(?P<count>\d+) (?P<item>\w+)|nothing)")
 
 
 def sheet_of(layout: Layout) -> Element:
@@ -43,9 +50,13 @@ def section(tree: Element, name: str) -> Element:
     return next(element for element in tree.iter("section") if element.get("id") == name)
 
 
-def part_of(step: re.Match[str]) -> Part:
+def cell_of(step: re.Match[str]) -> Cell:
     x, y, z = map(int, step["cell"].split(","))
-    cell: Cell = (x, y, z)
+    return x, y, z
+
+
+def part_of(step: re.Match[str]) -> Part:
+    cell = cell_of(step)
     match step["kind"]:
         case "bin":
             return Bin(cell, "marked" if step["finish"] else "plain")
@@ -66,14 +77,22 @@ def part_of(step: re.Match[str]) -> Part:
     raise AssertionError(step[0])
 
 
-def without_contents(layout: Layout) -> set[Part]:
-    """What a person places: containers are empty then."""
-    return {replace(part, holds=()) if isinstance(part, (Bin, Node, Furnace)) else part for part in layout.parts}
+def holds_of(fill: re.Match[str]) -> Holds:
+    slots: list[Slot | None] = []
+    for text in fill["slots"].split(", "):
+        slot = SLOT.fullmatch(text)
+        assert slot is not None, text
+        slots += [(slot["item"], int(slot["count"])) if slot["item"] else None] * int(slot["times"] or 1)
+    return tuple(slots)
 
 
-@pytest.fixture(scope="module", params=[*PLANS, *SMALLEST, None], ids=lambda path: path.stem if path else "hall")
+def name_of(plan: Path | str) -> str:
+    return plan.stem if isinstance(plan, Path) else "hall" if plan == HALL else "brimmed"
+
+
+@pytest.fixture(scope="module", params=[*PLANS, *SMALLEST, HALL, BRIMMED], ids=name_of)
 def pair(request: pytest.FixtureRequest) -> tuple[Layout, Element]:
-    layout = load_layout(request.param) if request.param else layout_from_plan(HALL)
+    layout = layout_from_plan(request.param) if isinstance(request.param, str) else load_layout(request.param)
     return layout, sheet_of(layout)
 
 
@@ -82,6 +101,12 @@ def test_the_steps_alone_give_the_layout(pair: tuple[Layout, Element]) -> None:
     built: dict[Cell, Part] = {}
     for label in section(tree, "order").iter("label"):
         text = " ".join("".join(label[2].itertext()).split())
+        if fill := FILL.match(text):
+            empty = built[cell_of(fill)]
+            assert isinstance(empty, (Bin, Node, Furnace))
+            assert (empty.kind, empty.holds) == (fill["kind"], ())
+            built[empty.at] = replace(empty, holds=holds_of(fill))
+            continue
         step = STEP.match(text)
         assert step is not None, text
         part = part_of(step)
@@ -90,7 +115,7 @@ def test_the_steps_alone_give_the_layout(pair: tuple[Layout, Element]) -> None:
         else:
             assert part.at not in built
             built[part.at] = part
-    assert set(built.values()) == without_contents(layout)
+    assert set(built.values()) == set(layout.parts)
 
 
 def test_the_plans_alone_give_the_layout(pair: tuple[Layout, Element]) -> None:

@@ -16,11 +16,24 @@ What a person can do (common practice, no source):
   was put against goes. Supports are the only temporary parts; a bin could merge with another.
 
 ``build_order`` finds the steps; ``prove`` replays them on an empty site and shares no code with the finder.
+``filling`` tells how the containers of what stands then get the contents that they start with.
 """
 
+from sim.building.filling import Filling, FillStep, filling
 from sim.building.finding import build_order
 from sim.building.proof import prove
 from sim.building.step import BuildOrder, BuildStep
-from sim.building.telling import instruction
+from sim.building.telling import filling_told, gone_told, instruction
 
-__all__ = ["BuildOrder", "BuildStep", "build_order", "instruction", "prove"]
+__all__ = [
+    "BuildOrder",
+    "BuildStep",
+    "FillStep",
+    "Filling",
+    "build_order",
+    "filling",
+    "filling_told",
+    "gone_told",
+    "instruction",
+    "prove",
+]

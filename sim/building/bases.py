@@ -40,16 +40,3 @@ def bases(part: Body) -> list[Cell]:
     """The cells that a body may be put against, in the order of ``FACES``; of a node the one that its outlet faces."""
     faces = (part.outlet,) if isinstance(part, Node) else FACES
     return [step(part.at, face) for face in faces]
-
-
-def facing(part: Part) -> Direction | None:
-    """The direction that is set by placing a part."""
-    match part:
-        case Node():
-            return part.outlet
-        case Inverter():
-            return part.mount
-        case Relay() | Gauge():
-            return part.output
-        case _:
-            return None

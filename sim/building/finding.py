@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sim.building import telling
-from sim.building.bases import BODIES, Body, bases, facing, hanging_cell
+from sim.building.bases import BODIES, Body, bases, hanging_cell
 from sim.building.precedence import sequence
 from sim.building.scaffold import Rest, scaffolds
 from sim.building.site import Site
 from sim.building.step import Action, BuildOrder, BuildStep
 from sim.geometry import Cell
 from sim.layout import Layout
-from sim.parts import Part, Support
+from sim.parts import Part, Support, direction_of
 from sim.signals.structure import is_solid
 from sim.statement import Statement
 
@@ -85,4 +85,4 @@ class Crew:
         self, action: Action, part: Part, base: Cell, why: tuple[Statement, ...], is_temporary: bool = False
     ) -> None:
         number = len(self.steps) + 1
-        self.steps.append(BuildStep(number, action, part, is_temporary, base, facing(part), self.layer, why))
+        self.steps.append(BuildStep(number, action, part, is_temporary, base, direction_of(part), self.layer, why))

@@ -2,30 +2,51 @@
 
 from __future__ import annotations
 
-from sim.building.bases import facing, hanging_cell
+from sim.building.bases import hanging_cell
+from sim.building.filling import MOST_WAIT, Filling, FillStep
 from sim.building.scaffold import Rest
 from sim.building.site import Site
 from sim.building.step import BuildStep
 from sim.geometry import Cell, is_ground
-from sim.parts import Bin, Node, Part, Relay
-from sim.statement import Mention, Statement, Toward, Value
+from sim.layout import Layout
+from sim.parts import Bin, Gauge, Inverter, Node, Part, Relay, direction_of
+from sim.signals.structure import behind, read_container
+from sim.statement import Mention, Statement, Toward, Value, mention
 
 
-def instruction(step: BuildStep) -> Statement:
-    """What to do in a step, without the reason."""
+def instruction(step: BuildStep, layout: Layout) -> Statement:
+    """What to do in a step towards ``layout``, without the reason."""
     what = Mention(step.part.kind, step.part.at)
     if step.action == "remove":
         return Statement("building.remove_temporary", {"support": what})
     if step.is_temporary:
         return Statement("building.place_temporary", {"support": what})
-    if isinstance(step.part, Relay):
-        values: dict[str, Value] = {"part": what, "direction": Toward(step.part.output), "delay": step.part.delay}
-        return Statement("building.place_relay", values)
-    if step.facing is None:
-        is_marked = isinstance(step.part, Bin) and step.part.finish == "marked"
-        return Statement("building.place_marked" if is_marked else "building.place", {"part": what})
-    key = "building.place_mounted" if step.part.kind == "inverter" else "building.place_facing"
-    return Statement(key, {"part": what, "direction": Toward(step.facing)})
+    match step.part:
+        case Relay(output=direction, delay=delay):
+            return Statement("building.place_relay", {"part": what, "direction": Toward(direction), "delay": delay})
+        case Gauge():
+            return _gauge(step.part, layout)
+        case Inverter(mount=direction):
+            return Statement("building.place_mounted", {"part": what, "direction": Toward(direction)})
+        case Node(outlet=direction):
+            key = "building.place_outlet_down" if direction == "D" else "building.place_outlet"
+            return Statement(key, {"part": what, "direction": Toward(direction)})
+        case Bin(finish="marked"):
+            return Statement("building.place_marked", {"part": what})
+        case _:
+            return Statement("building.place", {"part": what})
+
+
+def _gauge(gauge: Gauge, layout: Layout) -> Statement:
+    """A gauge may read through a support: what lies directly behind it tells a builder which way it is put."""
+    place, read = behind(gauge), read_container(layout.by_cell, gauge)
+    values: dict[str, Value] = {"part": Mention(gauge.kind, gauge.at), "direction": Toward(gauge.output)}
+    if read is None:
+        return Statement("building.place_gauge_idle", {**values, "behind": mention(layout, place)})
+    if read == place:
+        return Statement("building.place_gauge", {**values, "read": mention(layout, read)})
+    through: dict[str, Value] = {"read": mention(layout, read), "support": mention(layout, place)}
+    return Statement("building.place_gauge_through", {**values, **through})
 
 
 def why_placed(site: Site, part: Part, base: Cell) -> tuple[Statement, ...]:
@@ -43,7 +64,7 @@ def why_temporary(site: Site, rest: Rest, part: Part, is_last: bool) -> tuple[St
     cell, base = rest
     support, target = Mention("support", cell), Mention(part.kind, part.at)
     reasons = [Statement("building.against", {"base": standing(site, base)})]
-    direction = facing(part)
+    direction = direction_of(part)
     if not is_last:
         reasons.append(Statement("building.temporary_way", {"part": target}))
     elif direction is not None:
@@ -58,6 +79,17 @@ def why_temporary(site: Site, rest: Rest, part: Part, is_last: bool) -> tuple[St
 def why_removed(part: Part) -> tuple[Statement, ...]:
     """Why a temporary support can go: ``part``, which it was for, stands."""
     return (Statement("building.no_longer_needed", {"part": Mention(part.kind, part.at)}),)
+
+
+def filling_told(filling: Filling) -> Statement:
+    """What the filling led to in the simulator."""
+    ticks: dict[str, Value] = {"ticks": MOST_WAIT} if filling.outcome == "restless" else {}
+    return Statement(f"building.fill_{filling.outcome}", ticks)
+
+
+def gone_told(step: FillStep) -> tuple[Statement, ...]:
+    """What of the filling did not stay; nothing where all did."""
+    return (Statement("building.fill_gone", {"gone": step.gone}),) if step.gone else ()
 
 
 def hangs_on_nothing(site: Site, part: Part, base: Cell) -> Statement:

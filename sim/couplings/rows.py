@@ -41,7 +41,7 @@ def rows_of(layout: Layout) -> Rows:
     of: dict[Cell, tuple[str, ...]] = {}
     labels: dict[Cell, str] = {}
     for stream in layout.streams:
-        for cell in _reached(layout, [stream.source], _burns(layout, stream.item)):
+        for cell in _reached(layout, [stream.source], burns(layout, stream.item)):
             of[cell] = (*of.get(cell, ()), stream.name)
         for cell, label in _labels(layout, stream):
             labels.setdefault(cell, label)
@@ -80,19 +80,26 @@ def _reached(layout: Layout, starts: Iterable[Cell], burns: bool) -> list[Cell]:
 def _labels(layout: Layout, stream: Stream) -> Iterator[tuple[Cell, str]]:
     """Along the outlets from the node below the source: T0, T1, ...; the node below Ti is Bi."""
     yield stream.source, f'the source of "{stream.name}"'
-    trunk: dict[Cell, int] = {}
-    cell = step(stream.source, "D")
-    while cell not in trunk and isinstance(node := layout.by_cell.get(cell), Node):
-        trunk[cell] = len(trunk)
-        cell = step(cell, node.outlet)
-    for cell, number in trunk.items():
+    trunk = trunk_of(layout, step(stream.source, "D"))
+    for number, cell in enumerate(trunk):
         yield cell, f'T{number} of "{stream.name}"'
-    for cell, number in trunk.items():
+    for number, cell in enumerate(trunk):
         if _is_node(layout, below := step(cell, "D")):
             yield below, f'B{number} of "{stream.name}"'  # where the trunk itself steps down it has its name already
 
 
-def _burns(layout: Layout, kind: str) -> bool:
+def trunk_of(layout: Layout, head: Cell) -> list[Cell]:
+    """The nodes from ``head`` on, each pushing into the next; none twice, where they make a ring."""
+    trunk: dict[Cell, None] = {}
+    cell = head
+    while cell not in trunk and isinstance(node := layout.by_cell.get(cell), Node):
+        trunk[cell] = None
+        cell = step(cell, node.outlet)
+    return list(trunk)
+
+
+def burns(layout: Layout, kind: str) -> bool:
+    """Items of this kind are fuel."""
     return kind in layout.items and layout.items[kind].burn > 0
 
 

@@ -8,9 +8,8 @@ from sim.parts import Gauge
 from sim.signals.field import Field
 from sim.signals.structure import behind
 from sim.signals.wants import side_input
-from sim.statement import Mention, Statement, Value, mention
+from sim.statement import Mention, Statement, Value, mention, mentions
 from sim.workings.circuit import Circuit
-from sim.workings.topic import mentions
 
 
 def gauge_statements(circuit: Circuit) -> Iterator[Statement]:

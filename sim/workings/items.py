@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from sim.couplings.rows import Rows, rows_of
+from sim.couplings.rows import Rows, burns, rows_of, trunk_of
 from sim.geometry import Cell, step
 from sim.layout import Layout, Stream
 from sim.parts import Bin, Furnace, Node
 from sim.production.lines import reached_from, ways_of
-from sim.statement import ItemWord, Mention, Statement, Value, mention
-from sim.workings.topic import mentions
+from sim.statement import ItemWord, Mention, Statement, Value, mention, mentions
 
 
 def item_statements(layout: Layout) -> Iterator[Statement]:
@@ -31,23 +30,13 @@ def _of_stream(layout: Layout, rows: Rows, stream: Stream) -> Iterator[Statement
         yield Statement("workings.source_idle", values)
         return
     yield Statement("workings.source", {**values, "node": mention(layout, head)})
-    trunk = _trunk(layout, head)
+    trunk = trunk_of(layout, head)
     if len(trunk) > 1:
         key = "workings.row" if len(trunk) > 2 else "workings.row_of_two"
         yield Statement(key, {"first": mention(layout, head), "nodes": mentions(layout, trunk[1:])})
     yield _row_end(layout, stream, trunk)
     yield from _branches(layout, trunk)
     yield from _outputs(layout, rows, stream)
-
-
-def _trunk(layout: Layout, head: Cell) -> list[Cell]:
-    """The nodes from below the source on, each pushing into the next."""
-    trunk: dict[Cell, None] = {}
-    cell = head
-    while cell not in trunk and isinstance(node := layout.by_cell.get(cell), Node):
-        trunk[cell] = None
-        cell = step(cell, node.outlet)
-    return list(trunk)
 
 
 def _row_end(layout: Layout, stream: Stream, trunk: list[Cell]) -> Statement:
@@ -59,7 +48,7 @@ def _row_end(layout: Layout, stream: Stream, trunk: list[Cell]) -> Statement:
     match layout.by_cell.get(target):
         case Node():
             return Statement("workings.row_ring", values)
-        case Furnace() if last.outlet != "D" and not _burns(layout, stream.item):
+        case Furnace() if last.outlet != "D" and not burns(layout, stream.item):
             return Statement("workings.row_refused", {**values, "item": ItemWord(stream.item)})
         case Bin() | Furnace():
             return Statement("workings.row_into", values)
@@ -105,7 +94,7 @@ def _givers(layout: Layout, rows: Rows, stream: Stream, output: Cell) -> list[Ce
             continue
         giver = layout.by_cell[cell]
         pushes = isinstance(giver, Node) and step(cell, giver.outlet) == output
-        refuses = isinstance(part, Furnace) and cell != above and not _burns(layout, stream.item)
+        refuses = isinstance(part, Furnace) and cell != above and not burns(layout, stream.item)
         if (pushes and not refuses) or (cell == above and isinstance(part, Node) and not isinstance(giver, Furnace)):
             found.append(cell)
     return found
@@ -139,10 +128,6 @@ def _of_products(layout: Layout) -> Iterator[Statement]:
             yield Statement("workings.product_end", {"ends": mentions(layout, ends_by_kind)})
         else:
             yield Statement("workings.product_ring", {"nodes": below})
-    fuelled = {cell for stream in layout.streams if _burns(layout, stream.item) for cell in stream.outputs}
+    fuelled = {cell for stream in layout.streams if burns(layout, stream.item) for cell in stream.outputs}
     if kept := [furnace for furnace in furnaces if furnace in fuelled and not ways[furnace]]:
         yield Statement("workings.product_kept", {"furnaces": mentions(layout, kept)})
-
-
-def _burns(layout: Layout, kind: str) -> bool:
-    return kind in layout.items and layout.items[kind].burn > 0

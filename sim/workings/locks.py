@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from sim.signals.field import line_nets
-from sim.statement import Statement
+from sim.statement import Statement, mentions
 from sim.workings.circuit import Circuit
-from sim.workings.topic import mentions
 
 Numbers = tuple[int, ...]
 

@@ -10,10 +10,9 @@ from sim.couplings.rows import rows_of
 from sim.geometry import Cell, step
 from sim.layout import Layout
 from sim.parts import Furnace, Node
-from sim.statement import ItemWord, Statement, Value, mention
+from sim.statement import ItemWord, Statement, Value, mention, mentions
 from sim.workings.circuit import Circuit, Cone, cone_of
 from sim.workings.cover import fewest_products
-from sim.workings.topic import mentions
 from sim.workings.truth import Bits, Range, TooMuch, Truth, truths_of
 
 Untold = Literal["loop", "many"]

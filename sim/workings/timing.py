@@ -7,10 +7,9 @@ from collections.abc import Iterator, Sequence
 from sim.couplings.graph import Vertex
 from sim.geometry import Cell
 from sim.signals.timing import delay_of
-from sim.statement import Statement, Value, mention
+from sim.statement import Statement, Value, mention, mentions
 from sim.workings.circuit import Circuit, Cone, cone_of
 from sim.workings.logic import LockGroup
-from sim.workings.topic import mentions
 
 Ticks = tuple[int, int]
 """The least and the most."""

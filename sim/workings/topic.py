@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.statement import Mention, Statement, mention
+from sim.statement import Statement
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,8 +14,3 @@ class Topic:
 
     key: str
     statements: tuple[Statement, ...]
-
-
-def mentions(layout: Layout, cells: Iterable[Cell]) -> tuple[Mention, ...]:
-    """What stands in the cells, as things that are spoken of together."""
-    return tuple(mention(layout, cell) for cell in cells)

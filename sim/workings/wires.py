@@ -8,9 +8,8 @@ from sim.geometry import Cell
 from sim.parts import Inverter, Relay
 from sim.signals.field import line_nets
 from sim.signals.structure import behind, mount_cell
-from sim.statement import Statement, mention
+from sim.statement import Statement, mention, mentions
 from sim.workings.circuit import Circuit
-from sim.workings.topic import mentions
 
 
 def wire_statements(circuit: Circuit) -> Iterator[Statement]:

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
-from hashlib import sha256
 from typing import TYPE_CHECKING, Final
 
 from markupsafe import Markup
 
 from sim.checks import design_findings
 from sim.errors import InputError
-from sim.files.layout_json import layout_json_text
 from sim.layout import Layout
 from sim.mishap import Mishap, mishaps
-from sim.parts import Holds
 from sim.recording import Recording, record
-from sim.statement import ItemWord, Mention, Statement
+from sim.statement import Statement
 from sim.workings import Topic, workings
 from sim.world import Finding
 from splitwright.drawing.layer_plan import layer_plans
@@ -27,20 +24,19 @@ from splitwright.explaining import TOLD
 from splitwright.lawbook import Law, laws_in_force
 from splitwright.measuring import LayoutMeasures, measured_layout
 from splitwright.sheet.answer import TrialAnswer, other_handovers, purposes, trial_answer
+from splitwright.sheet.digest import layout_digest
 from splitwright.sheet.figures import Measure, built_measures, fairness_measures, running_measures
 from splitwright.sheet.order import OrderOnSheet, order_on_sheet
-from splitwright.sheet.parts_list import PartsLine, parts_list, starting_contents
+from splitwright.sheet.parts_list import PartsLine, items_list, parts_list
 from splitwright.sheet.replay_data import recording_for_sheet
 from splitwright.sheet.replay_section import ReplaySection, replay_section
 from splitwright.sheet.request import SheetRequest
 from splitwright.sheet.verdicts import VerdictRow, summary, verdict_rows
-from splitwright.words import Said, Words
+from splitwright.words import Said
 
 if TYPE_CHECKING:
     from sim.assure.asking import Assurance
 
-DIGEST_DIGITS: Final = 16
-"""Of a layout's digest, by which its ticks are told from those of another: far more than a person has layouts."""
 SECTIONS: Final = (
     ("shown", "sheet.shown"),
     ("parts-list", "sheet.parts"),
@@ -74,7 +70,7 @@ class SheetContents:
     parts: list[PartsLine]
     price: int
     stack: int
-    contents: list[tuple[Mention, str]]
+    fetched: list[PartsLine]
     plans: list[Markup]
     legend: list[tuple[Markup, Said]]
     order: OrderOnSheet
@@ -112,13 +108,13 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
     request.told("measures")
     measured = measured_layout(layout, base, request.prices)
     request.told("build order, and its proof")
-    order = order_on_sheet(layout)
+    order = order_on_sheet(layout, base, words)
     stack = layout.rules_in_force(base).stack
     request.told("plans and views")
     return SheetContents(
         layout=layout,
         heading=layout.title or words.text("sheet.untitled"),
-        digest=sha256(layout_json_text(layout).encode()).hexdigest()[:DIGEST_DIGITS],
+        digest=layout_digest(layout),
         recording=recording,
         trial=trial,
         other_handovers=other_handovers(measured, words) if request.task is None else [],
@@ -133,7 +129,7 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         parts=parts_list(layout, stack, request.prices, order.temporary_at_once),
         price=measured.price,
         stack=stack,
-        contents=[(Mention(kind, at), _slots(holds, words)) for at, kind, holds in starting_contents(layout)],
+        fetched=items_list(layout, stack),
         plans=[markup(plan) for plan in layer_plans(layout, words, ids=True)],
         legend=[(markup(sign), meaning) for sign, meaning in legend_entries(layout, words)],
         order=order,
@@ -183,15 +179,3 @@ def _measures(recording: Recording | None, measured: LayoutMeasures, request: Sh
         found += running_measures(measured, recording.rules.ticks_per_second, words)
         found += fairness_measures(recording.result.streams, words)
     return found
-
-
-def _slots(holds: Holds, words: Words) -> str:
-    """``64 clay, nothing, 3 clay``."""
-    return ", ".join(
-        words.text("sheet.empty_slot")
-        if slot is None
-        else words.text("sheet.some", count=slot[1], item=ItemWord(slot[0]))
-        for slot in holds
-    )
-
-

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from sim.geometry import Cell
 from sim.layout import Layout
-from sim.parts import PART_KINDS, Bin, Holds, Part, Support
+from sim.parts import PART_KINDS, Bin, Part, Support
 
 MARKED: Final = "marked"
 
 
 @dataclass(frozen=True, slots=True)
 class PartsLine:
-    """One line: ``count`` parts of a kind, of which ``stacks`` are full; ``price`` of one (None: the spec names none).
+    """One line: ``count`` parts or items of a kind, in stacks of ``stack``; ``price`` of one (None: none is named).
 
     ``finish``: of a bin that is not plain. ``is_temporary``: supports that come down again.
     """
@@ -59,11 +58,21 @@ def parts_list(layout: Layout, stack: int, prices: Mapping[str, int], temporary:
     return lines
 
 
-def starting_contents(layout: Layout) -> Iterator[tuple[Cell, str, Holds]]:
-    """Cell, kind and slots of every container that starts with something in it."""
-    for part in layout.containers:
-        if any(slot is not None for slot in part.holds):
-            yield part.at, part.kind, part.holds
+def items_list(layout: Layout, stack: int) -> list[PartsLine]:
+    """A line for each kind of item that containers start with, in the order of ``layout.items``, then by name.
+
+    ``stack``: limit of a slot for kinds that do not state their own.
+    """
+    counts: Counter[str] = Counter()
+    for kind, count in (slot for part in layout.containers for slot in part.holds if slot is not None):
+        counts[kind] += count
+    known = list(layout.items)
+    order = sorted(counts, key=lambda kind: (known.index(kind) if kind in known else len(known), kind))
+    return [PartsLine(kind, counts[kind], _stack_of(layout, kind, stack), None) for kind in order]
+
+
+def _stack_of(layout: Layout, kind: str, stack: int) -> int:
+    return (layout.items[kind].stack if kind in layout.items else None) or stack
 
 
 def most_at_once(steps: Iterable[bool | None]) -> int:
@@ -77,5 +86,3 @@ def most_at_once(steps: Iterable[bool | None]) -> int:
 
 def _finish(part: Part) -> str:
     return MARKED if isinstance(part, Bin) and part.finish == MARKED else ""
-
-

@@ -23,11 +23,10 @@ from sim.layout import Layout
 from sim.recording import Burning, Firing, Move, Recording, Steps, record
 from sim.rulebook import Rules
 from splitwright.drawing.stage import stage_positions
+from splitwright.measuring import ROUNDS
 from splitwright.words import Words, english
 
 BUDGET_BYTES: Final = 600_000
-ROUNDS: Final = (18, 6, 2, 1)
-"""Items a target that are tried, in this order."""
 TICKS_AFTER_LAST: Final = 200
 """Ticks that are shown after the last item came to an output: signals calm down in them; furnaces go on far longer."""
 ENTRIES_MOST: Final = 600_000
