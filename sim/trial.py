@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Final
+from typing import Final, Literal
 
 from sim.errors import InputError, nearest
 from sim.fairness import Lag, jain_index
@@ -17,8 +17,14 @@ from sim.signals.wiring import Wiring
 from sim.world import Finding, World
 
 DEFAULT_LOAD_PER_TARGET: Final = 18
+NEVER_RESTS: Final = "never rests"
+"""The check that finds a run whose state repeats."""
 CYCLE_SEARCH_FROM: Final = 4096
 """Ticks worked through before a run is searched for a cycle, so that ordinary runs pay nothing for it."""
+
+Outcome = Literal["even", "uneven", "nothing", "unfinished"]
+"""``nothing``: even, but of some stream of which there was something, nothing was delivered, though the run came to its
+end. ``unfinished``: even so far, but it did not come to rest."""
 
 Watcher = Callable[[World], None]
 """Called at tick 0 and after every tick that was worked through, once the load due then is in."""
@@ -39,10 +45,14 @@ class Arrival:
 
 @dataclass(slots=True)
 class Tally:
-    """What has entered the outputs of one stream: items of its kind by output, first and last tick."""
+    """What has entered the outputs of one stream: items of its kind by output, first and last tick.
+
+    ``given``: items of its kind that its source started with or that were put in since.
+    """
 
     stream: Stream
     held_at_start: int
+    given: int
     delivered: list[int] = field(default_factory=list)
     first_arrival: int | None = None
     last_arrival: int | None = None
@@ -75,6 +85,7 @@ class StreamResult:
     """A stream's part of a trial. ``held``: items of its kind in nodes; arrivals in ticks (None: none came).
 
     ``largest_lag``: the largest spread at the end of any tick, and the tick that first had it (None: there was none).
+    ``given``: items of its kind that its source started with or that were put in.
     """
 
     name: str
@@ -86,6 +97,12 @@ class StreamResult:
     last_arrival: int | None
     largest_lag: int = 0
     largest_lag_tick: int | None = None
+    given: int = 0
+
+    @property
+    def is_starved(self) -> bool:
+        """There was something to deliver, and nothing was."""
+        return self.given > 0 and not any(self.delivered)
 
     @property
     def jain(self) -> Fraction:
@@ -110,6 +127,25 @@ class TrialResult:
     def is_even(self) -> bool:
         """Every stream has spread 0."""
         return all(stream.spread == 0 for stream in self.streams)
+
+    @property
+    def repeats(self) -> bool:
+        """The run was found never to come to rest."""
+        return any(finding.check == NEVER_RESTS for finding in self.findings)
+
+    @property
+    def is_cut_short(self) -> bool:
+        """The run had as many ticks as were asked for, and ended with that before it came to anything."""
+        return not (self.at_rest or self.stopped or self.repeats)
+
+    @property
+    def outcome(self) -> Outcome:
+        """What it came to, of every stream at once. A run that is cut short only had too little time to deliver."""
+        if not self.is_even:
+            return "uneven"
+        if not self.is_cut_short and any(stream.is_starved for stream in self.streams):
+            return "nothing"
+        return "even" if self.at_rest else "unfinished"
 
 
 def arrivals_for(
@@ -154,7 +190,8 @@ class Trial:
         self.watchers = watchers
         self.skip = skip
         self.tallies = {
-            s.name: Tally(s, self._held(s), [0] * len(s.outputs)) for s in layout.streams
+            s.name: Tally(s, self._held(s), self.world.stores[s.source].count(s.item), [0] * len(s.outputs))
+            for s in layout.streams
         }
         self._outputs: dict[tuple[Cell, str], list[tuple[Tally, int]]] = {}
         for tally in self.tallies.values():
@@ -201,7 +238,7 @@ class Trial:
         findings = world.findings()
         if cycle is not None:
             text = f"the build never comes to rest: its state repeats every {cycle} ticks"
-            findings.append(Finding("never rests", text, tick=world.tick))
+            findings.append(Finding(NEVER_RESTS, text, tick=world.tick))
         signals = {part.at: _shown(world, i) for i, part in enumerate(wiring.parts)}
         signals |= dict(zip(wiring.lines, world.field.level, strict=True))
         return TrialResult(
@@ -234,6 +271,9 @@ class Trial:
             self.world.put([(streams[a.stream].source, a.kind or streams[a.stream].item, a.count) for a in due])
         except InputError as error:
             raise InputError(error.fault, field=f"load after tick {tick}") from error
+        for arrival in due:
+            tally = self.tallies[arrival.stream]
+            tally.given += arrival.count if arrival.kind in (None, tally.stream.item) else 0
 
     def _watch(self) -> None:
         for watcher in self.watchers:
@@ -258,6 +298,7 @@ class Trial:
             tally.last_arrival,
             lag.largest,
             lag.tick,
+            tally.given,
         )
 
 

@@ -27,11 +27,10 @@ def explained(
 ) -> tuple[Mishap, ...]:
     """The mishaps of a trial that gave ``result``, run once more and written down.
 
-    Empty where there is nothing to explain, and where the run is too long or ended without an answer.
+    Empty where there is nothing to explain, and where the run is too long, cut short or ended without an answer.
     """
-    never_rests = any(finding.check == "never rests" for finding in result.findings)
-    nothing = any(not any(stream.delivered) for stream in result.streams)
-    if result.stopped or result.tick > TICKS_MOST or (result.is_even and not never_rests and not nothing):
+    no_answer = result.stopped or result.is_cut_short
+    if no_answer or result.outcome == "even" or result.tick > TICKS_MOST:
         return ()
     return _mishaps(layout, arrivals, order, ticks)
 
@@ -53,7 +52,12 @@ def mishap_of_case(layout: Layout, case: Case, stream: str, rules: Rules | None 
 
 def explanation_lines(mishaps: Sequence[Mishap]) -> list[str]:
     """A line for each stream: ``feed: In tick 15 ...``."""
-    return [f"{printable(mishap.stream)}: {_text(mishap, english())}" for mishap in mishaps]
+    return [f"{printable(mishap.stream)}: {mishap_text(mishap)}" for mishap in mishaps]
+
+
+def mishap_text(mishap: Mishap) -> str:
+    """All that is said of a mishap."""
+    return _text(mishap, english())
 
 
 def explanation_document(mishaps: Sequence[Mishap]) -> list[dict[str, Any]]:
@@ -64,7 +68,7 @@ def explanation_document(mishaps: Sequence[Mishap]) -> list[dict[str, Any]]:
             "kind": mishap.kind,
             "tick": mishap.tick,
             "at": list(mishap.at),
-            "text": _text(mishap, english()),
+            "text": mishap_text(mishap),
         }
         for mishap in mishaps
     ]

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Final
 
+from sim.errors import InputError
 from sim.layout import Layout
 from sim.rulebook import Rules
 from sim.signals.wiring import Wiring, wiring_of
-from sim.trial import DEFAULT_LOAD_PER_TARGET, Arrival, Trial, TrialResult
+from sim.trial import DEFAULT_LOAD_PER_TARGET, Arrival, Outcome, Trial, TrialResult
 from synth.built import Built, built_figures
 from synth.confirm import TICK_LIMIT, handovers_to_try
 from synth.measures import LATENCY_LOAD, SHORT_LOAD
-
-Outcome = Literal["even", "uneven", "nothing", "unfinished"]
-"""``nothing``: of some stream no item came to any output. ``unfinished``: even so far, but it did not come to rest."""
 
 OUTCOME_PHRASES: Final[Mapping[Outcome, str]] = {
     "even": "sheet.even",
@@ -24,18 +22,22 @@ OUTCOME_PHRASES: Final[Mapping[Outcome, str]] = {
     "unfinished": "sheet.unfinished",
 }
 """How an outcome is said."""
+ROUNDS: Final = (DEFAULT_LOAD_PER_TARGET, 6, 2, 1)
+"""Items a target that are tried where the layout itself decides, in this order: the first for which there is room."""
 
 
 @dataclass(frozen=True, slots=True)
 class DefaultRun:
     """What came of the default load (18 items a target, there at once) under one handover.
 
-    ``delivered``: by stream, to each output; empty where only the outcome is known.
+    ``delivered``: by stream, to each output; empty where only the outcome is known. ``per_target``: items a target that
+    were put in, fewer than 18 where a source has no room for so many.
     """
 
     handover: int
     outcome: Outcome
     delivered: Mapping[str, tuple[int, ...]]
+    per_target: int = DEFAULT_LOAD_PER_TARGET
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +45,12 @@ class LayoutMeasures(Built):
     """Figures of one layout, beyond those of any build; all but ``runs`` under the handover in force.
 
     ``latency``: ticks to the last arrival of one item a target, there at once; where nodes keep of such a load, of a
-    second one after it. ``throughput``: items an hour of the slowest stream, over the default load. ``steady``: items
-    an hour of each stream between a short load and the default one. None, and none: nothing arrived.
+    second one after it. ``throughput``: items an hour of the slowest stream, over the default load, from when it is put
+    in to the last arrival (None where there is no room for that load). ``steady``: items an hour of each stream between
+    a short load and that of ``runs``. None, and none: nothing arrived.
     ``held``: items in nodes at the end of a trial, the most of any; ``held_at_start``: what the nodes start with.
-    ``runs``: the default load under each handover, the one in force first; empty: the layout has no stream.
+    ``runs``: the default load, or the most of ``ROUNDS`` that there is room for, under each handover, the one in force
+    first; empty: the layout has no stream, or no room for even one item a target.
     """
 
     latency: int | None
@@ -61,21 +65,23 @@ def measured_layout(layout: Layout, rules: Rules, prices: Mapping[str, int]) -> 
     """The measures of a layout by five trials at most (two of one item a target).
 
     ``rules``: the rulebook that the layout overrides; ``prices``: of one part, by kind (one that is not named: 1).
-    Raises InputError for a load that the layout has no room for.
     """
     built = built_figures(layout, lambda kind: prices.get(kind, 1))
-    if not layout.streams:
-        return LayoutMeasures(**built, latency=None, throughput=None, steady={}, held=0, held_at_start=0, runs=())
-    bench = _Bench(layout, rules, wiring_of(layout))
+    bench = _Bench(layout, rules, wiring_of(layout)) if layout.streams else None
     force, *others = handovers_to_try(layout.rules_in_force(rules))
+    per_target = None if bench is None else bench.most(force)
+    if bench is None or per_target is None:
+        return LayoutMeasures(**built, latency=None, throughput=None, steady={}, held=0, held_at_start=0, runs=())
     latency, first = bench.latency(force)
-    short, long = (bench.load(force, per_target) for per_target in (SHORT_LOAD, DEFAULT_LOAD_PER_TARGET))
-    runs = [_run(force, long)] + [default_run(layout, rules, handover) for handover in others]
+    long = bench.load(force, per_target)
+    short = bench.load(force, SHORT_LOAD) if per_target > SHORT_LOAD else long
+    runs = [_run(force, long, per_target)]
+    runs += [_run(handover, bench.load(handover, per_target), per_target) for handover in others]
     hour = 3600 * rules.ticks_per_second
     return LayoutMeasures(
         **built,
         latency=latency,
-        throughput=_throughput(long, hour),
+        throughput=_throughput(long, hour) if per_target == DEFAULT_LOAD_PER_TARGET else None,
         steady=_steady(short, long, hour),
         held=max(_held(layout, result) for result in (*first, short, long)),
         held_at_start=_held(layout, long, at_start=True),
@@ -85,16 +91,13 @@ def measured_layout(layout: Layout, rules: Rules, prices: Mapping[str, int]) -> 
 
 def default_run(layout: Layout, rules: Rules, handover: int) -> DefaultRun:
     """The default load under a handover. Raises InputError where there is no room for it."""
-    return _run(handover, _Bench(layout, rules, wiring_of(layout)).load(handover, DEFAULT_LOAD_PER_TARGET))
+    result = _Bench(layout, rules, wiring_of(layout)).load(handover, DEFAULT_LOAD_PER_TARGET)
+    return _run(handover, result, DEFAULT_LOAD_PER_TARGET)
 
 
 def outcome_of(result: TrialResult) -> Outcome:
     """What a trial came to."""
-    if not result.is_even:
-        return "uneven"
-    if not all(any(stream.delivered) for stream in result.streams):
-        return "nothing"
-    return "even" if result.at_rest else "unfinished"
+    return result.outcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,20 +116,36 @@ class _Bench:
     def load(self, handover: int, per_target: int) -> TrialResult:
         return self.trial(handover).run(self.arrivals(per_target), limit=TICK_LIMIT)
 
+    def most(self, handover: int) -> int | None:
+        """The first of ``ROUNDS`` that there is room for; None: for none of them."""
+        return next((rounds for rounds in ROUNDS if self._has_room(handover, rounds)), None)
+
+    def _has_room(self, handover: int, per_target: int) -> bool:
+        """The load goes in before tick 1, so a run of no ticks tells."""
+        trial = self.trial(handover)
+        try:
+            trial.run(self.arrivals(per_target), ticks=0)
+        except InputError:
+            return False
+        return True
+
     def latency(self, handover: int) -> tuple[int | None, list[TrialResult]]:
         """Ticks from a load to its last arrival, and the results of the one or two loads that tell it."""
         trial, began = self.trial(handover), 0
         results = [trial.run(self.arrivals(LATENCY_LOAD), limit=TICK_LIMIT)]
         if results[0].at_rest and any(one.held > one.held_at_start for one in results[0].streams):
             began = trial.world.tick
-            results.append(trial.run(self.arrivals(LATENCY_LOAD), limit=TICK_LIMIT))
+            try:
+                results.append(trial.run(self.arrivals(LATENCY_LOAD), limit=TICK_LIMIT))
+            except InputError:  # the first load is still in the source, and fills it
+                return None, results
         last = [one.last_arrival for one in results[-1].streams]
         came = [tick for tick in last if tick is not None and tick >= began]
         return (max(came) - began if len(came) == len(last) else None), results
 
 
-def _run(handover: int, result: TrialResult) -> DefaultRun:
-    return DefaultRun(handover, outcome_of(result), {one.name: one.delivered for one in result.streams})
+def _run(handover: int, result: TrialResult, per_target: int) -> DefaultRun:
+    return DefaultRun(handover, result.outcome, {one.name: one.delivered for one in result.streams}, per_target)
 
 
 def _throughput(long: TrialResult, hour: int) -> float | None:

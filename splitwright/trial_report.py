@@ -21,6 +21,7 @@ from sim.trial import DEFAULT_LOAD_PER_TARGET, StreamResult, TrialResult
 from splitwright.findings import findings_table
 from splitwright.tables import plain_table
 
+LAYOUTS_ORDER: Final = "the layout's update order"
 ROWS_MOST: Final = 24
 """Containers that are listed one by one."""
 
@@ -38,14 +39,12 @@ class Circumstances:
         cls, layout: Layout, rules: Rules, loads: Mapping[str, int], every: int | None, order: Path | None
     ) -> Circumstances:
         """Those of loads by stream, at once or one item ``every`` ticks; streams not in ``loads`` get the default."""
-        default = {stream.name: DEFAULT_LOAD_PER_TARGET * len(stream.outputs) for stream in layout.streams}
-        counts = {name: str(count) for name, count in {**default, **loads}.items()}
+        counts = {**default_counts(layout), **{name: str(count) for name, count in loads.items()}}
         arrival = "there at once" if every is None else f"one item every {counted(every, 'tick')}"
-        turns = "the layout's update order"
+        turns = LAYOUTS_ORDER
         if order is not None:
             turns = f"the update order of {printable(str(order))}"
-        scope = f"for this one load ({_listed(counts)}, {arrival}), {turns} and handover {rules.handover}"
-        return cls(counts, scope, rules)
+        return cls(counts, scope_of(counts, arrival, turns, str(rules.handover)), rules)
 
     @classmethod
     def of_case(cls, layout: Layout, rules: Rules, case: Case, path: Path) -> Circumstances:
@@ -54,7 +53,7 @@ class Circumstances:
         ticks = [arrival.tick for arrival in case.arrivals]
         arrival = f"in {counted(len(ticks), 'arrival')}, the last after tick {max(ticks)}" if any(ticks) else "at once"
         own = [
-            "the layout's update order" if case.order is None else "its update order",
+            LAYOUTS_ORDER if case.order is None else "its update order",
             *(["its order of signal parts"] if case.signal_order is not None else []),
             *(["its starting contents"] if case.holds else []),
         ]
@@ -65,6 +64,16 @@ class Circumstances:
     def time(self, tick: int) -> str:
         """``41 ticks (2.05 s)``."""
         return f"{counted(tick, 'tick')} ({seconds(tick, self.rules)} s)"
+
+
+def default_counts(layout: Layout) -> dict[str, str]:
+    """The default load, by stream."""
+    return {stream.name: str(DEFAULT_LOAD_PER_TARGET * len(stream.outputs)) for stream in layout.streams}
+
+
+def scope_of(counts: Mapping[str, str], arrival: str, turns: str, handover: str) -> str:
+    """``for this one load (feed=54, there at once), the layout's update order and handover 8``."""
+    return f"for this one load ({_listed(counts)}, {arrival}), {turns} and handover {handover}"
 
 
 def _listed(loads: Mapping[str, str]) -> str:
@@ -107,14 +116,26 @@ def verdict(result: TrialResult, circumstances: Circumstances, *, interrupted: b
     when = f"{ended} {result.tick} ({seconds(result.tick, circumstances.rules)} s)"
     if not result.streams:
         claim = "Nothing to judge: the layout names no stream"
-    elif not result.is_even:
-        claim = f"Uneven: {_delivered_text(result)} {circumstances.scope}"
-    elif not any(sum(stream.delivered) for stream in result.streams):
-        claim = f"Nothing delivered: {_delivered_text(result)} {circumstances.scope}"
     else:
-        claim = f"Even{'' if result.at_rest else ' so far'}: {_delivered_text(result)} {circumstances.scope}"
+        claim = f"{_outcome_text(result)}: {_delivered_text(result)} {circumstances.scope}"
     found = f", with {counted(len(result.findings), 'finding')}" if result.findings else ""
     return f"{claim}{found}; {when}."
+
+
+def _outcome_text(result: TrialResult) -> str:
+    """``Even``; ``Nothing delivered of fuel``, where something was of other streams."""
+    if result.outcome == "uneven":
+        return "Uneven"
+    if result.outcome == "nothing" or not any(any(stream.delivered) for stream in result.streams):
+        return nothing_text(result)
+    return "Even" if result.outcome == "even" else "Even so far"
+
+
+def nothing_text(result: TrialResult) -> str:
+    """``Nothing delivered``; where something was of other streams, of which nothing was: of those it was put in for."""
+    if not any(any(stream.delivered) for stream in result.streams):
+        return "Nothing delivered"
+    return f"Nothing delivered of {' and '.join(printable(one.name) for one in result.streams if one.is_starved)}"
 
 
 def case_note(result: TrialResult, case: Case, path: Path) -> tuple[bool, str] | None:

@@ -291,6 +291,46 @@ def test_nothing_delivered_is_not_called_even() -> None:
     assert re.search(r"node +3,1,2 +54 clay", shown)
 
 
+TOUCHING = str(LAYOUTS / "touching-runs.plan")
+
+
+def test_nothing_of_a_load_is_a_no() -> None:
+    """Two runs that touch: the clay locks the charcoal's node for good."""
+    result = run("trial", TOUCHING, "--load", "clay=1", "--load", "fuel=1")
+    assert result.exit_code == 1
+    assert result.stdout.splitlines()[-1].startswith(
+        "Nothing delivered of fuel: clay 1 (spread 0), fuel 0 (spread 0, 1 held in nodes) for this one load "
+    )
+    assert "\nfuel: No charcoal comes to any output. " in result.stdout
+    found = document(run("trial", TOUCHING, "--load", "clay=1", "--load", "fuel=1", "--json"), "splitwright-trial-1")
+    assert [(one["stream"], one["kind"]) for one in found["explanation"]] == [("fuel", "nothing")]
+    assert run("trial", str(LAYOUTS / "row-of-three-locked.plan"), "--quiet").exit_code == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "claim"),
+    [
+        (["--load", "clay=1", "--load", "fuel=0"], "Even: clay 1 "),
+        (["--load", "clay=0", "--load", "fuel=0"], "Nothing delivered: clay 0 "),
+        (["--load", "clay=1", "--load", "fuel=1", "--ticks", "10"], "Even so far: clay 1 "),
+        (["--load", "clay=1", "--load", "fuel=1", "--ticks", "5"], "Nothing delivered: clay 0 "),
+    ],
+)
+def test_no_load_and_too_little_time_are_no_fault(words: list[str], claim: str) -> None:
+    result = run("trial", TOUCHING, *words)
+    assert (result.exit_code, result.stdout.splitlines()[-1][: len(claim)]) == (0, claim)
+    assert "No charcoal" not in result.stdout
+
+
+def test_a_stream_whose_bin_starts_with_something_waits_for_it(tmp_path: Path) -> None:
+    path = tmp_path / "runs.plan"
+    text = Path(TOUCHING).read_text(encoding="utf-8")
+    path.write_text(text.replace("\nlayer 0", "\nholds 8,0,2 charcoal 1\n\nlayer 0", 1), encoding="utf-8")
+    result = run("trial", str(path), "--load", "clay=1", "--load", "fuel=0")
+    assert result.exit_code == 1
+    assert "\nNothing delivered of fuel: " in result.stdout
+
+
 def test_no_answer_within_the_limit(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(trial_command, "LIMIT_TICKS", 100)
     result = run("trial", ROW, "--json")

@@ -249,6 +249,9 @@ def test_every_phrase_is_there_with_its_fields_and_used() -> None:
     lot = [an_entry(9, 9, None), an_entry(9, 9, 9, is_even=False), an_entry(9, 9, 11), bare, *[an_entry(9, 9, 10)] * 24]
     compare_html(Comparison(ranked(lot), 20), words)
     compare_html(Comparison(ranked([bare]), 20), words)
+    row = load_layout(SPECS / "layouts" / "burst-row-of-two.plan")
+    crowded = measured(replace(row, rules={**row.rules, "bin_slots": 1, "stack": 1}, items={}), RULES)
+    compare_html(Comparison(ranked([crowded]), 20), words)
     beside = measured(load_layout(SPECS / "layouts" / "row-of-three-unlocked.plan"), RULES, "a.plan")
     compare_html(Comparison(numbered([beside, entries[0]]), 20), words)
     nothing = Answer(obstacles=[Obstacle("a", "b", helps) for helps in (True, False, None)], complete=False)

@@ -67,7 +67,7 @@ def test_design_checks_say_what_is_wrong_with_each_layout_and_no_more(path: Path
 def test_1_a_single_item_ends_in_the_first_target_of_an_unlocked_row() -> None:
     result = run("row-of-three-unlocked", feed=1)
     # T0 pulls at 1 and pushes at 9; B1, whose turn comes before T0's, pulls at 10 and pushes at 18.
-    assert feed_of(result) == StreamResult("feed", (1, 0, 0), 1, 0, 0, 18, 18, 1, 18)
+    assert feed_of(result) == StreamResult("feed", (1, 0, 0), 1, 0, 0, 18, 18, 1, 18, given=1)
     assert result.tick == 18
 
 
@@ -99,7 +99,7 @@ def test_3_ticks() -> None:
     assert run("row-of-three-no-drain", feed=3).tick == 33
     # Items come every 8 ticks, so T3 gets the next one of each round 24 ticks later.
     result = run("row-of-three-no-drain", feed=6)
-    assert feed_of(result) == StreamResult("feed", (1, 1, 1), 0, 0, 3, 53, 53)
+    assert feed_of(result) == StreamResult("feed", (1, 1, 1), 0, 0, 3, 53, 53, given=6)
     assert result.tick == 57
 
 
@@ -125,7 +125,7 @@ def test_4_with_a_drain_every_load_of_whole_rounds_is_split_evenly_and_every_nod
     targets: int, handover: int, load: int, first: int, last: int
 ) -> None:
     result = run(EVEN_ROWS[targets], handover, feed=load)
-    assert feed_of(result) == StreamResult("feed", (load // targets,) * targets, 0, 0, 0, first, last)
+    assert feed_of(result) == StreamResult("feed", (load // targets,) * targets, 0, 0, 0, first, last, given=load)
     assert nodes_with_items(result, layout(EVEN_ROWS[targets])) == {}
     assert result.locked == ()
 

@@ -199,13 +199,13 @@ def test_what_delivers_nothing_is_never_called_even() -> None:
     layout = load_layout(LAYOUTS / "touching-runs.plan")
     tree = tree_of(sheet_html(layout, SheetRequest(limit_s=0)))
     head = words_of(next(tree.iter("header")))
-    assert "Even" not in head.partition("The same load")[0]
+    assert "Even" not in head.partition("With 18 an output")[0]
     assert "fuel: 18 charcoal put in, nothing delivered." in head
 
 
 def test_the_head_tells_the_other_handover_too() -> None:
     tree = tree_of(sheet_html(load_layout(LAYOUTS / "burst-row-of-three.plan"), SheetRequest(limit_s=0)))
-    assert "The same load under handover 7: Even." in words_of(next(tree.iter("header")))
+    assert "With 18 an output, there at once, under handover 7: Even." in words_of(next(tree.iter("header")))
 
 
 def test_a_missing_browser_is_told_before_the_work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,6 +7,7 @@ import re
 import shlex
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 from types import ModuleType
 from xml.etree import ElementTree
@@ -21,6 +22,7 @@ from sim.parts import PART_KINDS
 from splitwright.app import COMMANDS, app
 from splitwright.printing import browser_path
 from splitwright.words import english
+from splitwright.words.catalogue import languages
 from splitwright.words.labels import load_labels
 
 REPOSITORY = Path(__file__).resolve().parent.parent
@@ -258,9 +260,17 @@ def test_what_differs_from_run_to_run_is_left_out(docs: dict[str, ModuleType]) -
 # -- house names ------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("path", sorted((REPOSITORY / "specs" / "labels").glob("*.toml")), ids=lambda path: path.stem)
-def test_labels_that_come_with_the_clone_load(path: Path) -> None:
-    load_labels(path)
+def test_labels_that_come_with_the_clone_load() -> None:
+    """One for each language, and every name that a file states is said."""
+    paths = sorted((REPOSITORY / "specs" / "labels").glob("*.toml"))
+    assert sorted(load_labels(path).language for path in paths) == languages()
+    for path in paths:
+        words, stated = load_labels(path), tomllib.loads(path.read_text(encoding="utf-8"))
+        said = {kind: [words.part(kind), words.part(kind, 2)] for kind in stated["parts"]}
+        assert said == stated["parts"], path
+        assert {kind: words.item(kind) for kind in stated["items"]} == stated["items"], path
+        ways = {way: {"name": words.direction(way), "letter": words.letter(way)} for way in stated["directions"]}
+        assert ways == stated["directions"], path
 
 
 def test_the_house_names_of_the_brickyard() -> None:

@@ -27,6 +27,9 @@ size = [1, 1, 1]
 [streams.feed]
 item = "clay"
 """
+EVEN = (
+    "Even: feed 18 / 18 for this one load (feed=36, there at once), the layout's update order and handover 8 and 7.\n"
+)
 HALL = """title = "Small brickyard"
 [hall]
 furnaces = 6
@@ -133,7 +136,7 @@ def test_each_save_is_told_with_what_has_changed(
     watched = watching(str(plan))
     first = watched.until(lambda text: "kilns.plan\n" in text and text.endswith("\n\n"))
     assert first.startswith(f"Watching {plan}; Ctrl-C ends it.\n")
-    assert "Even: feed 18 / 18 (handover 8 and 7).\n" in first
+    assert EVEN in first
     assert "Changed" not in first, "there was no save before"
     assert "Where it went wrong" not in first
     spoilt = text.replace("gN .  .  .  -", ".  .  .  .  -")
@@ -144,7 +147,7 @@ def test_each_save_is_told_with_what_has_changed(
     save(plan, text)
     third = watched.until(lambda text: text.count("kilns.plan\n") == 3 and text.endswith("\n\n"))
     third = third.removeprefix(first + second)
-    assert "Even: feed 18 / 18 (handover 8 and 7).\n" in third
+    assert EVEN in third
     assert "  added a gauge, output N at 0,2,2\n" in third
     assert watched.ended().count("kilns.plan\n") == 3, "each save is told once"
 
@@ -157,7 +160,7 @@ def test_an_uneven_layout_is_told_with_the_place(watching: Callable[..., Watched
     for one in found["trials"]:
         assert one["verdict"] == "uneven"
         (mishap,) = one["mishaps"]
-        assert mishap["stream"] == "feed"
+        assert (mishap["stream"], mishap["kind"]) == ("feed", "uneven")
         assert mishap["tick"] > 0
         assert mishap["text"]
     trial = json.loads(run("trial", str(path), "--json").stdout)
@@ -187,7 +190,7 @@ def test_quiet_prints_the_answer_alone(plan: Path, watching: Callable[..., Watch
     watched.until(lambda text: text.endswith("\n"))
     renamed_over(plan, plan.read_text(encoding="utf-8").replace("Two", "2"))
     watched.until(lambda text: text.count("\n") == 2)
-    assert watched.ended() == "Even: feed 18 / 18 (handover 8 and 7).\n" * 2
+    assert watched.ended() == EVEN * 2
 
 
 def test_other_files_of_the_folder_are_nobodys_business(plan: Path, watching: Callable[..., Watched]) -> None:
@@ -310,3 +313,13 @@ def test_what_cannot_be_watched(tmp_path: Path, name: str) -> None:
     assert (result.returncode, result.stdout) == (2, "")
     assert result.stderr.count("\n") == 1
     assert "Traceback" not in result.stderr
+
+
+def test_nothing_of_one_stream_is_a_no(watching: Callable[..., Watched], tmp_path: Path) -> None:
+    """Two runs that touch: the clay locks the charcoal's node."""
+    path = Path(shutil.copy(LAYOUTS / "touching-runs.plan", tmp_path / "runs.plan"))
+    found = watching(str(path), "--json").document(1)
+    assert found["even"] is False
+    assert [one["verdict"] for one in found["trials"]] == ["nothing delivered"] * 2
+    told = watching(str(path), "--quiet").until(lambda text: "\n" in text)
+    assert told.startswith("Nothing delivered of fuel: clay 1, 1 held in nodes, fuel 0, 18 held in nodes for ")

@@ -63,15 +63,18 @@ def test_how_the_burst_row_works(german: Words) -> None:
 
 
 def test_how_it_is_built(german: Words) -> None:
-    steps = build_order(load_layout(ROW)).steps
+    layout = load_layout(ROW)
+    steps = build_order(layout).steps
     by_cell = {(step.part.kind, step.part.at): step for step in steps if step.action == "place"}
     gauge, inverter = by_cell["gauge", (0, 2, 2)], by_cell["inverter", (5, 0, 2)]
-    assert german.text(instruction(gauge)) == "Sonde 0,2,2 setzen, Blickrichtung Nord."
-    assert german.text(instruction(inverter)) == "Inverter 5,0,2 setzen, Halteseite Nord."
+    assert german.text(instruction(gauge, layout)) == (
+        "Sonde 0,2,2 setzen, Ausgang nach Nord; liest dahinter: Knoten 0,1,2."
+    )
+    assert german.text(instruction(inverter, layout)) == "Inverter 5,0,2 setzen, Halteseite Nord."
     node = by_cell["node", (1, 1, 1)]
     assert said(node.why, german) == ["Ansetzen an Ofen 1,1,0; das gibt dem Auslass die Richtung unten."]
     temporary = next(step for step in steps if step.is_temporary)
-    assert german.text(instruction(temporary)).endswith("auf Zeit setzen.")
+    assert german.text(instruction(temporary, layout)).endswith("auf Zeit setzen.")
 
 
 def test_where_a_split_goes_wrong(german: Words) -> None:

@@ -17,7 +17,7 @@ import networkx as nx
 
 from sim.couplings.graph import InfluenceGraph, Vertex, influence_graph
 from sim.geometry import Cell
-from sim.parts import Gauge, Inverter, Relay
+from sim.parts import Container, Gauge, Inverter, Relay
 from sim.recording import Burning, Move, Recording, Steps, value_at
 from sim.signals.timing import delay_of
 
@@ -86,16 +86,23 @@ class Causes:
         return self._reading(*next(iter(gauges))) if len(gauges) == 1 else None
 
     def _reading(self, part: int, tick: int) -> Reading | None:
-        """What the gauge read when it changed, if its output went to or from 0 with it."""
+        """What the gauge read when it changed in ``tick``, if that had changed since it last was as it wanted to be:
+        until a gauge delay before. Else it was its side input that changed, or how much the container held.
+        """
         container = self._graph.wiring.reads[part]
-        gauge = self._graph.wiring.parts[part].at
         if container is None:
             return None
-        before, after = (value_at(self._recording.signals[gauge], t) for t in (tick - 1, tick))
-        is_empty = value_at(counts_in(self._recording, container), tick - 1) == 0
-        if (before > 0) == (after > 0) or is_empty != (after == 0):
+        is_empty = self._is_empty(container, tick - 1)
+        if is_empty == self._is_empty(container, tick - self._recording.rules.gauge_delay - 1):
             return None
-        return Reading(tick, gauge, container, is_empty)
+        return Reading(tick, self._graph.wiring.parts[part].at, container, is_empty)
+
+    def _is_empty(self, container: Cell, tick: int) -> bool:
+        """At the end of ``tick``; before tick 0: as the layout has it, without the load."""
+        if tick < 0:
+            part = self._recording.layout.by_cell[container]
+            return not (isinstance(part, Container) and any(part.holds))
+        return value_at(counts_in(self._recording, container), tick) == 0
 
     def _changed(self, vertex: Vertex, tick: int, *, rises: bool) -> list[tuple[int, int]]:
         """The parts with an instant way to ``vertex`` that changed in ``tick`` in the direction that tells on it."""

@@ -15,9 +15,11 @@ from sim.trial import StreamResult
 def mishaps(recording: Recording) -> tuple[Mishap, ...]:
     """What went wrong, one for each stream that is concerned, in the order of the streams; empty: nothing did.
 
-    A stream that is uneven is told as that, whatever else it is; then one whose items come to no output; then one of a
-    run that does not come to rest (a run of so many ticks that was asked for only had too little time: no mishap); then
-    one that is even while items of its kind stay in nodes, as some builds mean them to.
+    A run that neither came to rest nor was found to repeat may still draw level: nothing is said of its splits, only
+    that it does not rest (one of so many ticks that were asked for only had too little time: no mishap). Of the others
+    a stream that is uneven is told as that, whatever else it is; then one of a run that does not come to rest; then one
+    whose items come to no output; then one that is even while more items of its kind stay in nodes than these started
+    with, as some builds mean them to.
     Time: linear in the events times the outputs and in the graph of influence, but for pairs (``turns.out_of_turn``).
     """
     causes = Causes(recording)
@@ -29,10 +31,11 @@ def mishaps(recording: Recording) -> tuple[Mishap, ...]:
 
 
 def _mishap(recording: Recording, causes: Causes, stream: Stream, result: StreamResult) -> Mishap | None:
-    if result.spread:
+    whole = recording.result
+    if result.spread and (whole.at_rest or whole.repeats):
         return uneven(recording, causes, stream, result)
-    if recording.result.at_rest and not any(result.delivered):
+    if not whole.at_rest:
+        return unrest(recording, stream) if never_rests(whole) else None
+    if result.is_starved:
         return stuck(recording, causes, stream, "nothing")
-    if not recording.result.at_rest:
-        return unrest(recording, stream) if never_rests(recording.result) else None
-    return stuck(recording, causes, stream, "left") if result.held else None
+    return stuck(recording, causes, stream, "left") if result.held > result.held_at_start else None

@@ -17,8 +17,9 @@ class Mishap:
 
     ``kind``: *uneven*: in ``tick`` the container ``at`` took an item out of turn, and from then on the split was never
     level again (``sim.mishap.turns``); *nothing*: there were items, but none came to an output; *unrest*: the run does
-    not come to rest; *left*: even, but items stay in nodes. For these three ``tick`` is that of the last move of such
-    an item (for *unrest* the last tick), and ``at`` what holds most of them (or what goes on changing).
+    not come to rest; *left*: even, but more items stay in nodes than they started with. For these three ``tick``
+    is that of the last move of such an item (for *unrest* the last tick), and ``at`` what holds most of them (or what
+    goes on changing).
 
     ``statements``: what the recording shows of it, the first one on its own a full answer; no more than it shows.
     """

@@ -12,7 +12,7 @@ from sim.items.store import Store
 from sim.layout import Layout, Stream
 from sim.mishap.causes import Causes, since_when
 from sim.mishap.mishap import Mishap
-from sim.parts import Container, Furnace, Node
+from sim.parts import Container, Furnace, Node, Slot
 from sim.recording import Recording
 from sim.statement import ItemWord, Mention, Statement, mention
 
@@ -26,20 +26,38 @@ def stuck(recording: Recording, causes: Causes, stream: Stream, kind: Literal["n
     if not held:
         return None
     last = max((move.tick for move in recording.moves if move.kind == stream.item), default=0)
-    first = Statement(f"mishap.{kind}", {"item": ItemWord(stream.item)})
-    statements = (first, *what_is_held(recording, causes, stream, held))
+    held = _come_since(recording, stream, held) or held
+    statements = (_first(recording, stream, kind), *what_is_held(recording, causes, stream, held))
     return Mishap(stream.name, last, next(iter(held)), statements, kind)
+
+
+def _first(recording: Recording, stream: Stream, kind: Literal["nothing", "left"]) -> Statement:
+    """The sentence that is a full answer: what stays beyond what the nodes started with, where they did."""
+    result = next(one for one in recording.result.streams if one.name == stream.name)
+    item, start = ItemWord(stream.item), result.held_at_start
+    if kind == "left" and start:
+        return Statement("mishap.left_beyond", {"item": item, "count": result.held - start, "start": start})
+    return Statement(f"mishap.{kind}", {"item": item})
+
+
+def _come_since(recording: Recording, stream: Stream, held: Mapping[Cell, int]) -> dict[Cell, int]:
+    """Of what is held that of the nodes that hold more than they started with, and of the source."""
+    return {
+        cell: count
+        for cell, count in held.items()
+        if cell == stream.source or count > _count(recording.start[cell], stream.item)
+    }
+
+
+def _count(slots: Iterable[Slot | None], kind: str) -> int:
+    return sum(slot[1] for slot in slots if slot is not None and slot[0] == kind)
 
 
 def held_in(recording: Recording, stream: Stream, cells: Iterable[Cell]) -> dict[Cell, int]:
     """How many items of the stream's kind these containers hold at the end, without its outputs and those that hold
     none: the source last, the others with most of them first, of the same number those further on in ``cells``."""
     contents = recording.result.contents
-    counts = {
-        cell: sum(slot[1] for slot in contents[cell] if slot is not None and slot[0] == stream.item)
-        for cell in cells
-        if cell not in stream.outputs
-    }
+    counts = {cell: _count(contents[cell], stream.item) for cell in cells if cell not in stream.outputs}
     place = {cell: number for number, cell in enumerate(counts)}
     found = [cell for cell, count in counts.items() if count]
     found.sort(key=lambda cell: (cell == stream.source, -counts[cell], -place[cell]))
@@ -93,13 +111,14 @@ def _has_room(recording: Recording, target: Container, kind: str, moving: Direct
 
 
 def _locked(recording: Recording, causes: Causes, holders: Sequence[Cell]) -> Iterator[Statement]:
-    """The locked nodes that could move the items on, those with the same reason together."""
+    """The locked nodes that could move the items on, those with the same reason together: first those that hold some,
+    then those that would have to pull some out of the node or bin above them."""
     layout = recording.layout
     able = dict.fromkeys(one for cell in holders for one in (cell, step(cell, "D")) if one in recording.locks)
     alike: dict[_Reason, list[Cell]] = {}
     for cell in able:
         if recording.locks[cell][-1][1]:
-            alike.setdefault(_reason(recording, causes, cell), []).append(cell)
+            alike.setdefault(_reason(recording, causes, cell, holds=cell in holders), []).append(cell)
     for reason, cells in alike.items():
         values = {name: mention(layout, value) if isinstance(value, tuple) else value for name, value in reason.values}
         yield Statement(reason.key, {"nodes": _mentions(layout, cells), **values})
@@ -117,17 +136,19 @@ class _Reason:
     parts: tuple[Cell, ...] = ()
 
 
-def _reason(recording: Recording, causes: Causes, node: Cell) -> _Reason:
+def _reason(recording: Recording, causes: Causes, node: Cell, *, holds: bool) -> _Reason:
+    """``holds``: the node holds what it cannot move on; else it cannot take that out of what stands above it."""
+    act = "mishap." if holds else "mishap.below_"
     locks = recording.locks[node]
     since = since_when(locks, recording.last_tick)
     if causes.is_always_locked(node):
-        return _Reason("mishap.always_locked", parts=causes.lockers(node))
+        return _Reason(f"{act}always_locked", parts=causes.lockers(node))
     if not since:
-        return _Reason("mishap.stays_locked_from_start", parts=causes.lockers(node))
+        return _Reason(f"{act}stays_locked_from_start", parts=causes.lockers(node))
     reading = causes.of_lock(node, since)
     if reading is None:
-        return _Reason("mishap.stays_locked", (("since", since),), causes.lockers(node))
-    key = "mishap.stays_locked_empty" if reading.is_empty else "mishap.stays_locked_holding"
+        return _Reason(f"{act}stays_locked", (("since", since),), causes.lockers(node))
+    key = f"{act}stays_locked_empty" if reading.is_empty else f"{act}stays_locked_holding"
     return _Reason(key, (("since", since), ("gauge", reading.gauge), ("container", reading.container)))
 
 

@@ -17,7 +17,7 @@ LOOK_BACK: Final = 100
 
 def never_rests(result: TrialResult) -> bool:
     """The run was found never to come to rest, or was given up before it did."""
-    return result.stopped or any(finding.check == "never rests" for finding in result.findings)
+    return result.stopped or result.repeats
 
 
 def unrest(recording: Recording, stream: Stream) -> Mishap:

@@ -17,6 +17,7 @@ from sim.rulebook import load_rulebook
 from splitwright.failures import DONE
 from splitwright.options import AsJson, Quiet
 from splitwright.output import emit_json, show
+from splitwright.output_files import check_apart
 from splitwright.progress import line_progress
 from splitwright.tables import plain_table
 
@@ -50,9 +51,10 @@ def compare(
     """Set layouts side by side on one HTML page: measures, small plans, and the Pareto front of volume, parts and
     last arrival.
 
-    Each is tried in the simulator with 18 items an output, under both handovers. Those that split evenly come first,
-    then the smaller ones. A layout's build sheet is linked if it stands beside it under its name (kilns.html beside
-    kilns.plan).
+    Each is tried in the simulator with 18 items an output (6, 2 or 1 where a source has no room for so many), under
+    both handovers. Those that split evenly come first, then the smaller ones; those without a stream come last. A
+    layout's build sheet is linked if it stands beside it under its name (kilns.html beside kilns.plan) and was made of
+    the layout as it is now.
     Exit status: 0 written, 2 bad input.
     """
     from splitwright.compare.comparison import Comparison, ranked
@@ -62,7 +64,7 @@ def compare(
 
     words: Words = english() if labels is None else load_labels(labels)
     rules = load_rulebook().rules
-    _check_apart(out, [*layouts, *([] if labels is None else [labels])])
+    check_apart("--out", out, {f"layout {printable(str(path))}": path for path in layouts} | {"labels file": labels})
     with line_progress(quiet) as told:
         entries = ranked(_measured(layouts, out, told))
     comparison = Comparison(entries, rules.ticks_per_second)
@@ -89,7 +91,7 @@ def _measured(layouts: Sequence[Path], out: Path, told: Callable[[str], None]) -
             entry = measured(layout, rules, str(path))
         except InputError as error:
             raise error.within(printable(str(path))) from None
-        yield replace(entry, sheet=sheet_beside(path, out))
+        yield replace(entry, sheet=sheet_beside(path, layout, out))
 
 
 def _each_once(layouts: Sequence[Path]) -> Sequence[Path]:
@@ -99,13 +101,6 @@ def _each_once(layouts: Sequence[Path]) -> Sequence[Path]:
     return layouts
 
 
-def _check_apart(out: Path, inputs: Sequence[Path]) -> None:
-    """Raises InputError when the page would take the place of an input."""
-    for path in inputs:
-        if out.exists() and path.exists() and out.samefile(path):
-            raise InputError(f"is an input itself ({printable(str(path))}); name another file", file="--out")
-
-
 def _report(comparison: Comparison, out: Path, quiet: bool) -> Iterator[RenderableType]:
     if not quiet:
         right = ("rank", "volume", "parts", "last", "an hour")
@@ -113,7 +108,7 @@ def _report(comparison: Comparison, out: Path, quiet: bool) -> Iterator[Renderab
         for entry, standing in zip(comparison.entries, comparison.standings, strict=True):
             table.add_row(
                 str(entry.number), str(entry.built.volume), str(entry.built.parts), _or_none(entry.latency),
-                _or_none(entry.throughput), "yes" if entry.is_even else "no", _STANDINGS[standing],
+                _or_none(entry.throughput), _even(entry), _STANDINGS[standing],
                 printable(entry.file),
             )  # fmt: skip
         yield table
@@ -122,6 +117,12 @@ def _report(comparison: Comparison, out: Path, quiet: bool) -> Iterator[Renderab
 
 
 _STANDINGS: Final = {"front": "on it", "beaten": "beaten", "apart": "not compared"}
+
+
+def _even(entry: Compared) -> str:
+    if not entry.runs:
+        return "-"
+    return "yes" if entry.is_even else "no"
 
 
 def _or_none(number: float | None) -> str:

@@ -14,6 +14,7 @@ from sim.files.writing import write_text
 from splitwright.failures import DONE
 from splitwright.options import AsJson, Quiet
 from splitwright.output import emit, emit_json
+from splitwright.output_files import check_apart
 from splitwright.words.catalogue import languages
 from splitwright.words.items import items_of
 from splitwright.words.labels_text import labels_document, labels_text
@@ -43,6 +44,7 @@ def labels(
         fault = f"there are no phrases in {shown(language)}; {nearest(language, languages())}"
         raise InputError(fault, file="--language")
     items = [] if layout is None else sorted(items_of(load_layout(layout)))
+    check_apart("--out", out, {"layout": layout})
     document: dict[str, Any] = labels_document(language, items, phrases=phrases)
     if out is not None:
         write_text(out, labels_text(document, comments=not quiet))

@@ -23,6 +23,7 @@ from splitwright.failures import DONE, NO, NO_ANSWER
 from splitwright.interrupt import Interrupted, Interruption
 from splitwright.options import AsJson, LayoutFile, Quiet, whole_number
 from splitwright.output import complain, emit_json, show
+from splitwright.output_files import check_apart
 from splitwright.progress import tick_progress
 from splitwright.trial_input import (
     CaseFile,
@@ -87,8 +88,8 @@ def trial(
 ) -> int:
     """Simulate a layout: what is delivered where, and is it even? Where not: the tick and the place it went wrong.
 
-    Exit status: 0 even; 1 uneven or findings; 2 bad input; 3 no answer: stopped by Ctrl-C, or it neither came to rest
-    nor repeated itself within 20,000,000 ticks after the last arrival.
+    Exit status: 0 even; 1 uneven, nothing delivered of a load, or findings; 2 bad input; 3 no answer: stopped by
+    Ctrl-C, or it neither came to rest nor repeated itself within 20,000,000 ticks after the last arrival.
     """
     check_alone(case, {"--load": load, "--every": every, "--order": order, "--handover": handover})
     known = load_layout(layout)
@@ -96,8 +97,7 @@ def trial(
         task = task_of_case(known, case)
     else:
         task = task_of_options(known, layout, load or [], every, order, handover)
-    if waves is not None:
-        _check_waves(waves, {"layout": layout, "case": case})
+    check_apart("--waves", waves, {"layout": layout, "case": case, "order": order})
     try:
         outcome = tried(task.layout, task.arrivals, ticks=ticks, order=task.order, waves=waves, quiet=quiet)
     except InputError as error:
@@ -147,11 +147,11 @@ def tried(
 
 
 def status_of(outcome: Outcome) -> int:
-    """No answer when stopped; no when uneven or with findings; else done."""
+    """No answer when stopped; no when uneven, when nothing came of a load, or with findings; else done."""
     result = outcome.result
     if result.stopped:
         return NO_ANSWER
-    return DONE if result.is_even and not result.findings else NO
+    return NO if result.outcome in ("uneven", "nothing") or result.findings else DONE
 
 
 def _ran_to_its_end(result: TrialResult, ticks: int | None) -> bool:
@@ -184,10 +184,3 @@ def _print(task: Task, outcome: Outcome, ticks: int | None, quiet: bool) -> None
         for line in explanation_lines(_explained(task, outcome, ticks)):
             show(line, "")
     show(verdict(outcome.result, task.circumstances, interrupted=outcome.interrupted))
-
-
-def _check_waves(waves: Path, inputs: dict[str, Path | None]) -> None:
-    """Raises InputError when the wave file would take the place of an input."""
-    for what, path in inputs.items():
-        if path is not None and waves.exists() and waves.samefile(path):
-            raise InputError(f"is the {what} itself; name another file", file="--waves")

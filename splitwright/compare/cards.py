@@ -14,7 +14,7 @@ from splitwright.compare.comparison import Compared, Comparison, Standing
 from splitwright.drawing.layer_plan import layer_plan
 from splitwright.drawing.svg import markup
 from splitwright.measuring import OUTCOME_PHRASES, DefaultRun
-from splitwright.sheet.figures import Measure, built_measures
+from splitwright.sheet.figures import Measure, built_measures, came, latency_measure, whole_load_measure
 from splitwright.words import Words
 
 PLANS_MOST: Final = 24
@@ -42,7 +42,7 @@ def cards_of(comparison: Comparison, words: Words) -> list[Card]:
             entry,
             words.text("compare.name", number=entry.number, title=title_of(entry, words)),
             list(_measures(comparison, entry, words)),
-            [_run(run, words) for run in entry.runs] or [words.text("compare.no_stream")],
+            [_run(run, words) for run in entry.runs] or [_untried(entry, words)],
             standing,
             _standing_line(comparison, entry, standing, words),
             list(_plans(entry.layout, words)) if entry.number <= PLANS_MOST else [],
@@ -54,22 +54,25 @@ def cards_of(comparison: Comparison, words: Words) -> list[Card]:
 def _measures(comparison: Comparison, entry: Compared, words: Words) -> Iterator[Measure]:
     yield from built_measures(entry.built, words, priced=comparison.priced)
     if entry.latency is not None:
-        seconds = words.number(entry.latency / comparison.ticks_per_second, 2)
-        value = words.text("measure.latency_value", ticks=entry.latency, seconds=seconds)
-        yield Measure(words.text("compare.latency_line"), value)
-    if entry.throughput is not None:
-        yield Measure(words.text(f"compare.{comparison.rate}"), words.number(entry.throughput))
+        yield latency_measure(entry.latency, comparison.ticks_per_second, words)
+    if entry.throughput is not None and comparison.rate == "products":
+        yield Measure(words.text("compare.products"), words.number(entry.throughput))
+    elif entry.throughput is not None:
+        yield whole_load_measure(entry.throughput, words)
+    if entry.steady is not None:
+        yield Measure(words.text("compare.steady_line"), words.text("measure.steady_value", n=round(entry.steady)))
 
 
 def _run(run: DefaultRun, words: Words) -> str:
-    told = [words.text("compare.run", handover=run.handover, outcome=words.text(OUTCOME_PHRASES[run.outcome]))]
+    outcome = words.text(OUTCOME_PHRASES[run.outcome])
+    told = [words.text("compare.run", handover=run.handover, load=run.per_target, outcome=outcome)]
     for name, delivered in run.delivered.items():
-        if len(set(delivered)) == 1:
-            come = words.text("sheet.trial_even", each=delivered[0])
-        else:
-            come = words.text("sheet.trial_spread", delivered=" / ".join(map(words.number, delivered)))
-        told.append(words.text("compare.run_stream", name=name, come=come))
+        told.append(words.text("compare.run_stream", name=name, come=came(delivered, words)))
     return "; ".join(told)
+
+
+def _untried(entry: Compared, words: Words) -> str:
+    return words.text("compare.no_room" if entry.layout.streams else "compare.no_stream")
 
 
 def _standing_line(comparison: Comparison, entry: Compared, standing: Standing, words: Words) -> str:
@@ -89,7 +92,10 @@ def _standing(comparison: Comparison, entry: Compared, standing: Standing, words
         return words.text("compare.on_front")
     if standing == "beaten":
         return words.text("compare.beaten_by", numbers=", ".join(map(words.number, comparison.beaten_by(entry))))
-    return words.text("compare.apart_nothing" if entry.is_even else "compare.apart_uneven")
+    if not entry.runs:
+        return words.text("compare.apart_untried")
+    nothing_came = entry.runs[0].outcome in ("nothing", "even")  # even, but one item an output does not all arrive
+    return words.text("compare.apart_nothing" if nothing_came else "compare.apart_uneven")
 
 
 def _plans(layout: Layout, words: Words) -> Iterator[tuple[str, Markup]]:

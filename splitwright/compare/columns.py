@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from sim.trial import Outcome
 from splitwright.compare.comparison import Compared, Comparison, Standing
-from splitwright.measuring import OUTCOME_PHRASES, Outcome
+from splitwright.measuring import OUTCOME_PHRASES
 from splitwright.words import Words
 
 _OUTCOMES: tuple[Outcome, ...] = ("even", "unfinished", "uneven", "nothing")
@@ -66,6 +67,8 @@ def _cells(
         yield Column("price", words.text("measure.price")), _number(built.price, words)
     yield Column("latency", words.text("compare.latency")), _number(entry.latency, words)
     yield Column("throughput", words.text(f"compare.{comparison.rate}")), _number(entry.throughput, words)
+    if comparison.rate == "items":
+        yield Column("steady", words.text("compare.steady")), _number(entry.steady, words)
     yield Column("held", words.text("compare.held")), _number(entry.held, words)
     for handover in comparison.handovers:
         run = next((run for run in entry.runs if run.handover == handover), None)

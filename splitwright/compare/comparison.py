@@ -27,7 +27,8 @@ MEASURES: Final = ("volume", "parts", "latency")
 @dataclass(frozen=True, slots=True)
 class Compared:
     """One layout. ``number``: its rank, from 1. ``file``: its name as it was given ("": none). ``sheet``: the address
-    of its build sheet, as seen from the page ("": there is none). ``throughput``: in an hour, None: nothing came.
+    of its build sheet, as seen from the page ("": there is none). ``throughput``: in an hour, None: not told.
+    ``steady``: items an hour of the slowest stream in steady flow, None: not told.
 
     ``built``, ``latency``, ``held``, ``runs``: as in ``LayoutMeasures``.
     """
@@ -37,6 +38,7 @@ class Compared:
     built: Built
     latency: int | None
     throughput: float | None
+    steady: float | None
     held: int
     runs: tuple[DefaultRun, ...]
     file: str = ""
@@ -101,17 +103,20 @@ class Comparison:
 
 
 def measured(layout: Layout, rules: Rules, file: str = "") -> Compared:
-    """A layout by itself, without a rank. Raises InputError for a load that it has no room for."""
+    """A layout by itself, without a rank."""
     m = measured_layout(layout, rules, {})
-    return Compared(0, layout, m, m.latency, m.throughput, m.held, m.runs, file)
+    steady = min(m.steady.values()) if len(m.steady) == len(layout.streams) > 0 else None
+    return Compared(0, layout, m, m.latency, m.throughput, steady, m.held, m.runs, file)
 
 
 def ranked(entries: Iterable[Compared]) -> tuple[Compared, ...]:
-    """Even ones first, then by volume, parts, latency; alike ones stay in their order."""
+    """Even ones first, then by volume, parts, latency; alike ones stay in their order. Last come those that could not
+    be tried, as they have no room for a load or no stream."""
 
     def key(entry: Compared) -> tuple[float, ...]:
         latency = math.inf if entry.latency is None else entry.latency
-        return not entry.is_even, entry.built.volume, entry.built.parts, latency
+        untried = (not entry.layout.streams, not entry.runs)
+        return *untried, not entry.is_even, entry.built.volume, entry.built.parts, latency
 
     return numbered(sorted(entries, key=key))
 
@@ -135,6 +140,7 @@ def of_proposals(
             proposal.measures,
             proposal.measures.latency,
             _throughput(proposal),
+            None if isinstance(proposal, HallProposal) else proposal.measures.steady,
             proposal.measures.held,
             tuple(_run(proposal, handover, rules) for handover in handovers_to_try(rules)),
             file=f"layout-{number}.json",

@@ -36,11 +36,13 @@ def _layout(comparison: Comparison, entry: Compared, standing: Standing) -> dict
             **built,
             "latency": entry.latency,
             "throughput": None if entry.throughput is None else round(entry.throughput, 1),
+            "steady": None if entry.steady is None else round(entry.steady, 1),
             "held": entry.held,
         },
         "runs": [
             {
                 "handover": run.handover,
+                "per_target": run.per_target,
                 "outcome": run.outcome,
                 "delivered": {name: list(counts) for name, counts in run.delivered.items()},
             }

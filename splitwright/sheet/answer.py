@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from sim.layout import Layout, Stream
 from sim.recording import Recording
-from sim.statement import ItemWord, Mention, Statement, mention
+from sim.statement import ItemWord, Statement, mention, mentions
 from sim.trial import StreamResult
 from splitwright.measuring import OUTCOME_PHRASES, LayoutMeasures, outcome_of
+from splitwright.sheet.figures import came
 from splitwright.words import Words
 
 
@@ -34,8 +35,8 @@ def trial_answer(recording: Recording, words: Words) -> TrialAnswer:
     for arrival in recording.arrivals:
         put_in[arrival.stream] += arrival.count
     lines = tuple(
-        _line(stream, came, put_in[stream.name], words)
-        for stream, came in zip(recording.layout.streams, result.streams, strict=True)
+        _line(stream, one, put_in[stream.name], words)
+        for stream, one in zip(recording.layout.streams, result.streams, strict=True)
     )
     key = "sheet.trial_scope" if result.at_rest else "sheet.trial_no_rest"
     scope = Statement(key, {"handover": recording.rules.handover, "tick": result.tick})
@@ -47,7 +48,7 @@ def other_handovers(measures: LayoutMeasures, words: Words) -> list[Statement]:
     return [
         Statement(
             "sheet.other_handover",
-            {"handover": run.handover, "outcome": words.text(OUTCOME_PHRASES[run.outcome])},
+            {"load": run.per_target, "handover": run.handover, "outcome": words.text(OUTCOME_PHRASES[run.outcome])},
         )
         for run in measures.runs[1:]
     ]
@@ -61,24 +62,13 @@ def purposes(layout: Layout) -> list[Statement]:
             {
                 "item": ItemWord(stream.item),
                 "source": mention(layout, stream.source),
-                "outputs": _mentions(layout, stream),
+                "outputs": mentions(layout, stream.outputs),
             },
         )
         for stream in layout.streams
     ]
 
 
-def _mentions(layout: Layout, stream: Stream) -> tuple[Mention, ...]:
-    return tuple(mention(layout, cell) for cell in stream.outputs)
-
-
-def _line(stream: Stream, came: StreamResult, load: int, words: Words) -> Statement:
-    if not any(came.delivered):
-        come = words.text("sheet.trial_nothing")
-    elif came.spread == 0:
-        come = words.text("sheet.trial_even", each=came.delivered[0])
-    else:
-        come = words.text("sheet.trial_spread", delivered=" / ".join(words.number(n) for n in came.delivered))
-    return Statement(
-        "sheet.trial", {"name": stream.name, "load": load, "item": ItemWord(stream.item), "come": come}
-    )
+def _line(stream: Stream, result: StreamResult, load: int, words: Words) -> Statement:
+    come = came(result.delivered, words)
+    return Statement("sheet.trial", {"name": stream.name, "load": load, "item": ItemWord(stream.item), "come": come})

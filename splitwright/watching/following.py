@@ -24,7 +24,8 @@ def follow(
     """Until Ctrl-C: ``look`` at the file, in a thread of its own, now and at each save, and ``tell`` what came of it.
 
     ``look`` is told by its event to stop, and may then return what it has or raise Interrupted. A look that a save has
-    made old is told to nobody; one that Ctrl-C ended is, if it came to something. InputError of a look is told.
+    made old is told to nobody; one that Ctrl-C ended is, if it came to something. InputError of a look is told; any
+    other fault of one is raised, also where a save or Ctrl-C ends it.
     ``began`` is called once, when the first look is on its way.
     """
     with Interruption() as interruption:
@@ -69,9 +70,11 @@ class _Look(Generic[T]):
         return self._found is not None
 
     def end(self) -> None:
-        """Stop it and wait until it has stopped."""
+        """Stop it and wait until it has stopped; a fault of ours is raised."""
         self._stop.set()
         self._thread.join()
+        if self._fault is not None:
+            raise self._fault
 
     def outcome(self) -> T | InputError:
         """What it came to, once it has ended; a fault of ours is raised."""

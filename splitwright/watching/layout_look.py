@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, Literal
@@ -16,7 +16,7 @@ from sim.layout import Layout
 from sim.mishap import Mishap, mishaps
 from sim.recording import record
 from sim.rulebook import default_rules
-from sim.trial import Trial, TrialResult, arrivals_for
+from sim.trial import Outcome, Trial, TrialResult, arrivals_for
 from sim.world import Finding, World
 from splitwright.interrupt import Interrupted
 from splitwright.watching.changes import Change, changes
@@ -26,6 +26,13 @@ LIMIT_TICKS: Final = 1_000_000
 """Ticks after which a trial that neither rests nor repeats is given up."""
 
 Word = Literal["even", "uneven", "nothing delivered", "never at rest", "nothing to judge", "no answer"]
+WORDS: Final[Mapping[Outcome, Word]] = {
+    "even": "even",
+    "uneven": "uneven",
+    "nothing": "nothing delivered",
+    "unfinished": "never at rest",
+}
+"""How the outcome of a run that was not given up is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,16 +51,12 @@ class Tried:
             return "no answer"
         if not result.streams:
             return "nothing to judge"
-        if not result.is_even:
-            return "uneven"
-        if not any(sum(stream.delivered) for stream in result.streams):
-            return "nothing delivered"
-        return "even" if result.at_rest else "never at rest"
+        return WORDS[result.outcome]
 
 
 @dataclass(frozen=True, slots=True)
 class LayoutNews:
-    """What one look at a layout came to. ``changes``: since the last look at it that found no fault (None: none yet).
+    """What one look at a layout came to. ``changes``: since the last layout that was told of (None: none yet).
 
     ``findings``: those of the design checks, then those of the trials that they do not tell, each once.
     """
@@ -73,22 +76,42 @@ class LayoutNews:
 
 
 class LayoutLook:
-    """Looks at the layout at ``path``, one after the other."""
+    """Looks at the layout at ``path``, one after the other.
+
+    A look whose event was set, even after it had ended, is told to nobody (``following.follow``): what it found changed
+    is told by the next one.
+    """
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._last: Layout | None = None
+        self._last: _Looked | None = None
 
     def __call__(self, stop: threading.Event) -> LayoutNews:
         """One look. Raises InputError for a fault of the file, Interrupted when ``stop`` is set."""
         layout = load_layout(self.path)
-        changed = None if self._last is None else tuple(changes(self._last, layout))
-        self._last = layout
+        before = self._told()
+        changed = None if before is None else tuple(changes(before, layout))
         try:
             tried = tuple(_tried(layout, stop))
         except InputError as error:
             raise error.within(printable(str(self.path))) from None
+        self._last = _Looked(layout, before, stop)
         return LayoutNews(layout, tried, tuple(_once(design_findings(layout), tried)), changed)
+
+    def _told(self) -> Layout | None:
+        """The last layout that was told of."""
+        if self._last is None:
+            return None
+        return self._last.before if self._last.stop.is_set() else self._last.layout
+
+
+@dataclass(frozen=True, slots=True)
+class _Looked:
+    """A look that came to something. ``before``: the layout told of before it; ``stop``: set if it is not told."""
+
+    layout: Layout
+    before: Layout | None
+    stop: threading.Event
 
 
 def _tried(layout: Layout, stop: threading.Event) -> Iterator[Tried]:

@@ -11,18 +11,18 @@ from sim.errors import InputError
 from sim.files.picture import layers_side_by_side
 from sim.files.places import counted, printable
 from sim.geometry import cell_text
-from sim.mishap import Mishap
 from sim.trial import StreamResult
 from sim.trial_json import finding_document
 from sim.world import Finding
+from splitwright.explaining import explanation_document, mishap_text
 from splitwright.hall_report import hall_table, hall_verdict, refusal_lines
 from splitwright.output import stdout_width
 from splitwright.proposal_report import proposal_report, proposal_table
+from splitwright.trial_report import LAYOUTS_ORDER, default_counts, nothing_text, scope_of
 from splitwright.watching.changes import Change
 from splitwright.watching.hall_look import HallNews
 from splitwright.watching.layout_look import LayoutNews, Tried
 from splitwright.watching.spec_look import SpecNews
-from splitwright.words import english
 
 FORMAT: Final = "splitwright-watch/1"
 LISTED_MOST: Final = 12
@@ -39,7 +39,7 @@ def lines_of(news: News, quiet: bool) -> list[RenderableType]:
         return _spec_lines(news, quiet)
     if isinstance(news, HallNews):
         return _hall_lines(news, quiet)
-    lines: list[RenderableType] = [*_answers(news.tried)]
+    lines: list[RenderableType] = [*_answers(news)]
     if quiet:
         return lines
     if news.changes is not None:
@@ -68,14 +68,24 @@ def document_of(news: News, file: str, run: int) -> dict[str, Any]:
     }
 
 
-def _answers(tried: Sequence[Tried]) -> Iterator[str]:
-    """``Even: feed 18 / 18 / 18 (handover 8 and 7).``, one line for all handovers with the same outcome."""
+def _answers(news: LayoutNews) -> Iterator[str]:
+    """``Even: feed 18 / 18 for this one load (...) and handover 8 and 7.``, one line for all handovers with the same
+    outcome."""
     outcomes: dict[str, list[str]] = {}
-    for one in tried:
+    for one in news.tried:
         streams = ", ".join(map(_stream_text, one.result.streams))
-        outcomes.setdefault(f"{_capital(one.word)}{f': {streams}' if streams else ''}", []).append(str(one.handover))
+        outcomes.setdefault(f"{_word(one)}{f': {streams}' if streams else ''}", []).append(str(one.handover))
+    counts = default_counts(news.layout)
     for outcome, handovers in outcomes.items():
-        yield f"{outcome} (handover {' and '.join(handovers)})."
+        under = " and ".join(handovers)
+        if counts:
+            yield f"{outcome} {scope_of(counts, 'there at once', LAYOUTS_ORDER, under)}."
+        else:
+            yield f"{outcome} (handover {under})."
+
+
+def _word(one: Tried) -> str:
+    return nothing_text(one.result) if one.word == "nothing delivered" else _capital(one.word)
 
 
 def _stream_text(stream: StreamResult) -> str:
@@ -109,16 +119,12 @@ def _mishaps(tried: Sequence[Tried]) -> dict[str, list[str]]:
     for one in tried:
         for mishap in one.mishaps:
             what = "What stays behind" if mishap.kind == "left" else "Where it went wrong"
-            text = f"{mishap.stream}, tick {mishap.tick}, at {cell_text(mishap.at)}: {_said(mishap)}"
+            text = f"{mishap.stream}, tick {mishap.tick}, at {cell_text(mishap.at)}: {mishap_text(mishap)}"
             told.setdefault((what, printable(text)), []).append(str(one.handover))
     listed: dict[str, list[str]] = {}
     for (what, text), handovers in told.items():
         listed.setdefault(f"{what} (handover {' and '.join(handovers)})", []).append(text)
     return listed
-
-
-def _said(mishap: Mishap) -> str:
-    return " ".join(english().text(statement) for statement in mishap.statements)
 
 
 def _tried_document(one: Tried) -> dict[str, Any]:
@@ -130,15 +136,7 @@ def _tried_document(one: Tried) -> dict[str, Any]:
             {"name": s.name, "delivered": list(s.delivered), "spread": s.spread, "held": s.held}
             for s in one.result.streams
         ],
-        "mishaps": [
-            {
-                "stream": mishap.stream,
-                "tick": mishap.tick,
-                "at": list(mishap.at),
-                "text": _said(mishap),
-            }
-            for mishap in one.mishaps
-        ],
+        "mishaps": explanation_document(one.mishaps),
     }
 
 

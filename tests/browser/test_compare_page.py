@@ -14,6 +14,8 @@ from browser.checks import axe_violations, html_faults, keyboard_faults, nu_faul
 from browser.needs import needed_browser
 from browser.opened import Opener
 from commands import LAYOUTS, REPOSITORY, document, run
+from sim.files.layout_json import layout_to_json
+from sim.files.reading import load_layout
 from splitwright.printing import html_to_pdf
 
 NAMES = ("burst-row-of-three", "burst-row-of-two", "row-of-three-unlocked", "row-of-three-locked",
@@ -67,6 +69,19 @@ def test_any_width_any_reader(compared: tuple[Path, dict[str, Any]], open_page: 
     assert axe_violations(page) == []
 
 
+@pytest.mark.parametrize("width", [360, 1280])
+def test_a_word_wider_than_the_page_is_broken(open_page: Opener, tmp_path: Path, width: int) -> None:
+    """A title and a stream's name of 300 letters without a blank, on two layouts; by the real width of the document."""
+    made = layout_to_json(load_layout(FILES[0]))
+    made["title"], made["streams"][0]["name"] = "k" * 300, "f" * 300
+    path, out = tmp_path / "long.json", tmp_path / "page.html"
+    path.write_text(json.dumps(made), encoding="utf-8")
+    assert run("compare", str(path), FILES[1], "--out", str(out)).exit_code == 0
+    page = open_page(out, width=width).page
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= width
+    assert width_faults(page) == []
+
+
 def test_keyboard_reaches_everything(compared: tuple[Path, dict[str, Any]], open_page: Opener) -> None:
     assert keyboard_faults(open_page(compared[0]).page) == []
 
@@ -83,7 +98,7 @@ def test_without_javascript_the_table_stands_by_rank(compared: tuple[Path, dict[
     assert page.locator(".sorting-hint").is_hidden()
 
 
-@pytest.mark.parametrize("name", ["volume", "parts", "latency", "throughput", "held", "handover-8", "front"])
+@pytest.mark.parametrize("name", ["volume", "parts", "latency", "throughput", "steady", "held", "handover-8", "front"])
 def test_columns_sort_both_ways(compared: tuple[Path, dict[str, Any]], open_page: Opener, name: str) -> None:
     """What is not known stands last, those that are alike stand by rank."""
     page = open_page(compared[0]).page
