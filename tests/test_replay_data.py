@@ -24,7 +24,6 @@ from sim.trial import Arrival, Trial, arrivals_for
 from sim.world import World
 from splitwright.sheet.replay_data import (
     TICKS_AFTER_LAST,
-    json_text,
     natural_end,
     recording_for_sheet,
     replay_data,

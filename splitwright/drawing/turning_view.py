@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +12,7 @@ from sim.layout import Layout
 from splitwright.drawing.axonometry import CORNERS, Corner, axonometry, band, corner_name
 from splitwright.drawing.blocks import Block, block_of
 from splitwright.drawing.svg import markup
+from splitwright.page.embedding import json_text
 from splitwright.words import Words
 
 
@@ -31,7 +31,7 @@ def turning_view(layout: Layout, words: Words) -> TurningView:
     return TurningView(
         tuple((corner, corner_name(corner, words), markup(axonometry(layout, words, corner))) for corner in CORNERS),
         tuple(_bands(layout, words)),
-        _script_json(view_data(layout, words)),
+        Markup(json_text(view_data(layout, words))),
     )
 
 
@@ -69,8 +69,3 @@ def _bands(layout: Layout, words: Words) -> list[str]:
         else words.text("drawing.layers", first=layers[0], last=layers[-1])
         for layers in found.values()
     ]
-
-
-def _script_json(data: dict[str, Any]) -> Markup:
-    """JSON in which no ``<`` stands, so that nothing in it can end its script element."""
-    return Markup(json.dumps(data, separators=(",", ":")).replace("<", "\\u003c"))

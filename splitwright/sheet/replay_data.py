@@ -85,12 +85,6 @@ def replay_data(recording: Recording, words: Words, budget_bytes: int = BUDGET_B
     return _document(recording, words, fits)
 
 
-def json_text(data: Mapping[str, Any]) -> str:
-    """JSON without blanks that may stand in a script element: ASCII, with ``<``, ``>`` and ``&`` escaped."""
-    text = json.dumps(data, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
-
-
 def _size(data: Mapping[str, Any]) -> int:
     return len(json_text(data))
 

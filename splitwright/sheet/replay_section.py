@@ -15,10 +15,10 @@ from splitwright.drawing.delivered_chart import delivered_chart, output_sign
 from splitwright.drawing.stage import stage
 from splitwright.drawing.svg import el, markup
 from splitwright.drawing.wave_view import wave_view
+from splitwright.page.embedding import json_text
 from splitwright.sheet.replay_data import (
     BUDGET_BYTES,
     TICKS_AFTER_LAST,
-    json_text,
     natural_end,
     replay_data,
 )
