@@ -378,7 +378,7 @@ HTML = "<!DOCTYPE html><title>a sheet</title>"
         (["compare", "{folder}/sheet.html"], r"{folder}/sheet\.html: is no layout; .*"),
         (["compare", ROW, "{folder}/sheet.html"], r"{folder}/sheet\.html: is no layout; .*"),
         (["compare", ROW, ROW], r".*burst-row-of-three\.plan: is given twice; name it once"),
-        (["compare", "{folder}/own.plan", "--out", "{folder}/own.plan"], r"--out: is the layout .*own\.plan itself; name another file"),
+        (["compare", "{folder}/own.plan", "--out", "{folder}/own.plan"], r"--out: is the layout .* itself; .*"),
         (["compare", ROW, "--out", "{folder}/none/page.html"], r"{folder}/none/page\.html: .*"),
         (["compare", ROW, "--out", "{folder}"], r"{folder}: .*"),
         (["compare", ROW, "--labels", "{folder}/none.toml"], r"{folder}/none\.toml: .*"),

@@ -22,12 +22,8 @@ from sim.parts import Gauge, Line, Node
 from sim.recording import Recording, record
 from sim.trial import Arrival, Trial, arrivals_for
 from sim.world import World
-from splitwright.sheet.replay_data import (
-    TICKS_AFTER_LAST,
-    natural_end,
-    recording_for_sheet,
-    replay_data,
-)
+from splitwright.page.embedding import json_text
+from splitwright.sheet.replay_data import TICKS_AFTER_LAST, natural_end, recording_for_sheet, replay_data
 from splitwright.words import english
 from worlds import drawn, random_run
 

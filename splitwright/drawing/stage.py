@@ -31,8 +31,11 @@ def stage(layout: Layout, words: Words) -> Element:
     the picture; cell x,y,z is 40 units a cell to the right and up from there. Parts are as on plans, with an empty
     ``<text class="count">`` on a container, a ``<g class="lock">`` on a node (shown where the part has the class
     ``is-locked``) and an empty ``<text class="level">`` on a line. What moves goes into the last group, ``movers``.
+    ``data-room`` is the width and height that a layer takes, ``data-across`` how many stand in a row: a script may
+    arrange them anew where there is less room.
     """
     width, height = _extent(layout)
+    room = "{},{}".format(*_room(layout))
     return el(
         "svg",
         el("title", words.text("drawing.stage_title")),
@@ -40,6 +43,7 @@ def stage(layout: Layout, words: Words) -> Element:
         *(_layer(layout, z, words) for z in range(layout.size[2])),
         el("g", class_="movers"),
         class_="drawing stage", role="img", viewBox=f"0 0 {width} {height}", width=width, height=height,
+        data_room=room, data_across=_in_a_row(layout),
     )  # fmt: skip
 
 

@@ -12,7 +12,6 @@ Numbers stand in flat lists. Times are differences from the time before, cells a
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Hashable, Iterable, Mapping
 from typing import Any, Final, Generic, TypeVar
@@ -24,6 +23,7 @@ from sim.recording import Burning, Firing, Move, Recording, Steps, record
 from sim.rulebook import Rules
 from splitwright.drawing.stage import stage_positions
 from splitwright.measuring import ROUNDS
+from splitwright.page.embedding import json_text
 from splitwright.words import Words, english
 
 BUDGET_BYTES: Final = 600_000

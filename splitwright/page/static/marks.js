@@ -29,4 +29,18 @@
     box.checked = before.has(box.dataset.step);
     box.addEventListener("change", keep);
   }
+
+  // A button that takes all of them away, above the first step.
+  if (!boxes.length) return;
+  const clear = document.createElement("button");
+  clear.type = "button";
+  clear.className = "clear-ticks screen";
+  clear.textContent = layout.dataset.clear;
+  clear.addEventListener("click", () => {
+    for (const box of boxes) box.checked = false;
+    keep();
+  });
+  const first = layout.querySelector("h3");
+  if (first) first.before(clear);
+  else layout.append(clear);
 })();

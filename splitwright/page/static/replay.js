@@ -82,6 +82,7 @@
   const partAt = new Map();
   for (const part of panel.querySelectorAll(".replay-stage [data-cell]")) partAt.set(part.dataset.cell, part);
   const parts = data.cells.map((cell) => partAt.get(cell));
+  const heights = data.cells.map((cell) => Number(cell.split(",")[2]));
   const countTexts = parts.map((part) => part && part.querySelector(".count"));
   const shownCounts = new Int32Array(data.cells.length).fill(-1);
   const traces = [
@@ -112,12 +113,45 @@
     }
   };
 
+  // -- layers in rows of as many as there is room for: on a phone one below another, never too small to read
+
+  const picture = find("svg.stage");
+  const layers = [...picture.querySelectorAll(".stage-layer")].map((group) => {
+    const { e: left, f: top } = group.transform.baseVal.consolidate().matrix;
+    return { group, left, top };
+  });
+  const [roomAcross, roomDown] = picture.dataset.room.split(",").map(Number);
+  const acrossMost = Number(picture.dataset.across);
+  const places = data.places.map((place) => place.slice());
+  let across = acrossMost;
+
+  const arrange = (width) => {
+    const wanted = Math.min(acrossMost, Math.max(1, Math.floor(width / roomAcross)));
+    if (wanted === across) return false;
+    across = wanted;
+    const size = [across * roomAcross, Math.ceil(layers.length / across) * roomDown];
+    picture.setAttribute("viewBox", [0, 0, ...size].join(" "));
+    picture.setAttribute("width", size[0]);
+    picture.setAttribute("height", size[1]);
+    const [first] = layers; // in a corner in any arrangement
+    const shifts = layers.map(({ group, left, top }, z) => {
+      const x = first.left + (z % across) * roomAcross;
+      const y = first.top + Math.floor(z / across) * roomDown;
+      group.setAttribute("transform", `translate(${x} ${y})`);
+      return [x - left, y - top];
+    });
+    data.places.forEach(([x, y], i) => {
+      const [right, down] = shifts[heights[i]];
+      places[i] = [x + right, y + down];
+    });
+    return true;
+  };
+
   // -- items on their way: while playing they glide up to the tick of their move; else the moves of the tick are shown
 
   const SVG = "http://www.w3.org/2000/svg";
   const layer = find(".replay-stage .movers");
   const shapes = [...panel.querySelectorAll(".replay-legend .mover")];
-  const heights = data.cells.map((cell) => Number(cell.split(",")[2]));
   const pool = [];
   let inUse = 0;
 
@@ -146,8 +180,8 @@
       made.item = item;
       made.group.append(made.shape);
     }
-    const [toX, toY] = data.places[to];
-    const [fromX, fromY] = from === OUTSIDE ? [toX, toY] : data.places[from];
+    const [toX, toY] = places[to];
+    const [fromX, fromY] = from === OUTSIDE ? [toX, toY] : places[from];
     const isWithin = from !== OUTSIDE && heights[from] === heights[to];
     const share = isWithin ? part : part < 0.5 ? 0 : 1;
     const size = isWithin ? 1 : Math.abs(2 * part - 1);
@@ -186,6 +220,8 @@
     left: Number(svg.dataset.left),
     unit: Number(svg.dataset.unit),
     cursor: svg.querySelector(".cursor"),
+    box: svg.closest(".wide"),
+    labels: svg.querySelector(".labels"),
   }));
   const bar = find(".replay-time input");
   const readout = find(".replay-readout");
@@ -201,6 +237,33 @@
   const timeText = (tick) =>
     data.readout.replace(/\{(tick|seconds)\}/g, (_, name) =>
       name === "tick" ? numberText(tick, 0) : numberText(tick / data.ticksPerSecond, 2));
+
+  // -- waves and chart where they are wider than their box: names of rows stay in sight, and so does the cursor
+
+  const LABELS_SHARE = 0.35; // of the box that names of rows may take once it is scrolled
+  const scaleOf = (svg) => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width || 1;
+
+  // How much of the names is out of sight once the box is scrolled, in units of the picture: their beginnings.
+  const tucked = ({ svg, left, box }) => Math.max(0, left - (LABELS_SHARE * box.clientWidth) / scaleOf(svg));
+
+  const keepLabels = (view) => {
+    const scrolled = Math.max(0, view.box.scrollLeft) / scaleOf(view.svg);
+    const isTucked = scrolled > 0 && tucked(view) > 0;
+    const moved = Math.max(0, scrolled - tucked(view));
+    view.labels.setAttribute("transform", `translate(${moved.toFixed(1)} 0)`);
+    view.labels.classList.toggle("is-tucked", isTucked);
+  };
+
+  // Scrolls the box, never the page, and at once: no motion that anybody would have to be spared.
+  const keepCursor = (view, tick) => {
+    const { svg, left, unit, box, labels } = view;
+    if (box.scrollWidth <= box.clientWidth) return;
+    const scale = scaleOf(svg);
+    const strip = labels ? Math.min(left * scale, LABELS_SHARE * box.clientWidth) : 0;
+    const x = (left + tick * unit) * scale;
+    if (x >= box.scrollLeft + strip - 1 && x <= box.scrollLeft + box.clientWidth - 8) return;
+    box.scrollLeft = tick ? x - strip - (box.clientWidth - strip) / 4 : 0;
+  };
 
   // -- time
 
@@ -223,6 +286,7 @@
     bar.value = tick;
     readout.textContent = timeText(tick);
     if (!isPlaying) bar.setAttribute("aria-valuetext", timeText(tick));
+    if (panel.classList.contains("is-live")) for (const view of pictures) keepCursor(view, tick);
     soFar.forEach((cell, i) => {
       cell.textContent = numberText(valueAt(delivered[i], tick), 0);
     });
@@ -297,14 +361,7 @@
     });
   }
 
-  // Labels of waves stay in sight where the view is scrolled.
-  const waves = find(".replay-waves");
-  const labels = waves.querySelector(".labels");
-  waves.addEventListener("scroll", () => {
-    const svg = waves.querySelector("svg");
-    const across = Math.max(0, waves.scrollLeft) * (svg.viewBox.baseVal.width / svg.getBoundingClientRect().width);
-    labels.setAttribute("transform", `translate(${across.toFixed(1)} 0)`);
-  });
+  for (const view of pictures.filter((one) => one.labels)) view.box.addEventListener("scroll", () => keepLabels(view));
 
   find(".replay-controls").hidden = false;
   find(".replay-playing").hidden = false;
@@ -312,4 +369,8 @@
   panel.classList.add("is-live");
   setPlaying(false);
   show();
+  const stageBox = find(".replay-stage");
+  new ResizeObserver(([entry]) => {
+    if (arrange(entry.contentRect.width)) show();
+  }).observe(stageBox);
 })();
