@@ -85,7 +85,7 @@ def wave_view(recording: Recording, words: Words, until: int | None = None) -> E
 
     A row is a ``<g class="row" data-family data-cells>``, its trace drawn in ticks and levels. A script may move
     ``.cursor``; ``data-left``, ``data-unit`` (units a tick) and ``data-until`` tell where ticks are, and ``.labels``
-    can be kept in sight when the view is scrolled.
+    can be kept in sight when the view is scrolled, and with the class ``is-tucked`` show short texts.
     """
     end = recording.last_tick if until is None else until
     chosen = selection(rows_of(recording), end)
@@ -219,7 +219,9 @@ def _labels(
             yield el("text", shortened(text, LABELS_MOST, LABEL_SIZE), x=4, y=top - 6, class_="family")
         everything = words.text("replay.row", parts=tuple(mention(layout, cell) for cell in row.cells))
         shown = shortened(label, LABELS_MOST, LABEL_SIZE)
-        yield el("text", el("title", everything), shown, x=left - 10, y=top + row.height / 2 + 4.5)
+        place: dict[str, float] = {"x": left - 10, "y": top + row.height / 2 + 4.5}
+        yield el("text", el("title", everything), shown, **place)
+        yield el("text", _short_label(row), class_="short", **place)
 
 
 def _label(layout: Layout, row: Row, words: Words) -> str:
@@ -227,6 +229,12 @@ def _label(layout: Layout, row: Row, words: Words) -> str:
     if not more:
         return words.text("replay.row", parts=(first,))
     return words.text("replay.row_and_more", part=first, count=more)
+
+
+def _short_label(row: Row) -> str:
+    """The label for where there is little room: its first cell, and how many more there are."""
+    more = len(row.cells) - 1
+    return cell_text(row.cells[0]) + (f" +{more}" if more else "")
 
 
 def _notes(chosen: Selection, words: Words) -> list[str]:

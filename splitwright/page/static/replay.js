@@ -222,6 +222,7 @@
     cursor: svg.querySelector(".cursor"),
     box: svg.closest(".wide"),
     labels: svg.querySelector(".labels"),
+    families: [...svg.querySelectorAll(".labels .family")],
   }));
   const bar = find(".replay-time input");
   const readout = find(".replay-readout");
@@ -243,15 +244,17 @@
   const LABELS_SHARE = 0.35; // of the box that names of rows may take once it is scrolled
   const scaleOf = (svg) => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width || 1;
 
-  // How much of the names is out of sight once the box is scrolled, in units of the picture: their beginnings.
-  const tucked = ({ svg, left, box }) => Math.max(0, left - (LABELS_SHARE * box.clientWidth) / scaleOf(svg));
+  // How much of the room for names is out of sight once the box is scrolled, in units of the picture; short names
+  // stand in the rest of it.
+  const tucked = ({ svg, left, box, labels }) =>
+    labels ? Math.max(0, left - (LABELS_SHARE * box.clientWidth) / scaleOf(svg)) : 0;
 
   const keepLabels = (view) => {
     const scrolled = Math.max(0, view.box.scrollLeft) / scaleOf(view.svg);
-    const isTucked = scrolled > 0 && tucked(view) > 0;
-    const moved = Math.max(0, scrolled - tucked(view));
-    view.labels.setAttribute("transform", `translate(${moved.toFixed(1)} 0)`);
-    view.labels.classList.toggle("is-tucked", isTucked);
+    const hidden = Math.min(scrolled, tucked(view));
+    view.labels.setAttribute("transform", `translate(${(scrolled - hidden).toFixed(1)} 0)`);
+    view.labels.classList.toggle("is-tucked", hidden > 0);
+    for (const family of view.families) family.setAttribute("transform", `translate(${hidden.toFixed(1)} 0)`);
   };
 
   // Scrolls the box, never the page, and at once: no motion that anybody would have to be spared.
@@ -262,7 +265,7 @@
     const strip = labels ? Math.min(left * scale, LABELS_SHARE * box.clientWidth) : 0;
     const x = (left + tick * unit) * scale;
     if (x >= box.scrollLeft + strip - 1 && x <= box.scrollLeft + box.clientWidth - 8) return;
-    box.scrollLeft = tick ? x - strip - (box.clientWidth - strip) / 4 : 0;
+    box.scrollLeft = Math.max(tucked(view) * scale, x - strip - (box.clientWidth - strip) / 4);
   };
 
   // -- time
@@ -361,7 +364,9 @@
     });
   }
 
-  for (const view of pictures.filter((one) => one.labels)) view.box.addEventListener("scroll", () => keepLabels(view));
+  for (const view of pictures) {
+    if (view.labels) view.box.addEventListener("scroll", () => keepLabels(view));
+  }
 
   find(".replay-controls").hidden = false;
   find(".replay-playing").hidden = false;
@@ -369,6 +374,7 @@
   panel.classList.add("is-live");
   setPlaying(false);
   show();
+  for (const view of pictures) view.box.scrollLeft = Math.ceil(tucked(view) * scaleOf(view.svg));
   const stageBox = find(".replay-stage");
   new ResizeObserver(([entry]) => {
     if (arrange(entry.contentRect.width)) show();
