@@ -95,11 +95,6 @@ def default_run(layout: Layout, rules: Rules, handover: int) -> DefaultRun:
     return _run(handover, result, DEFAULT_LOAD_PER_TARGET)
 
 
-def outcome_of(result: TrialResult) -> Outcome:
-    """What a trial came to."""
-    return result.outcome
-
-
 @dataclass(frozen=True, slots=True)
 class _Bench:
     layout: Layout

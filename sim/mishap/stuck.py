@@ -9,12 +9,12 @@ from typing import Final, Literal
 from sim.geometry import Cell, Direction, step
 from sim.items.furnace import Firing
 from sim.items.store import Store
-from sim.layout import Layout, Stream
+from sim.layout import Stream
 from sim.mishap.causes import Causes, since_when
 from sim.mishap.mishap import Mishap
 from sim.parts import Container, Furnace, Node, Slot
 from sim.recording import Recording
-from sim.statement import ItemWord, Mention, Statement, mention
+from sim.statement import ItemWord, Statement, mention, mentions
 
 NAMED: Final = 3
 """Containers whose contents are told one by one."""
@@ -75,7 +75,7 @@ def what_is_held(
         yield Statement("mishap.holds", {"container": mention(layout, cell), "count": held[cell], "item": item})
     if rest := cells[len(shown) :]:
         count = sum(held[cell] for cell in rest)
-        yield Statement("mishap.hold_more", {"containers": _mentions(layout, rest), "count": count, "item": item})
+        yield Statement("mishap.hold_more", {"containers": mentions(layout, rest), "count": count, "item": item})
     for cell in shown:
         yield from _way_out(recording, stream, cell)
     yield from _locked(recording, causes, cells)
@@ -121,9 +121,9 @@ def _locked(recording: Recording, causes: Causes, holders: Sequence[Cell]) -> It
             alike.setdefault(_reason(recording, causes, cell, holds=cell in holders), []).append(cell)
     for reason, cells in alike.items():
         values = {name: mention(layout, value) if isinstance(value, tuple) else value for name, value in reason.values}
-        yield Statement(reason.key, {"nodes": _mentions(layout, cells), **values})
+        yield Statement(reason.key, {"nodes": mentions(layout, cells), **values})
         if reason.parts:
-            yield Statement("mishap.locks", {"parts": _mentions(layout, reason.parts)})
+            yield Statement("mishap.locks", {"parts": mentions(layout, reason.parts)})
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +150,3 @@ def _reason(recording: Recording, causes: Causes, node: Cell, *, holds: bool) ->
         return _Reason(f"{act}stays_locked", (("since", since),), causes.lockers(node))
     key = f"{act}stays_locked_empty" if reading.is_empty else f"{act}stays_locked_holding"
     return _Reason(key, (("since", since), ("gauge", reading.gauge), ("container", reading.container)))
-
-
-def _mentions(layout: Layout, cells: Sequence[Cell]) -> tuple[Mention, ...]:
-    return tuple(mention(layout, cell) for cell in cells)

@@ -9,7 +9,7 @@ from sim.layout import Layout, Stream
 from sim.recording import Recording
 from sim.statement import ItemWord, Statement, mention, mentions
 from sim.trial import StreamResult
-from splitwright.measuring import OUTCOME_PHRASES, LayoutMeasures, outcome_of
+from splitwright.measuring import OUTCOME_PHRASES, LayoutMeasures
 from splitwright.sheet.figures import came
 from splitwright.words import Words
 
@@ -40,7 +40,7 @@ def trial_answer(recording: Recording, words: Words) -> TrialAnswer:
     )
     key = "sheet.trial_scope" if result.at_rest else "sheet.trial_no_rest"
     scope = Statement(key, {"handover": recording.rules.handover, "tick": result.tick})
-    return TrialAnswer(OUTCOME_PHRASES[outcome_of(result)], lines, scope)
+    return TrialAnswer(OUTCOME_PHRASES[result.outcome], lines, scope)
 
 
 def other_handovers(measures: LayoutMeasures, words: Words) -> list[Statement]:

@@ -9,8 +9,7 @@ from typing import Any, Literal
 from sim.files.places import with_article
 from sim.geometry import Cell, cell_text
 from sim.layout import Layout
-from sim.parts import Bin, Container, Gauge, Inverter, Node, Part, Relay
-from synth.improve.differences import direction_of
+from sim.parts import Bin, Container, Gauge, Inverter, Node, Part, Relay, direction_of
 
 What = Literal["added", "removed", "turned", "replaced", "set", "other"]
 

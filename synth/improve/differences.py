@@ -8,7 +8,7 @@ from typing import Literal
 
 from sim.geometry import HORIZONTAL, Cell, Direction, step
 from sim.layout import Layout
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support, direction_of
 from synth.decode import reading_order
 from synth.model.clauses import FALSE, TRUE, Lit
 from synth.model.vocabulary import (
@@ -65,14 +65,6 @@ class Change:
     def cost(self, prices: Mapping[str, int]) -> int:
         """The price of the part that comes into the cell; 1 where one only goes."""
         return 1 if self.after is None else prices.get(self.after.kind, 1)
-
-
-def direction_of(part: Part) -> Direction | None:
-    """Where a part points: outlet, output or mount."""
-    match part:
-        case Node(outlet=direction) | Relay(output=direction) | Gauge(output=direction) | Inverter(mount=direction):
-            return direction
-    return None
 
 
 def is_same(before: Part | None, after: Part | None) -> bool:

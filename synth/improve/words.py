@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping
 from sim.files.places import with_article
 from sim.geometry import OPPOSITE, Cell, cell_text, step
 from sim.layout import Layout
-from sim.parts import Bin, Container, Gauge, Inverter, Node, Part, Relay, Support
+from sim.parts import Bin, Container, Gauge, Inverter, Node, Part, Relay, Support, direction_of
 from synth.decode import reading_order
-from synth.improve.differences import Change, direction_of
+from synth.improve.differences import Change
 
 Names = Mapping[Cell, str]
 
