@@ -20,6 +20,16 @@ LayoutFile = Annotated[Path, typer.Argument(metavar="LAYOUT", help="A layout: a 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document, and nothing else, on standard output.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone: no tables, notes or progress.")]
 
+Labels = Annotated[
+    Path | None,
+    typer.Option(
+        "--labels",
+        metavar="FILE.toml",
+        show_default=False,
+        help="House names for parts, items and directions, and a language.",
+    ),
+]
+
 
 def whole_number(option: str, least: int, most: int) -> Callable[[str | int], int]:
     """A reader of an option's value; it raises InputError unless that is a whole number from ``least`` to ``most``."""

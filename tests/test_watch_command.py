@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 from commands import LAYOUTS, UNEVEN, faults, run, run_as_user, started, waited_for
+from hall_kits import SPEC as HALL
 
 SCHEMA = "splitwright-watch-1"
 TWO = LAYOUTS / "burst-row-of-two.plan"
@@ -30,20 +31,6 @@ item = "clay"
 EVEN = (
     "Even: feed 18 / 18 for this one load (feed=36, there at once), the layout's update order and handover 8 and 7.\n"
 )
-HALL = """title = "Small brickyard"
-[hall]
-furnaces = 6
-sides = 2
-output = "full"
-fires = "clay"
-fuel = "charcoal"
-labels = {fuel = "marked"}
-[split]
-leftovers = "hold"
-scheme = "undrained row"
-[items.clay]
-fires_to = "brick"
-"""
 """Six kilns, 5 x 9 x 5 (by hand: ``test_hall_site``); the pieces of their rows come with splitwright."""
 
 

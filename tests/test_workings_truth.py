@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
+from building_table import BRIMMED
 from halls import locked_hall
 from outside.rows import burst_row_layout
 from outside.wirings import wiring_without_loops
@@ -31,25 +32,6 @@ PLANS = sorted((SPECS / "layouts").glob("*.plan")) + sorted((SPECS / "results").
 FILLINGS_MOST = 150
 """Fillings that are tried of one layout; where there are fewer, all of them."""
 
-BRIMMED = """splitwright-plan/1
-item   clay     fires-to brick
-stream feed clay from 0,0,3 to 0,0,0 0,1,0
-holds  0,1,2 clay 64 64 64 64 63
-holds  0,0,2 clay 64 64 64 64 63
-layer 0
-F    r1W  -    iS
-F    r1W  -    #
-layer 1
-nD   .    #    .
-nD   .    #    -
-layer 2
-nN   .    -    .
-nN   #    gE   #
-layer 3
-.    .    iS   .
-B    .    #    .
-"""
-"""A brimmed row of two, as ``splitwright propose`` found it."""
 MUSTER = """splitwright-plan/1
 item   clay     fires-to brick
 stream feed clay from 0,0,3 to 0,0,0 0,1,0 0,2,0

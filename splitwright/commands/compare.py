@@ -13,9 +13,9 @@ from sim.errors import InputError
 from sim.files.places import printable
 from sim.files.reading import load_layout
 from sim.files.writing import write_text
-from sim.rulebook import load_rulebook
+from sim.rulebook import default_rules
 from splitwright.failures import DONE
-from splitwright.options import AsJson, Quiet
+from splitwright.options import AsJson, Labels, Quiet
 from splitwright.output import emit_json, show
 from splitwright.output_files import check_apart
 from splitwright.progress import line_progress
@@ -32,12 +32,6 @@ EXAMPLE: Final = "Example: splitwright compare build/layout-1.json build/layout-
 LayoutFiles = Annotated[list[Path], typer.Argument(metavar="LAYOUT...", help="Layouts: .json or .plan files.")]
 Out = Annotated[
     Path, typer.Option("--out", metavar="FILE.html", show_default="compare.html, in this folder", help="The page.")
-]
-Labels = Annotated[
-    Path | None,
-    typer.Option(
-        "--labels", metavar="FILE.toml", show_default=False, help="House names for parts, items and directions."
-    ),
 ]
 
 
@@ -63,7 +57,7 @@ def compare(
     from splitwright.words.labels import load_labels
 
     words: Words = english() if labels is None else load_labels(labels)
-    rules = load_rulebook().rules
+    rules = default_rules()
     check_apart("--out", out, {f"layout {printable(str(path))}": path for path in layouts} | {"labels file": labels})
     with line_progress(quiet) as told:
         entries = ranked(_measured(layouts, out, told))
@@ -83,7 +77,7 @@ def _measured(layouts: Sequence[Path], out: Path, told: Callable[[str], None]) -
     from splitwright.compare.comparison import measured
     from splitwright.compare.links import sheet_beside
 
-    rules = load_rulebook().rules
+    rules = default_rules()
     known = [(path, load_layout(path, rules)) for path in _each_once(layouts)]
     for path, layout in known:
         told(f"trials of {printable(str(path))}")

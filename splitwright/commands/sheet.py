@@ -18,7 +18,7 @@ from sim.layout import Layout
 from sim.rulebook import Rulebook, load_rulebook
 from splitwright.background import in_background
 from splitwright.failures import DONE
-from splitwright.options import AsJson, LayoutFile, Quiet, whole_number
+from splitwright.options import AsJson, Labels, LayoutFile, Quiet, whole_number
 from splitwright.output import complain, emit_json, show
 from splitwright.output_files import check_apart
 from splitwright.printing import browser_path, html_to_pdf
@@ -43,15 +43,6 @@ Pdf = Annotated[
         metavar="FILE.pdf",
         show_default=False,
         help="Print it there too, by a Chromium browser (found by itself, or named in SPLITWRIGHT_BROWSER).",
-    ),
-]
-Labels = Annotated[
-    Path | None,
-    typer.Option(
-        "--labels",
-        metavar="FILE.toml",
-        show_default=False,
-        help="House names for parts, items and directions, and a language.",
     ),
 ]
 SpecFile = Annotated[

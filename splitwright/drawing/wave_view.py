@@ -13,14 +13,13 @@ from itertools import pairwise
 from typing import Final
 from xml.etree.ElementTree import Element
 
-import networkx as nx
-
 from sim.geometry import Cell, cell_text
 from sim.layout import Layout
 from sim.parts import Gauge, Inverter, Relay
 from sim.recording import Recording, Steps
+from sim.signals.field import line_nets
 from sim.signals.wiring import wiring_of
-from sim.statement import mention
+from sim.statement import mention, mentions
 from splitwright.drawing.axes import TimeScale, cursor, shortened, step_path, text_width, time_axis
 from splitwright.drawing.svg import el
 from splitwright.words import Words
@@ -29,7 +28,6 @@ ROWS_MOST: Final = 40
 """Rows up to which every signal has its own, even one that never changes."""
 ROWS_AT_ALL: Final = 60
 """Rows that are drawn at all; what is left out is counted."""
-FAMILIES: Final = ("gauge", "relay", "inverter", "line", "lock")
 PARTS_OF_FAMILY: Final = {"lock": "node"}
 
 LABEL_SIZE, NUMBER_SIZE = 13.0, 11.0
@@ -129,10 +127,7 @@ def rows_of(recording: Recording) -> list[Row]:
 def runs(layout: Layout) -> list[tuple[Cell, ...]]:
     """Lines that are linked with one another, in file order. Linear in the parts."""
     wiring = wiring_of(layout)
-    graph: nx.Graph[int] = nx.Graph()
-    graph.add_nodes_from(range(len(wiring.lines)))
-    graph.add_edges_from((i, other) for i, linked in enumerate(wiring.linked) for other in linked)
-    return [tuple(wiring.lines[i] for i in sorted(run)) for run in nx.connected_components(graph)]
+    return [tuple(wiring.lines[i] for i in sorted(run)) for run in line_nets(wiring)[1]]
 
 
 def highest(traces: Sequence[Steps]) -> Steps:
@@ -217,7 +212,7 @@ def _labels(
             family = row.family
             text = words.text(f"replay.{family}s", parts=words.part(PARTS_OF_FAMILY.get(family, family), 2))
             yield el("text", shortened(text, LABELS_MOST, LABEL_SIZE), x=4, y=top - 6, class_="family")
-        everything = words.text("replay.row", parts=tuple(mention(layout, cell) for cell in row.cells))
+        everything = words.text("replay.row", parts=mentions(layout, row.cells))
         shown = shortened(label, LABELS_MOST, LABEL_SIZE)
         place: dict[str, float] = {"x": left - 10, "y": top + row.height / 2 + 4.5}
         yield el("text", el("title", everything), shown, **place)
