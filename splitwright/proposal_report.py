@@ -11,7 +11,7 @@ from rich.console import RenderableType
 
 from sim.files.picture import layers_side_by_side, legend
 from sim.files.places import counted, printable
-from splitwright.ladder_view import step_line
+from splitwright.ladder_view import step_lines
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.arrivals import DRAWN, GAPS
@@ -87,7 +87,7 @@ def legend_lines(proposal: Proposal) -> Iterator[str]:
 def _shown(spec: Spec, answer: Answer) -> Iterator[str]:
     """What was shown, and what was not."""
     yield from shown_of(spec, answer.proposals)
-    yield from (f"Best by {step_line(step)}." for step in answer.steps)
+    yield from (f"Best by {line}." for line in step_lines(answer.steps))
     yield from claim_lines(answer.claims)
     yield from candidate_lines(answer.claims)
     yield f"Scope: {printable('; '.join(answer.scope))}; {answer.solver}."

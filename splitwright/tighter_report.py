@@ -12,7 +12,7 @@ from rich.console import RenderableType
 from sim.files.picture import layers_side_by_side
 from sim.files.places import counted, printable
 from sim.layout import Layout
-from splitwright.ladder_view import step_line
+from splitwright.ladder_view import better_by, step_lines
 from splitwright.output import stdout_width
 from splitwright.proposal_report import candidate_lines, claim_lines, legend_lines, proposal_table, shown_of
 from synth.built import box_of
@@ -51,7 +51,7 @@ def tighter_report(
 ) -> list[RenderableType]:
     """Everything that is printed, in order; ``quiet``: the verdict and the files only."""
     lines: list[RenderableType] = [_verdict(spec, given, answer)]
-    lines += [f"  {step_line(step)}" for step in answer.steps]
+    lines += [f"  {line}" for line in step_lines(answer.steps)]
     if not quiet and answer.proposals:
         best = answer.proposals[0]
         lines += ["", proposal_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
@@ -67,16 +67,18 @@ def tighter_report(
 def _verdict(spec: Spec, given: Given | None, answer: Answer) -> str:
     what = f"{printable(spec.title) or 'untitled'}: {counted(spec.outputs, 'furnace')}"
     least = bool(answer.steps) and answer.steps[0].proved
+    none_better = f"none {better_by(answer.steps[0].measure)} exists" if least else ""
     if given is not None:
         if answer.proposals:
-            none_less = f", and none of less {answer.steps[0].measure} exists (proved, see the scope)" if least else ""
-            return f"{what}: yes, there is a tighter one{none_less}."
+            proved = f", and {none_better} (proved, see the scope)" if least else ""
+            return f"{what}: yes, there is a tighter one{proved}."
         if answer.complete:
-            return f"{what}: no, none tighter exists (proved, within the scope below)."
+            none = "none exists in as many cells" if given.proposal is None else "none tighter exists"
+            return f"{what}: no, {none} (proved, within the scope below)."
         return f"{what}: none tighter was found within the limit; that is no proof that none exists."
     if answer.proposals:
         if least:
-            return f"{what}: none of less {answer.steps[0].measure} exists (proved, within the scope below)."
+            return f"{what}: {none_better} (proved, within the scope below)."
         return f"{what}: the best found; whether a better one exists is open."
     if answer.complete:
         return f"{what}: none exists in the site (proved, within the scope below)."

@@ -180,10 +180,22 @@ def test_what_is_proved_is_told_beside(written: tuple[Answer, Path, list[Path]])
     text = text_of(page_of(written[1] / "compare.html"))
     assert "Ranked by volume, parts, last arrival." in text
     assert "Best by volume: 40. Proved: none is better, within the scope." in text
-    assert "Best by parts: 30. Open: none is better than 28, as far as is known." in text
+    assert "Best by parts: 30. Open: of those no worse by volume, none is better than 28 (proved)." in text
     assert "Best by last arrival: 39. Open: no bound is known." in text
     assert "None exists (proved) under handover 8 in boxes of 4 x 2 x 4." in text
     assert "Scope: even for loads there at once; s 1." in text
+
+
+def test_what_is_proved_is_told_of_those_it_was_proved_of() -> None:
+    """A later measure is settled among layouts as good in the measures before it, and among no others."""
+    words = checked_words()
+    steps = [Step("volume", 40, 40, True), Step("parts", 30, 30, True), Step("latency", 39, 39, True)]
+    account = account_of(load_spec(SPECS / "three-kilns.toml"), an_answer(steps=steps), words)
+    assert [words.text(step) for step in account.steps] == [
+        "Best by volume: 40. Proved: none is better, within the scope.",
+        "Best by parts: 30. Proved: of those no worse by volume, none is better, within the scope.",
+        "Best by last arrival: 39. Proved: of those no worse by volume, parts, none is better, within the scope.",
+    ]
 
 
 def test_prices_show_where_the_spec_has_any(tmp_path: Path) -> None:
@@ -240,11 +252,13 @@ def test_where_nothing_is_found_the_page_tells_why(tmp_path: Path) -> None:
 def test_every_phrase_is_there_with_its_fields_and_used() -> None:
     words: CheckedWords = checked_words()
     spec, answer = load_spec(SPECS / "three-kilns.toml"), an_answer()
-    answer.steps = [Step("volume", 40, None, True), Step("parts", 30, 28, False), Step("latency", 39.5, None, False)]
+    answer.steps = [Step("volume", 40, 30, False), Step("parts", 30, 28, False), Step("latency", 39.5, None, False)]
     entries = of_proposals(answer.proposals, RULES, {1: "layout-1.html"})
     orders = ("volume", "footprint", "height", "parts", "price", "latency", "throughput")
     full = Comparison(entries, 20, order=orders, priced=True, rate="products")
     compare_html(full, words, title="Clay", account=account_of(spec, answer, words))
+    answer.steps = [Step(name, 40, 40, True) for name in ("volume", "parts")]
+    compare_html(full, words, account=account_of(spec, answer, words))
     bare = measured(replace(load_layout(SPECS / "layouts" / "burst-row-of-two.plan"), title="", streams=()), RULES)
     lot = [an_entry(9, 9, None), an_entry(9, 9, 9, is_even=False), an_entry(9, 9, 11), bare, *[an_entry(9, 9, 10)] * 24]
     compare_html(Comparison(ranked(lot), 20), words)

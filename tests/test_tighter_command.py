@@ -93,8 +93,10 @@ def test_the_smallest_build_for_two_kilns(tmp_path: Path) -> None:
     verdict = "none of less volume exists (proved, within the scope below)"
     assert text.startswith(f"Clay for two kilns: 2 furnaces: {verdict}.")
     assert "  volume 32: proved, no layout has less" in text
-    assert "  parts 18: proved, no layout has less" in text
-    latency = re.search(r"^  latency (\d+): proved, no layout has less$", text, re.MULTILINE)
+    assert "  parts 18: proved, no layout of that volume has fewer" in text
+    latency = re.search(
+        r"^  latency (\d+): proved, no layout of that volume and number of parts has less$", text, re.MULTILINE
+    )
     assert latency
     row = re.search(r"^ +1 +4 x 2 x 4 +32 +18 +\d+ +\d+ +(\d+) ", text, re.MULTILINE)
     assert row

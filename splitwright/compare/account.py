@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from sim.statement import Statement
+from sim.statement import Statement, Value
 from splitwright.proposal_report import candidate_lines, claim_lines, shown_of, site_ruled_out
 from splitwright.words import Words
 from synth.hall.result import HallAnswer
@@ -34,7 +34,7 @@ def account_of(spec: Spec, answer: Answer, words: Words) -> Account:
     scope = f"Scope: {'; '.join(answer.scope)}; {answer.solver}."
     return Account(
         tuple(_headline(bool(answer.proposals), site_ruled_out(spec, answer), answer.complete)),
-        tuple(_step(step, words) for step in answer.steps),
+        tuple(_steps(answer.steps, words)),
         (*shown_of(spec, answer.proposals), *claim_lines(answer.claims), *candidate_lines(answer.claims), scope),
         tuple(_obstacle(obstacle) for obstacle in answer.obstacles),
         tuple(clash.text for clash in answer.clashes),
@@ -65,16 +65,25 @@ def _headline(is_found: bool, is_ruled_out: bool, is_complete: bool) -> Iterator
         yield Statement("compare.cut_short")
 
 
-def _step(step: Step, words: Words) -> Statement:
-    def written(value: float) -> str:
-        return words.number(value, 0 if value == int(value) else 1)
+def _steps(steps: Sequence[Step], words: Words) -> Iterator[Statement]:
+    """How far each measure has come; what is shown of a later one is shown of layouts as good in those before it."""
+    names = [words.text(f"compare.by_{step.measure}") for step in steps]
+    for i, step in enumerate(steps):
+        yield _step(step, {"measure": names[i], "value": _written(step.value, words)}, names[:i], words)
 
-    told = {"measure": words.text(f"compare.by_{step.measure}"), "value": written(step.value)}
+
+def _step(step: Step, told: dict[str, Value], before: Sequence[str], words: Words) -> Statement:
     if step.proved:
-        return Statement("compare.step_proved", told)
-    if step.bound is None:
+        key = "compare.step_proved"
+    elif step.bound is None:
         return Statement("compare.step_open", told)
-    return Statement("compare.step_bound", {**told, "bound": written(step.bound)})
+    else:
+        key, told["bound"] = "compare.step_bound", _written(step.bound, words)
+    return Statement(f"{key}_among", {**told, "before": ", ".join(before)}) if before else Statement(key, told)
+
+
+def _written(value: float, words: Words) -> str:
+    return words.number(value, 0 if value == int(value) else 1)
 
 
 def _obstacle(obstacle: Obstacle) -> Statement:
