@@ -107,8 +107,9 @@ def _demanded(spec: HallSpec) -> str:
 def _claims(row: RowPieces) -> Iterator[str]:
     for claim in row.claims:
         yield f"{FACES[row.face].capitalize()}, {claim.piece}: {claim.text} ({claim.seconds:.0f} s)."
-    for scope in dict.fromkeys(claim.scope for claim in row.claims[:1]):
-        yield f"  Scope: {printable(scope)}."
+        yield f"  Scope: {printable(claim.scope)}."
+    if row.claims:
+        yield f"  All of the {FACES[row.face]}: {printable('; '.join(row.limits))}."
 
 
 def refusal_lines(answer: HallAnswer) -> Iterator[str]:

@@ -44,7 +44,7 @@ def account_of(spec: Spec, answer: Answer, words: Words) -> Account:
 def account_of_hall(answer: HallAnswer) -> Account:
     """The account of a search for halls: what is shown of the pieces of the best one, and why others were not taken."""
     claims = [
-        f"{claim.piece}: {claim.text} ({claim.scope})."
+        f"{claim.piece}: {claim.text} ({row.scope_of(claim)})."
         for proposal in answer.proposals[:1]
         for row in (proposal.kit.feed, proposal.kit.fuel)
         for claim in row.claims

@@ -1,7 +1,8 @@
 """Pieces on disk, with their claims: solved once, then joined to halls of any size.
 
 Each piece is kept as a layout of its own and the place of its low corner in the wing. What is read runs in the
-simulator again before anybody sees a hall made of it; claims are told as they stand in the file.
+simulator again before anybody sees a hall made of it; claims are told as they stand in the file, with the limits that
+their request sets.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,6 +26,7 @@ from sim.layout import Layout
 from sim.parts import Part
 from sim.rulebook import Rules
 from synth.hall.piece_request import PieceRequest
+from synth.hall.piece_scope import limits_of
 from synth.hall.pieces import PieceClaim, RowPieces, shifted
 
 FORMAT: Final = "splitwright-pieces/1"
@@ -65,7 +67,8 @@ class PieceFile:
     def find(self, asked: PieceRequest) -> RowPieces | None:
         """The pieces that answer the request, if they are kept."""
         key = key_of(asked)
-        return next((_pieces(one) for one in (*self._kept, *self._others) if one["for"] == key), None)
+        kept = next((one for one in (*self._kept, *self._others) if one["for"] == key), None)
+        return None if kept is None else replace(_pieces(kept), limits=limits_of(asked))
 
     def keep(self, asked: PieceRequest, pieces: RowPieces) -> None:
         """Add them (in the place of older ones for the same request) and write the file anew.

@@ -16,6 +16,7 @@ from sim.parts import Part
 from synth.exact.cadical import SOLVER
 from synth.hall.piece_question import PieceQuestion, Site, longest_in_time, piece_question, smallest_number, windows_of
 from synth.hall.piece_request import PieceRequest
+from synth.hall.piece_scope import limits_of
 from synth.hall.piece_solver import Budget, PieceSolver, columns_of
 from synth.hall.pieces import PieceClaim, RowPieces, shifted
 from synth.hall.short_row import works_as_a_row
@@ -214,6 +215,7 @@ class _Search:
             stretch=tuple(self._stretch_of(found)),
             tail=tuple(shifted(columns_of(found.wiring, range(self.n, self.n + site.after)), (-self.n, 0, 0))),
             claims=tuple(self.claims),
+            limits=limits_of(self.asked),
         )
 
     def _claim(self, piece: str, text: str, proved: bool, began: float, site: Site) -> None:

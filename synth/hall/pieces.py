@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from sim.geometry import Cell
 from sim.parts import Part
@@ -15,7 +15,7 @@ WIRING = ("support", "line", "inverter", "relay", "gauge")
 @dataclass(frozen=True, slots=True)
 class PieceClaim:
     """What was shown of one piece. ``piece``: which; ``text``: of what the figure is the least, or that it is only the
-    best found; ``scope``: among which builds."""
+    best found; ``scope``: among which builds, within the limits of all pieces of the row (``RowPieces.scope_of``)."""
 
     piece: str
     text: str
@@ -33,6 +33,7 @@ class RowPieces:
     counted from the first column behind the last furnace. ``lanes``: wiring lanes beside the row.
     ``reach``: furnaces of the longest row that works without relays in mid-run; ``longest``: with them. ``relay``: a
     stretch of ``relay_width`` columns with relays, in which runs get their full level anew (none: not found).
+    ``limits``: what every claim is about, beside what it says itself (``piece_scope``).
     """
 
     face: Face
@@ -49,6 +50,11 @@ class RowPieces:
     reach: int = 0
     longest: int = 0
     claims: tuple[PieceClaim, ...] = ()
+    limits: tuple[str, ...] = field(default=(), compare=False)
+
+    def scope_of(self, claim: PieceClaim) -> str:
+        """Among which builds the claim holds."""
+        return "; ".join([claim.scope, *self.limits])
 
     def wiring(self, n: int) -> Iterator[Part]:
         """All wiring of a row of n furnaces. Linear in n."""

@@ -44,7 +44,9 @@ class HallProposal:
                 for row in (self.kit.feed, self.kit.fuel)
             ],
             "claims": [
-                {"enters": row.face, **asdict(claim)} for row in (self.kit.feed, self.kit.fuel) for claim in row.claims
+                {"enters": row.face, **asdict(claim), "scope": row.scope_of(claim)}
+                for row in (self.kit.feed, self.kit.fuel)
+                for claim in row.claims
             ],
         }
 
