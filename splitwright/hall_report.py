@@ -15,6 +15,7 @@ from splitwright.tables import plain_table
 from synth.hall.pieces import RowPieces
 from synth.hall.result import HallAnswer, HallProposal
 from synth.hall.spec import HallSpec
+from synth.loads import loads_text
 
 FACES: Final = {"top": "feed row", "side": "fuel row"}
 REFUSALS_MOST: Final = 3
@@ -86,7 +87,7 @@ def _pieces_table(proposal: HallProposal) -> RenderableType:
 
 def _shown(spec: HallSpec, best: HallProposal) -> Iterator[str]:
     yield "  head, stretch, tail, relays: wiring parts of each piece; reach: furnaces of the longest row (by trial)."
-    yield "Shown of the whole, by trial: every stream split evenly for loads of N, 2N and 18N, and of N and 18N twice,"
+    yield f"Shown of the whole, by trial: every stream split evenly for loads of {loads_text(best.measures.loads)},"
     yield "  all streams and furnaces at work; no design finding, so no signal of one row gets into another."
     yield "  an hour: products after warm-up, in a production run of an hour; bound: what the furnaces can fire."
     if spec.demands.beyond_trials:

@@ -15,9 +15,9 @@ from sim.world import Finding
 from splitwright.findings import findings_table
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
-from synth.confirm import TrialRecord
 from synth.improve.result import Attempt, Checked, Improvement
 from synth.improve.words import in_order, sentence
+from synth.trials import TrialRecord
 
 FORMAT: Final = "splitwright-improvement/1"
 

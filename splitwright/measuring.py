@@ -12,8 +12,8 @@ from sim.rulebook import Rules
 from sim.signals.wiring import Wiring, wiring_of
 from sim.trial import DEFAULT_LOAD_PER_TARGET, Arrival, Outcome, Trial, TrialResult
 from synth.built import Built, built_figures
-from synth.confirm import TICK_LIMIT, handovers_to_try
-from synth.measures import LATENCY_LOAD, SHORT_LOAD
+from synth.confirm import handovers_to_try
+from synth.trials import TICK_LIMIT, held_in_nodes
 
 OUTCOME_PHRASES: Final[Mapping[Outcome, str]] = {
     "even": "sheet.even",
@@ -22,6 +22,10 @@ OUTCOME_PHRASES: Final[Mapping[Outcome, str]] = {
     "unfinished": "sheet.unfinished",
 }
 """How an outcome is said."""
+LATENCY_LOAD: Final = 1
+"""Items a target of the load that latency is taken from."""
+SHORT_LOAD: Final = 2
+"""Items a target of the load against which the steady flow is taken."""
 ROUNDS: Final = (DEFAULT_LOAD_PER_TARGET, 6, 2, 1)
 """Items a target that are tried where the layout itself decides, in this order: the first for which there is room."""
 
@@ -83,16 +87,16 @@ def measured_layout(layout: Layout, rules: Rules, prices: Mapping[str, int]) -> 
         latency=latency,
         throughput=_throughput(long, hour) if per_target == DEFAULT_LOAD_PER_TARGET else None,
         steady=_steady(short, long, hour),
-        held=max(_held(layout, result) for result in (*first, short, long)),
-        held_at_start=_held(layout, long, at_start=True),
+        held=max(sum(held_in_nodes(layout, result).values()) for result in (*first, short, long)),
+        held_at_start=sum(held_in_nodes(layout, long, at_start=True).values()),
         runs=tuple(runs),
     )
 
 
-def default_run(layout: Layout, rules: Rules, handover: int) -> DefaultRun:
-    """The default load under a handover. Raises InputError where there is no room for it."""
-    result = _Bench(layout, rules, wiring_of(layout)).load(handover, DEFAULT_LOAD_PER_TARGET)
-    return _run(handover, result, DEFAULT_LOAD_PER_TARGET)
+def default_run(layout: Layout, rules: Rules, handover: int, per_target: int) -> DefaultRun:
+    """A load of so many items a target under a handover. Raises InputError where there is no room for it."""
+    result = _Bench(layout, rules, wiring_of(layout)).load(handover, per_target)
+    return _run(handover, result, per_target)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,9 +162,3 @@ def _steady(short: TrialResult, long: TrialResult, hour: int) -> dict[str, float
         if items > 0 and ticks > 0:
             found[more.name] = items * hour / ticks
     return found
-
-
-def _held(layout: Layout, result: TrialResult, *, at_start: bool = False) -> int:
-    """Items in nodes at the end, or at the start; told by kind, so each kind once."""
-    pairs = zip(layout.streams, result.streams, strict=True)
-    return sum({s.item: one.held_at_start if at_start else one.held for s, one in pairs}.values())

@@ -15,6 +15,7 @@ from splitwright.ladder_view import step_lines
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.arrivals import DRAWN, GAPS
+from synth.loads import largest, size_text
 from synth.measures import TRICKLING
 from synth.result import Answer, Claim, Obstacle, Proposal
 from synth.scope import required_handovers
@@ -103,7 +104,8 @@ def shown_of(spec: Spec, proposals: Sequence[Proposal]) -> Iterator[str]:
         if trickled:
             apart = f"{GAPS[0]} to {GAPS[-1]} ticks apart"
             yield f"  Likewise for items one by one, {apart}, and with {DRAWN} draws of gaps."
-        yield "  first, last: ticks to first and last arrival of one item a furnace; an hour: items, at a load of 18N."
+        hour = f"items, at a load of {size_text(largest(proposals[0].measures.loads))}"
+        yield f"  first, last: ticks to first and last arrival of one item a furnace; an hour: {hour}."
         yield from _held_lines(proposals)
         if any(one.verdicts for one in proposals):
             yield from verdict_lines(proposals)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from typing import Final
@@ -12,8 +12,6 @@ GAPS: Final = range(1, 41)
 """Ticks between one item and the next, in the trials with fixed gaps."""
 DRAWN: Final = 12
 """Patterns drawn by lot, each from its own seed: 0, 1, ..."""
-ITEMS_A_TARGET: Final = 4
-"""Items of one such trial, for each target."""
 LONGEST_GAP: Final = 40
 AWKWARD: Final = (1, 7, 8, 9, 10, 15, 16, 17, 24)
 """Gaps around one, two and three periods of eight ticks."""
@@ -49,13 +47,6 @@ def drawn(seed: int, items: int) -> Pattern:
 
 
 @cache
-def patterns(targets: int) -> tuple[Pattern, ...]:
-    """All that a candidate is tried with, those that most often find a fault first."""
-    return tuple(_patterns(targets * ITEMS_A_TARGET))
-
-
-def _patterns(items: int) -> Iterator[Pattern]:
-    for seed in range(DRAWN):
-        yield drawn(seed, items)
-    for gap in GAPS:
-        yield fixed(gap, items)
+def patterns(items: int) -> tuple[Pattern, ...]:
+    """All that a candidate is tried with, of so many items; those that most often find a fault first."""
+    return (*(drawn(seed, items) for seed in range(DRAWN)), *(fixed(gap, items) for gap in GAPS))

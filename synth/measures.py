@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -10,16 +10,11 @@ from sim.layout import Layout
 from sim.rulebook import Rules
 from sim.trial import StreamResult
 from synth.built import Built, built_figures
-from synth.confirm import LOADS, Confirmation, TrialRecord
-from synth.schemes.registry import scheme_of
+from synth.confirm import Confirmation
+from synth.loads import Load, load_text
 from synth.spec import Spec
+from synth.trials import TrialRecord, held_in_nodes
 
-LATENCY_LOAD: Final = 1
-"""Items a target of the trial that latency is taken from."""
-THROUGHPUT_LOAD: Final = 18
-"""Items a target of the trial that throughput is taken from."""
-SHORT_LOAD: Final = 2
-"""Items a target of the trial against which the steady flow is taken."""
 TRICKLING: Final = "trickling"
 """The spread over all trials in which items trickled in."""
 
@@ -28,12 +23,12 @@ TRICKLING: Final = "trickling"
 class Measures(Built):
     """Figures of one layout, beyond those of any build.
 
-    ``first_arrival`` and ``latency`` (last arrival) in ticks for one item a target; ``throughput`` in items an hour
-    over a load of 18 a target; ``spread`` by load ("18N", "18N twice", ...); ``handovers`` under which every trial
-    passed.
-    Where nodes hold items back, arrivals are counted from a second load of one item a target.
-    ``steady``: items an hour of the slowest stream in steady flow. ``held``: items in nodes at rest, the most after any
-    trial; ``held_at_start``: what the nodes start with.
+    ``loads`` that it was tried with, there at once. ``first_arrival`` and ``latency`` (last arrival) in ticks for one
+    item a target; where nodes hold such a load back, for a second one after it. ``throughput`` in items an hour over
+    the largest of the loads without another before it; ``spread`` by load ("18N", "18N twice", ...); ``handovers``
+    under which every trial passed.
+    ``steady``: items an hour of the slowest stream in steady flow (``steady_flow``). ``held``: items in nodes at rest,
+    the most after any trial; ``held_at_start``: what the nodes start with.
     """
 
     first_arrival: int
@@ -41,6 +36,7 @@ class Measures(Built):
     throughput: float
     spread: Mapping[str, int]
     handovers: tuple[int, ...]
+    loads: tuple[Load, ...]
     steady: float = 0.0
     held: int = 0
     held_at_start: int = 0
@@ -60,48 +56,64 @@ class Measures(Built):
 def measured(layout: Layout, confirmation: Confirmation, spec: Spec) -> Measures:
     """The measures of a layout that was confirmed under the handover in force."""
     rules = spec.rules
-    short = _latency_record(confirmation, spec)
-    long = confirmation.record(rules.handover, THROUGHPUT_LOAD).result
-    spreads = {
-        load_text(per, times): max(s.spread for s in confirmation.record(rules.handover, per, times).result.streams)
-        for per, times in LOADS
-    }
-    if trickled := [s.spread for r in confirmation.trickled(rules.handover) for s in r.result.streams]:
-        spreads[TRICKLING] = max(trickled)
+    records = confirmation.under(rules.handover)
+    first, largest = first_delivering(records), single_loads(records)[-1].result
+    spreads: dict[str, int] = {}
+    for record in records:
+        name = TRICKLING if record.pattern else load_text(*record.load)
+        spreads[name] = max(spreads.get(name, 0), *(one.spread for one in record.result.streams))
     return Measures(
         **built_figures(layout, lambda kind: spec.limit(kind).price),
-        first_arrival=min(max(0, (s.first_arrival or 0) - short.began) for s in short.result.streams),
-        latency=max(max(0, (s.last_arrival or 0) - short.began) for s in short.result.streams),
-        throughput=_items_an_hour(long.streams, rules),
+        first_arrival=min(max(0, (one.first_arrival or 0) - first.began) for one in first.result.streams),
+        latency=latency(first),
+        throughput=_items_an_hour(largest.streams, rules),
         spread=spreads,
         handovers=confirmation.handovers,
+        loads=loads_of(records),
         steady=steady_flow(confirmation, rules.handover, rules),
-        held=max(sum(s.held for s in r.result.streams) for r in confirmation.records if r.passed),
-        held_at_start=sum(s.held_at_start for s in long.streams),
+        held=most_held(layout, (record for record in confirmation.records if record.passed)),
+        held_at_start=sum(held_in_nodes(layout, largest, at_start=True).values()),
     )
 
 
-def _latency_record(confirmation: Confirmation, spec: Spec) -> TrialRecord:
-    """The trial of one item a target; where nodes hold such a load back, that of a second one after it."""
-    times = 2 if scheme_of(spec).held(spec.outputs) else 1
-    return confirmation.record(spec.rules.handover, LATENCY_LOAD, times)
+def loads_of(records: Iterable[TrialRecord]) -> tuple[Load, ...]:
+    """The loads of the trials in which all was there at once."""
+    return tuple(dict.fromkeys(record.load for record in records if not record.pattern))
+
+
+def single_loads(records: Sequence[TrialRecord]) -> list[TrialRecord]:
+    """The trials of one load that is there at once, the smallest first."""
+    return sorted((r for r in records if not r.pattern and r.times == 1), key=lambda r: r.per_target)
+
+
+def first_delivering(records: Sequence[TrialRecord]) -> TrialRecord:
+    """Of the trials under one handover, that of the smallest load of which every stream delivers something: one item a
+    target; where nodes hold that back, a second one after it."""
+    loads = sorted((record for record in records if not record.pattern), key=lambda record: record.load)
+    return next(record for record in loads if all(any(one.delivered) for one in record.result.streams))
+
+
+def latency(record: TrialRecord) -> int:
+    """Ticks from the load, the last one of several, to the last arrival."""
+    return max((one.last_arrival or 0) - record.began for one in record.result.streams)
+
+
+def most_held(layout: Layout, records: Iterable[TrialRecord]) -> int:
+    """Items in nodes at rest, the most after any of the trials."""
+    return max(sum(held_in_nodes(layout, record.result).values()) for record in records)
 
 
 def steady_flow(confirmation: Confirmation, handover: int, rules: Rules) -> float:
-    """Items an hour of the slowest stream between a short and a long load: no filling up, no running dry."""
-    short = confirmation.record(handover, SHORT_LOAD).result.streams
-    long = confirmation.record(handover, THROUGHPUT_LOAD).result.streams
+    """Items an hour of the slowest stream between the two largest loads that are there at once: no filling up, no
+    running dry. (Where there is room for one load alone: over that, which is less than the steady flow.)"""
+    *smaller, long = (record.result.streams for record in single_loads(confirmation.under(handover)))
+    if not smaller:
+        return _items_an_hour(long, rules)
     hour = rules.ticks_per_second * 3600
     return min(
         (sum(more.delivered) - sum(less.delivered)) * hour / max(1, (more.last_arrival or 0) - (less.last_arrival or 0))
-        for less, more in zip(short, long, strict=True)
+        for less, more in zip(smaller[-1], long, strict=True)
     )
-
-
-def load_text(per_target: int, times: int) -> str:
-    """"18N", or "18N twice"."""
-    count = "N" if per_target == 1 else f"{per_target}N"
-    return count if times == 1 else f"{count} twice"
 
 
 def _items_an_hour(streams: Sequence[StreamResult], rules: Rules) -> float:

@@ -13,6 +13,7 @@ from sim.files.places import Place, counted, json_place, one_of, shown
 from sim.geometry import Cell
 from sim.layout import ItemKind
 from sim.rulebook import Rulebook
+from synth.loads import room_of
 from synth.schemes.registry import no_scheme, scheme_named, why_not
 from synth.spec import Spec, StreamSpec
 from synth.spec_schema import cell_of, outside_fault
@@ -25,8 +26,8 @@ def check_spec(document: dict[str, Any], spec: Spec) -> None:
 
     Linear in the number of cells that the spec names.
     """
-    checks = (_scheme_that_does_not_serve, _demands_at_odds, _cells_outside, _faces_shared, _fuel_that_is_none,
-              _pins_at_odds, _cells_taken)  # fmt: skip
+    checks = (_scheme_that_does_not_serve, _demands_at_odds, _loads_too_large, _cells_outside, _faces_shared,
+              _items_shared, _fuel_that_is_none, _pins_at_odds, _cells_taken)  # fmt: skip
     for check in checks:
         for place, fault in check(document, spec):
             raise InputError(fault, field=json_place(place))
@@ -46,6 +47,14 @@ def _demands_at_odds(_document: dict[str, Any], spec: Spec) -> Faults:
     most = rules.ticks_per_second * 3600 // rules.period
     if demands.throughput is not None and demands.throughput > most:
         yield ("split", "throughput"), f"is more than one node passes: at most {most} items an hour"
+    room = room_of(spec, held=0)
+    if demands.throughput is not None and min(room.at_once, room.in_all) < 2:
+        yield ("split", "throughput"), "is told by loads of N and 2N items, and there is room for N only"
+
+
+def _loads_too_large(_document: dict[str, Any], spec: Spec) -> Faults:
+    if not room_of(spec, held=0).at_once:
+        yield ("split", "outputs"), "is more than a source has room for: a load has one item for each furnace at least"
 
 
 def _cells_outside(document: dict[str, Any], spec: Spec) -> Faults:
@@ -76,6 +85,16 @@ def _faces_shared(_document: dict[str, Any], spec: Spec) -> Faults:
                 ("streams", stream.name, "enters"),
                 f'is {face}, as is that of {_named(first)}; at most one stream for each face ("top", "side")',
             )
+
+
+def _items_shared(_document: dict[str, Any], spec: Spec) -> Faults:
+    """What enters a furnace is counted by its kind, whichever row brings it."""
+    first_of: dict[str, StreamSpec] = {}
+    for stream in spec.streams:
+        first = first_of.setdefault(stream.item, stream)
+        if first is not stream:
+            fault = f"is {shown(stream.item)}, as is that of {_named(first)}; what each one delivers could not be told"
+            yield ("streams", stream.name, "item"), fault
 
 
 def _fuel_that_is_none(_document: dict[str, Any], spec: Spec) -> Faults:

@@ -96,10 +96,10 @@ def same(proposal: Proposal, layout: Layout) -> None:
 def test_a_search_s_layouts_are_not_measured_again(monkeypatch: pytest.MonkeyPatch) -> None:
     """But for a handover of which the search does not tell."""
     _, proposal = confirmed("two-kilns")
-    tried: list[int] = []
+    tried: list[tuple[int, int]] = []
 
-    def trial(layout: Layout, rules: Any, handover: int) -> DefaultRun:
-        tried.append(handover)
+    def trial(layout: Layout, rules: Any, handover: int, per_target: int) -> DefaultRun:
+        tried.append((handover, per_target))
         return DefaultRun(handover, "uneven", {})
 
     monkeypatch.setattr("splitwright.compare.comparison.default_run", trial)
@@ -107,7 +107,7 @@ def test_a_search_s_layouts_are_not_measured_again(monkeypatch: pytest.MonkeyPat
     assert tried == []
     partial = replace(proposal, measures=replace(proposal.measures, handovers=(8,)))
     [entry] = of_proposals([partial], RULES, {})
-    assert tried == [7]
+    assert tried == [(7, 18)]
     assert [(one.handover, one.outcome) for one in entry.runs] == [(8, "even"), (7, "uneven")]
 
 

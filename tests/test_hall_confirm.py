@@ -15,10 +15,13 @@ from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import Bin, Furnace, Node, Slot, Support
 from sim.trial import Arrival, Trial
-from synth.confirm import LOADS
-from synth.hall.confirm import GAPS, HallTrial, StreamTerms, Terms, hall_trials
-from synth.hall.measures import furnace_bound, hall_measured, hall_rank, latency_of
+from synth.arrivals import patterns
+from synth.hall.confirm import hall_trials
+from synth.hall.measures import furnace_bound, hall_measured, hall_rank
 from synth.hall.putting_together import put_together, wings_of
+from synth.loads import LOADS
+from synth.measures import first_delivering, latency
+from synth.trials import Terms, TrialRecord
 
 N = 3
 """Furnaces of each of two sides."""
@@ -33,11 +36,11 @@ def hall() -> Layout:
     return layout
 
 
-def terms(held: int = N, trickles: bool = False) -> Terms:
-    return {name: StreamTerms(held, trickles) for name in STREAMS}
+def terms(held: int = N, trickles: bool = False) -> dict[str, Terms]:
+    return {name: Terms(held, trickles) for name in STREAMS}
 
 
-def faults_of(layout: Layout, asked: Terms | None = None, handover: int = 8) -> list[str]:
+def faults_of(layout: Layout, asked: Mapping[str, Terms] | None = None, handover: int = 8) -> list[str]:
     return [trial.fault for trial in hall_trials(layout, RULES, [handover], terms() if asked is None else asked)]
 
 
@@ -112,11 +115,11 @@ def test_items_that_stay_in_the_sources_are_told() -> None:
 def test_what_trickles_in_is_tried_where_it_is_asked_for() -> None:
     """Undrained rows are not even for that: a burst fills the row first."""
     trials = list(hall_trials(hall(), RULES, [8], terms(trickles=True)))
-    tried = [trial for trial in trials if trial.what.startswith("one item each")]
-    assert len(tried) == len(GAPS)
+    tried = [trial for trial in trials if trial.pattern]
+    assert [trial.pattern for trial in tried] == [pattern.name for pattern in patterns(4 * N)]
     assert any(trial.fault for trial in tried)
-    one = {**terms(), "fuel-north": StreamTerms(N, True)}
-    first = next(trial for trial in hall_trials(hall(), RULES, [8], one) if trial.what.startswith("one item each"))
+    one = {**terms(), "fuel-north": Terms(N, True)}
+    first = next(trial for trial in hall_trials(hall(), RULES, [8], one) if trial.pattern)
     delivered = {stream.name: sum(stream.delivered) for stream in first.result.streams}
     assert {name for name, count in delivered.items() if count} <= {"fuel-north"}
 
@@ -157,7 +160,7 @@ def _held(contents: Mapping[Cell, tuple[Slot | None, ...]], kind: str) -> list[i
 
 
 @cache
-def trials_of_the_hall() -> list[HallTrial]:
+def trials_of_the_hall() -> list[TrialRecord]:
     return list(hall_trials(hall(), RULES, [8], terms()))
 
 
@@ -191,7 +194,7 @@ def test_the_latency_is_that_of_a_load_that_comes_through() -> None:
     trial.run([Arrival(0, name, N) for name in STREAMS])
     second = trial.run([Arrival(0, name, N) for name in STREAMS])
     last = max(one.last_arrival or 0 for one in second.streams)
-    assert latency_of(trials) == last - twice.began > 0
+    assert latency(first_delivering(trials)) == last - twice.began > 0
 
 
 def test_halls_are_ranked_by_the_order_of_the_spec() -> None:

@@ -213,6 +213,10 @@ BAD = {
         'hall.reachable[1]: no bin is called "door"; known are feed, fuel, product',
     ),
     "reach twice": (hall('reachable = ["feed", "feed"]'), 'hall.reachable[1]: "feed" stands twice; keep one'),
+    "what fires is the fuel": (
+        PLAIN.replace('fuel = "charcoal"', 'fuel = "clay"') + "burn = 200\n",
+        'hall.fuel: is "clay", as is hall.fires; what each row delivers could not be told',
+    ),
     "unknown scheme": (
         PLAIN + '[split]\nscheme = "bust row"\n',
         'split.scheme: no scheme is called "bust row"; did you mean "burst row"?',

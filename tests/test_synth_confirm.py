@@ -15,8 +15,9 @@ from sim.parts import Line, Support
 from sim.rulebook import default_rules
 from sim.trial import Arrival, run_trial
 from synth.built import box_of
-from synth.confirm import LOADS, confirm, handovers_to_try, works_at_all
-from synth.measures import Measures, load_text, measured, rank_key
+from synth.confirm import confirm, handovers_to_try, works_at_all
+from synth.loads import LOADS, load_text
+from synth.measures import Measures, measured, rank_key
 from synth.spec import PartLimit, Spec
 from synth.spec_file import load_spec
 from synth.stripping import stripped
@@ -39,8 +40,8 @@ def spec_for(**changes: object) -> Spec:
 def test_a_good_row_is_confirmed(name: str) -> None:
     confirmation = confirm(layout_called(name), RULES, needed=(8,))
     assert 8 in confirmation.handovers
-    under = [r for r in confirmation.records if r.handover == 8]
-    assert [(r.per_target, r.times) for r in under] == list(LOADS)
+    under = confirmation.under(8)
+    assert [record.load for record in under] == list(LOADS)
     assert all(r.passed for r in under)
     assert confirmation.first_failure(8) is None
     for record in under:
@@ -123,7 +124,7 @@ def test_the_box_is_around_the_parts() -> None:
 def figures(**changes: object) -> Measures:
     usual = Measures(
         box=(4, 3, 4), volume=48, footprint=12, height=4, parts=30, by_kind={}, price=30, first_arrival=30, latency=39,
-        throughput=8000.0, spread={}, handovers=(8,),
+        throughput=8000.0, spread={}, handovers=(8,), loads=LOADS,
     )  # fmt: skip
     return replace(usual, **changes)  # type: ignore[arg-type]
 

@@ -14,7 +14,7 @@ from sim.errors import InputError
 from sim.files.reading import load_layout
 from sim.trial import Arrival, run_trial
 from synth.arrivals import DRAWN, GAPS, drawn, fixed, patterns
-from synth.confirm import Terms, confirm, terms_of
+from synth.confirm import confirm, terms_of
 from synth.judge import Judge
 from synth.measures import TRICKLING
 from synth.merging import merged
@@ -25,6 +25,7 @@ from synth.schemes.registry import schemes
 from synth.scope import needed_handovers, required_handovers
 from synth.spec import Demands, Spec
 from synth.spec_file import load_spec, spec_from_toml
+from synth.trials import Terms
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 SPECS = REPOSITORY / "specs"
@@ -92,7 +93,7 @@ def test_both_handovers_on_demand() -> None:
 
 def test_the_patterns_by_hand() -> None:
     assert fixed(3, 4).ticks == (0, 3, 6, 9)
-    every = patterns(2)
+    every = patterns(8)
     assert len(every) == len(GAPS) + DRAWN
     assert {len(one.ticks) for one in every} == {8}
     assert all(list(one.ticks) == sorted(one.ticks) and one.ticks[0] == 0 for one in every)

@@ -69,3 +69,8 @@ def counted(number: int, thing: str) -> str:
 def one_of(words: tuple[str, ...] | list[str]) -> str:
     """``E, W or N``."""
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]
+
+
+def all_of(words: tuple[str, ...] | list[str]) -> str:
+    """``E, W and N``."""
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]

@@ -14,6 +14,7 @@ from splitwright.measuring import DefaultRun, default_run, measured_layout
 from synth.built import Built
 from synth.confirm import handovers_to_try
 from synth.hall.result import HallProposal
+from synth.loads import largest
 from synth.result import Proposal
 
 Standing = Literal["front", "beaten", "apart"]
@@ -155,7 +156,8 @@ def _throughput(proposal: Proposal | HallProposal) -> float:
 
 
 def _run(proposal: Proposal | HallProposal, handover: int, rules: Rules) -> DefaultRun:
-    """The default load is among the trials that a search confirms its layouts by."""
+    """The largest load that a search confirms its layouts by (18 items a target, where there is room for so many)."""
+    per_target = largest(proposal.measures.loads)
     if handover in proposal.measures.handovers:
-        return DefaultRun(handover, "even", {})
-    return default_run(proposal.layout, rules, handover)
+        return DefaultRun(handover, "even", {}, per_target)
+    return default_run(proposal.layout, rules, handover, per_target)

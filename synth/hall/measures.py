@@ -10,18 +10,20 @@ from sim.layout import Layout
 from sim.parts import Furnace
 from sim.rulebook import Rules
 from synth.built import Built, built_figures
-from synth.confirm import LOADS
-from synth.hall.confirm import HallTrial
 from synth.hall.spec import HallSpec
+from synth.loads import Load
+from synth.measures import first_delivering, latency, loads_of, most_held
+from synth.trials import TrialRecord, held_in_nodes
 
 
 @dataclass(frozen=True, slots=True)
 class HallMeasures(Built):
     """Figures of one hall, beyond those of any build.
 
-    ``latency``: ticks to the last arrival of one item a furnace; ``output``: products an hour after warm-up, of a
-    production run; ``bound``: what the furnaces could make; ``handovers`` under which every trial passed;
-    ``held_at_start``: items that the nodes start with; ``held``: items in nodes at rest, the most after any trial.
+    ``latency``: ticks to the last arrival of one item a furnace (where rows keep a first such load: of a second);
+    ``output``: products an hour after warm-up, of a production run; ``bound``: what the furnaces could make;
+    ``handovers`` under which every trial passed; ``held_at_start``: items that the nodes start with; ``held``: items in
+    nodes at rest, the most after any trial; ``loads`` that it was tried with, there at once.
     """
 
     latency: int
@@ -30,6 +32,7 @@ class HallMeasures(Built):
     handovers: tuple[int, ...]
     held: int
     held_at_start: int
+    loads: tuple[Load, ...]
 
     def as_json(self) -> dict[str, Any]:
         """The measures as they stand in ``--json`` documents."""
@@ -50,26 +53,19 @@ def furnace_bound(layout: Layout, rules: Rules) -> Fraction:
     return Fraction(furnaces * 3600 * rules.ticks_per_second, rules.firing)
 
 
-def hall_measured(layout: Layout, trials: list[HallTrial], output: Fraction, spec: HallSpec) -> HallMeasures:
-    """The measures of a hall whose trials passed; the first of ``trials`` is of one item a furnace."""
-    results = [trial.result for trial in trials]
-    starts = {stream.item: one.held_at_start for stream, one in zip(layout.streams, results[0].streams, strict=True)}
+def hall_measured(layout: Layout, trials: list[TrialRecord], output: Fraction, spec: HallSpec) -> HallMeasures:
+    """The measures of a hall whose trials passed."""
+    under = [trial for trial in trials if trial.handover == trials[0].handover]
     return HallMeasures(
         **built_figures(layout, lambda kind: spec.limit(kind).price),
-        latency=latency_of(trials),
+        latency=latency(first_delivering(under)),
         output=output,
         bound=furnace_bound(layout, spec.rules),
         handovers=tuple(dict.fromkeys(trial.handover for trial in trials)),
-        held=max(_held(layout, trial) for trial in trials),
-        held_at_start=sum(starts.values()),
+        held=most_held(layout, trials),
+        held_at_start=sum(held_in_nodes(layout, trials[0].result, at_start=True).values()),
+        loads=loads_of(under),
     )
-
-
-def latency_of(trials: list[HallTrial]) -> int:
-    """Ticks from a load of one item a furnace to the last arrival; where rows keep a first such load, of a second."""
-    first, second = trials[0], trials[LOADS.index((1, 2))]
-    trial = first if all(sum(one.delivered) for one in first.result.streams) else second
-    return max((one.last_arrival or 0) - trial.began for one in trial.result.streams)
 
 
 def hall_rank(measures: HallMeasures, order: tuple[str, ...]) -> tuple[float, ...]:
@@ -77,9 +73,3 @@ def hall_rank(measures: HallMeasures, order: tuple[str, ...]) -> tuple[float, ..
     return tuple(
         -float(measures.output) if name == "throughput" else float(getattr(measures, name)) for name in order
     )
-
-
-def _held(layout: Layout, trial: HallTrial) -> int:
-    """Items in nodes at the end; told by kind, so each kind once."""
-    held = {s.item: one.held for s, one in zip(layout.streams, trial.result.streams, strict=True)}
-    return sum(held.values())

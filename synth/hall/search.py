@@ -7,7 +7,7 @@ together in this way.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from math import prod
@@ -16,7 +16,7 @@ from typing import Final
 
 from sim.files.places import counted
 from sim.layout import Layout
-from synth.hall.confirm import HallTrial, StreamTerms, Terms, hall_trials
+from synth.hall.confirm import hall_trials
 from synth.hall.kits import Kit, Tools, handovers_for, kits
 from synth.hall.lanes import LANES
 from synth.hall.measures import hall_measured, hall_rank
@@ -30,6 +30,7 @@ from synth.hall.spec_checks import row_spec
 from synth.hall.wing import Wing
 from synth.schemes.registry import scheme_named
 from synth.sizing.size import size_of
+from synth.trials import Terms, TrialRecord
 
 OUTPUT_HOURS: Final = 1.0
 """Hours of the production run that the output is measured in."""
@@ -188,7 +189,7 @@ class _Search:
         self.answer.refusals.append(f"{counted(rows, 'wing')} a side, product leaving at the {kit.end}: {why}")
         return False
 
-    def _trials(self, layout: Layout, kit: Kit, stopped: Callable[[], bool]) -> Iterator[HallTrial]:
+    def _trials(self, layout: Layout, kit: Kit, stopped: Callable[[], bool]) -> Iterator[TrialRecord]:
         """Until one fails."""
         terms = self._terms(layout, kit)
         for trial in hall_trials(layout, self.spec.rules, handovers_for(self.spec), terms, stopped):
@@ -211,14 +212,14 @@ class _Search:
                 if verdict != "shown":
                     yield f"the {stream.name} row of {n} by itself: what [split] demands of it is {verdict}"
 
-    def _terms(self, layout: Layout, kit: Kit) -> Terms:
+    def _terms(self, layout: Layout, kit: Kit) -> Mapping[str, Terms]:
         asked = {stream.item: stream for stream in self.spec.streams}
         rows = {row.face: row for row in (kit.feed, kit.fuel)}
         found = {}
         for stream in layout.streams:
             one = asked[stream.item]
             held = scheme_named(rows[one.enters].scheme).held(len(stream.outputs))
-            found[stream.name] = StreamTerms(held, one.even_for == "stream")
+            found[stream.name] = Terms(held, one.even_for == "stream")
         return found
 
     def _rank(self, proposal: HallProposal) -> tuple[float, ...]:

@@ -8,10 +8,11 @@ from sim.geometry import Cell
 from sim.layout import ItemKind, Layout, Stream
 from sim.parts import Part
 from sim.rulebook import Rules
-from synth.confirm import Terms, works_at_all
+from synth.confirm import works_at_all
 from synth.hall.lanes import Lane, furnace, furnaces, row_parts
 from synth.hall.pieces import RowPieces, shifted
 from synth.schemes.registry import scheme_named
+from synth.trials import Terms
 
 ITEM = "load"
 

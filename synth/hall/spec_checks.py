@@ -37,6 +37,9 @@ def _items_at_odds(_document: dict[str, Any], hall: HallSpec) -> Faults:
         yield ("hall", "fires"), firing
     if burning := fuel_fault(hall.fuel, hall.items, hall.rulebook) or burn_fault(hall.burn, hall.rules):
         yield ("hall", "fuel"), burning
+    if hall.fires == hall.fuel:
+        fault = f"is {shown(hall.fuel)}, as is hall.fires; what each row delivers could not be told"
+        yield ("hall", "fuel"), fault
 
 
 def fires_fault(hall: HallSpec) -> str | None:

@@ -7,8 +7,8 @@ from typing import Literal
 
 from sim.layout import Layout
 from sim.world import Finding
-from synth.confirm import TrialRecord
 from synth.improve.differences import Change
+from synth.trials import TrialRecord
 
 Status = Literal["passes", "found", "none exists", "stopped"]
 
