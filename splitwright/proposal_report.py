@@ -140,15 +140,15 @@ def claim_lines(claims: Sequence[Claim]) -> Iterator[str]:
     """What was shown of boxes: those ruled out by themselves, those they imply, those that stayed open."""
     several = len({claim.scheme for claim in claims}) > 1
     for scheme, handovers in dict.fromkeys((claim.scheme, claim.handovers) for claim in claims):
-        what = f"of the {scheme} " if several else ""
-        under = f"{what}under handover {' and '.join(map(str, handovers))}"
+        of_scheme, alike = f"of the {scheme} " if several else "", " alike" if len(handovers) > 1 else ""
+        which = f"{of_scheme}that works under handover {' and '.join(map(str, handovers))}{alike}"
         mine = [claim for claim in claims if claim.handovers == handovers and claim.scheme == scheme]
         out = {claim.box for claim in mine if claim.verdict == "none exists" and (claim.parts, claim.price) == ANY}
         mine = [claim for claim in mine if (claim.parts, claim.price) == ANY or claim.box not in out]
         mine = [claim for claim in mine if not _is_settled(claim, mine)]
         for limit in dict.fromkeys((claim.parts, claim.price) for claim in mine):
             of_limit = [claim for claim in mine if (claim.parts, claim.price) == limit]
-            yield from _lines_of(of_limit, f"{under}{_limit_text(*limit)}")
+            yield from _lines_of(of_limit, f"{which}{_limit_text(*limit)}")
 
 
 def _is_settled(claim: Claim, others: Sequence[Claim]) -> bool:
@@ -171,14 +171,14 @@ def candidate_lines(claims: Sequence[Claim]) -> Iterator[str]:
         yield f"Candidates of the model: {admitted}, of which the simulator confirmed {admitted - refused}."
 
 
-def _lines_of(claims: Sequence[Claim], under: str) -> Iterator[str]:
+def _lines_of(claims: Sequence[Claim], which: str) -> Iterator[str]:
     none = list(dict.fromkeys(claim.box for claim in claims if claim.verdict == "none exists"))
     largest = [box for box in none if not any(box != other and _is_within(box, other) for other in none)]
     if none:
         rest = f", nor in any box within these ({len(none)} boxes in all)" if len(none) > len(largest) else ""
-        yield f"None exists (proved) {under} in boxes of {', '.join(map(_box, largest))}{rest}."
+        yield f"None {which} exists (proved) in boxes of {', '.join(map(_box, largest))}{rest}."
     if still_open := [_box(claim.box) for claim in claims if claim.verdict == "open"]:
-        yield f"Open, no proof either way, {under}: boxes of {', '.join(still_open)}."
+        yield f"Open, no proof either way, whether one {which} exists: boxes of {', '.join(still_open)}."
 
 
 def _is_within(inner: tuple[int, int, int], outer: tuple[int, int, int]) -> bool:
@@ -187,7 +187,7 @@ def _is_within(inner: tuple[int, int, int], outer: tuple[int, int, int]) -> bool
 
 def _limit_text(parts: int | None, price: int | None) -> str:
     limits = [f"{most} {name}" for most, name in ((parts, "parts"), (price, "in price")) if most is not None]
-    return f" with at most {' and '.join(limits)}" if limits else ""
+    return f", with at most {' and '.join(limits)}," if limits else ""
 
 
 def _obstacle_lines(obstacles: Sequence[Obstacle]) -> Iterator[str]:

@@ -182,7 +182,7 @@ def test_what_is_proved_is_told_beside(written: tuple[Answer, Path, list[Path]])
     assert "Best by volume: 40. Proved: none is better, within the scope." in text
     assert "Best by parts: 30. Open: of those no worse by volume, none is better than 28 (proved)." in text
     assert "Best by last arrival: 39. Open: no bound is known." in text
-    assert "None exists (proved) under handover 8 in boxes of 4 x 2 x 4." in text
+    assert "None that works under handover 8 exists (proved) in boxes of 4 x 2 x 4." in text
     assert "Scope: even for loads there at once; s 1." in text
 
 
