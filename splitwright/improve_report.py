@@ -16,7 +16,11 @@ from splitwright.findings import findings_table
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.improve.result import Attempt, Checked, Improvement
+from synth.improve.scope import cells, kinds
+from synth.improve.search import with_room
 from synth.improve.words import in_order, sentence
+from synth.loads import loads_text
+from synth.measures import loads_of
 from synth.trials import TrialRecord
 
 FORMAT: Final = "splitwright-improvement/1"
@@ -28,6 +32,7 @@ def improvement_document(answer: Improvement) -> dict[str, Any]:
         "format": FORMAT,
         "status": answer.status,
         "proved": answer.proved or answer.status == "none exists",
+        "room": answer.room,
         "cost": answer.cost if answer.status in ("found", "passes") else None,
         "most": answer.most,
         "impossible": answer.impossible,
@@ -109,24 +114,51 @@ def improve_report(answer: Improvement, file: str, files: Sequence[str], quiet: 
 
 def _verdict(answer: Improvement) -> str:
     if answer.status == "passes":
-        passes = f"it passes as {_with_article(answer.scheme)} under handover {_handovers(answer.before)}"
-        return f"No change is needed; {passes}."
+        trials = f"it passes the trials of {kinds([answer.scheme])} under handover {_handovers(answer.before)}"
+        return f"No change is needed; {trials}."
     if answer.status == "found":
         count = counted(len(answer.changes), "change")
         cost = "" if answer.cost == len(answer.changes) else f" at a cost of {answer.cost}"
-        least = "none cheaper exists (proved, within the scope below)" if answer.proved else _at_least(answer)
-        return f"{count}{cost} and it passes as {_with_article(answer.scheme)}; {least}."
+        known = [_cheapest(answer)] if answer.proof else ["whether a cheaper one exists is open", *_bounds(answer)]
+        return f"{count}{cost} and it passes the trials of {kinds([answer.scheme])}; {'; '.join(known)}."
     if answer.status == "none exists":
         which = "" if answer.impossible else f" that costs {answer.most} or less"
-        return f"no list of changes{which} makes it pass (proved, within the scope below)."
-    known = min((one.least for one in answer.attempts), default=0)
-    below = f"; none that costs less than {known} does (proved)" if known > 1 else ""
-    return f"no list of changes was found within the limit{below}; that is no proof that none exists."
+        return f"no list of changes{which} {_of_model(answer, answer.room)}."
+    none = "no list of changes was found within the limit; that is no proof that none exists"
+    return f"{'; '.join([none, *_bounds(answer)])}."
 
 
-def _at_least(answer: Improvement) -> str:
-    least = min((one.least for one in answer.attempts), default=0)
-    return "whether a cheaper one exists is open" + (f"; it would cost {least} or more" if least > 1 else "")
+def _cheapest(answer: Improvement) -> str:
+    """Among which lists the one that was found is a cheapest, and what shows it."""
+    if answer.proof == "as it stands":
+        return "none cheaper exists (proved: it fails as it stands)"
+    if answer.proof == "single changes":
+        where = _place(answer, answer.room)
+        return f"none cheaper exists {where} (proved: all {answer.singles} single changes were tried)"
+    return f"none cheaper {_of_model(answer, answer.room)}"
+
+
+def _bounds(answer: Improvement) -> Iterator[str]:
+    """The costs below which no list will do, in each room, unless a larger one has that bound too."""
+    schemes = {one.scheme for one in answer.attempts}
+    said = 1
+    for room in sorted({one.room for one in answer.attempts}, reverse=True):
+        known = [max((a.least for a in answer.attempts if (a.scheme, a.room) == (s, room)), default=0) for s in schemes]
+        if min(known) > said:
+            said = min(known)
+            yield f"none that costs less than {said} {_of_model(answer, room)}"
+
+
+def _of_model(answer: Improvement, room: int) -> str:
+    """Of which lists the constraint model has shown that none will do."""
+    schemes = kinds(dict.fromkeys(one.scheme for one in answer.attempts))
+    where = f"{_place(answer, room)}, with sources and furnaces where they stand"
+    return f"makes it pass as {schemes} {where} (proved, within the scope below)"
+
+
+def _place(answer: Improvement, room: int) -> str:
+    box = cells(with_room(answer.build, room).size)
+    return f"in {box} (its site, {room} more on each side and above)" if room else f"in its site of {box}"
 
 
 def _handovers(found: Checked) -> str:
@@ -137,9 +169,12 @@ def _details(answer: Improvement) -> Iterator[RenderableType]:
     if answer.status != "passes":
         yield ""
         yield from _before(answer.before)
+    if answer.status == "passes":
+        yield from _tried(answer.before)
     if answer.status == "found" and answer.after is not None and answer.layout is not None:
         passed = counted(sum(one.passed for one in answer.after.trials), "trial")
         yield f"After: no findings; {passed} passed, all under handover {_handovers(answer.after)}."
+        yield from _tried(answer.after)
         yield ""
         yield from layers_side_by_side(answer.layout, stdout_width())
     if answer.attempts:
@@ -149,6 +184,14 @@ def _details(answer: Improvement) -> Iterator[RenderableType]:
         yield ""
         yield f"Scope: {printable('; '.join(answer.scope))}."
     yield f"{answer.seconds:.1f} s"
+
+
+def _tried(found: Checked) -> Iterator[str]:
+    """What was put in, in the trials."""
+    patterns = len({one.pattern for one in found.trials if one.pattern})
+    trickled = f", items one by one in {counted(patterns, 'pattern')}" if patterns else ""
+    outputs = max(len(stream.delivered) for one in found.trials for stream in one.result.streams)
+    yield f"Tried: {loads_text(loads_of(found.trials))}{trickled} (N = {outputs}); no other load, gap or update order."
 
 
 def _before(found: Checked) -> Iterator[RenderableType]:
@@ -182,7 +225,3 @@ def _attempts_table(attempts: Sequence[Attempt]) -> RenderableType:
         figures = (one.room, one.least, one.admitted, one.refused)
         table.add_row(one.scheme, *map(str, figures), f"{one.seconds:.1f}")
     return table
-
-
-def _with_article(name: str) -> str:
-    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"

@@ -49,7 +49,7 @@ Room = Annotated[
         "--room",
         metavar="N",
         parser=whole_number("--room", 0, ROOM_MOST),
-        show_default="none; one where that is proved too tight",
+        show_default="none, then one, then two on one side",
         help="Free cells to be used around the site and above it.",
     ),
 ]
@@ -100,8 +100,9 @@ def improve(
 
     A build passes when the design checks find nothing and every trial of a proposal comes out even. Each change costs 1
     unless --price says otherwise. Source bins and furnaces stay where they stand. A list is called the cheapest only
-    where it is proved, within the scope that is told. Ctrl-C keeps the best list so far.
-    Exit status: 0 a list was found or none is needed, 1 no list exists (proved), 2 bad input, 3 stopped by a limit.
+    where it is proved, in the room and within the scope that are told. Ctrl-C keeps the best list so far.
+    Exit status: 0 a list was found or none is needed, 1 no list of that cost in that room (proved), 2 bad input, 3
+    stopped by a limit.
     """
     build = load_layout(layout)
     _check_words(scheme, handover, out)

@@ -58,8 +58,8 @@ def tighter(
 ) -> int:
     """Search for the smallest build, or prove, within the scope that is told, that there is none smaller.
 
-    Boxes are settled from the smallest up, each by a layout or by a proof; then, in the smallest, fewer parts, then what
-    else the spec ranks by. Of a LAYOUT the question is read off and shown, and boxes of every shape are searched.
+    Boxes are settled from the smallest up, each by a layout or by a proof; then, in the smallest, fewer parts, then
+    what else the spec ranks by. Of a LAYOUT the question is read off and shown, and boxes of every shape are searched.
     The best layout is written to DIR (default: build/tighter-NAME) as soon as it is found. Ctrl-C keeps everything.
     Exit status: 0 found, 1 none exists (proved), 2 bad input, 3 stopped by a limit without an answer.
     """

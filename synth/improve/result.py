@@ -11,6 +11,9 @@ from synth.improve.differences import Change
 from synth.trials import TrialRecord
 
 Status = Literal["passes", "found", "none exists", "stopped"]
+Proof = Literal["", "as it stands", "single changes", "model"]
+"""What shows that no list is cheaper than the one found: it fails as it stands and no list costs less than one change;
+every single change was tried in the simulator; the constraint model has none. Nothing shows it: ""."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +55,9 @@ class Attempt:
 class Improvement:
     """The answer.
 
-    ``passes``: no change is needed. ``found``: ``changes`` lead to ``layout``; ``proved``: no list costs less, within
-    ``scope``. ``none exists``: proved, up to the cost ``most``, or of any where it is ``impossible``.
+    ``passes``: no change is needed. ``found``: ``changes`` lead to ``layout``; ``proof``: what shows that no list in
+    ``room`` costs less, within ``scope``. ``none exists``: proved of ``room``, up to the cost ``most``, or of any cost
+    where it is ``impossible``. ``room``: free cells around the site, on each side and above, that the claim is about.
     ``stopped``: a limit came first.
     ``singles``: so many single changes, all there are in the site, were tried, and none will do (0: not shown).
     ``moved``: by how much every cell of ``layout`` lies farther than in the build's file, where the list needed room
@@ -68,7 +72,8 @@ class Improvement:
     changes: list[Change] = field(default_factory=list)
     cost: int = 0
     most: int = 0
-    proved: bool = False
+    proof: Proof = ""
+    room: int = 0
     impossible: bool = False
     singles: int = 0
     scheme: str = ""
@@ -77,3 +82,8 @@ class Improvement:
     attempts: list[Attempt] = field(default_factory=list)
     scope: list[str] = field(default_factory=list)
     seconds: float = 0.0
+
+    @property
+    def proved(self) -> bool:
+        """That no list in ``room`` is cheaper than the one found."""
+        return bool(self.proof)

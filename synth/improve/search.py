@@ -8,7 +8,7 @@ proved.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -18,18 +18,16 @@ from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import Node, Support
 from synth.confirm import confirm, handovers_to_try, terms_of
-from synth.exact.cadical import SOLVER
 from synth.improve.bench import Bench, Candidate
 from synth.improve.differences import Change, changes_between
 from synth.improve.growing import DEPTH, Addition, additions
 from synth.improve.reading import Meant, meant_by
 from synth.improve.request import Request
 from synth.improve.result import Attempt, Checked, Improvement
+from synth.improve.scope import cells, no_single, of_failing, of_model, of_singles
 from synth.improve.single import TRIED_MOST, changed, single_changes, try_singles
 from synth.judge import Judge
-from synth.plots import windows
 from synth.schemes.scheme import Scheme
-from synth.scope import scope_of
 from synth.spec import Spec
 
 DEEPENING: Final = 0.5
@@ -99,9 +97,10 @@ def _one_will_do(
     layout = changed(build, change)
     scheme = next(s for s, judge in zip(meant.schemes, judges, strict=True) if judge.accepts(layout))
     candidate = Candidate(layout, _labels(layout))
-    _settle(answer, _Best(candidate, 1, scheme), meant, needed, request.room or 0, [])
-    w, d, h = build.size
-    answer.scope = [f"it fails as it stands; {found.tried} single changes were tried in {w} x {d} x {h} cells"]
+    _settle(answer, _Best(candidate, 1, scheme), meant, needed, request.room or 0)
+    answer.proof = "as it stands"
+    of_all = f"{found.tried} of {found.possible} single changes in {cells(build.size)} were tried"
+    answer.scope = [*of_failing(meant, needed), of_all]
     return True
 
 
@@ -113,7 +112,7 @@ def _labels(layout: Layout) -> dict[Cell, str]:
 
 def _added(answer: Improvement, meant: Meant, needed: tuple[int, ...], request: Request, until: float) -> None:
     """Fills in the answer with a list of parts to add on one side, if one is found: a good one, and no proof but where
-    two changes in the site do what no single one does."""
+    one change does it, or two in the site do what no single one does."""
     best: tuple[Addition, Scheme] | None = None
     for n, scheme in enumerate(meant.schemes):
         began = time.monotonic()
@@ -130,10 +129,24 @@ def _added(answer: Improvement, meant: Meant, needed: tuple[int, ...], request: 
     answer.changes, answer.cost = found.changes, _cost(found.changes, request)
     answer.moved, answer.names = found.moved, found.names
     answer.after = checked(found.layout, meant.placed(found.layout).under(scheme), needed)
-    answer.proved = answer.cost == 2 and answer.singles > 0 and found.layout.size == answer.build.size
-    if answer.proved:
-        answer.scope.append(f"no single change in the site does it (all {answer.singles} tried in the simulator)")
+    in_site = found.layout.size == answer.build.size
+    _prove(answer, meant, needed, request.room or 0, is_tried=in_site and bool(answer.singles))
     answer.scope.append(f"the list: parts added on the {found.side} side, all others as they are")
+
+
+def _prove(
+    answer: Improvement, meant: Meant, needed: tuple[int, ...], room: int, is_tried: bool, here: Sequence[Attempt] = ()
+) -> None:
+    """Fills in what shows that no list in that room is cheaper than the one found. ``is_tried``: no single change in it
+    will do; ``here``: what is known of each scheme in it."""
+    if answer.cost == 1:
+        answer.proof, answer.scope = "as it stands", of_failing(meant, needed)
+    elif answer.cost == 2 and is_tried:
+        answer.proof = "single changes"
+        answer.scope = of_singles(meant, needed, answer.singles, with_room(answer.build, room).size)
+    elif here and all(one.settled or one.least >= answer.cost for one in here):
+        answer.proof = "model"
+    answer.room = room
 
 
 def _cost(changes: list[Change], request: Request) -> int:
@@ -155,11 +168,12 @@ def _searched(answer: Improvement, meant: Meant, needed: tuple[int, ...], reques
         best = _in_turn(tries, until)
         here = [one.attempt() for one in tries]
         answer.attempts += here
-        answer.scope = _scope(meant, needed, build, room)
-        if is_tried:
-            answer.scope.insert(0, f"no single change does it (all {answer.singles} tried in the simulator)")
+        answer.room, answer.scope = room, of_model(meant, needed)
+        if answer.singles:
+            answer.scope.insert(0, no_single(answer.singles, with_room(answer.build, request.room or 0).size))
         if best is not None:
-            _settle(answer, best, meant, needed, room, here)
+            _settle(answer, best, meant, needed, room)
+            _prove(answer, meant, needed, room, is_tried, here)
             return
         if request.stop.is_set() or time.monotonic() >= until:
             return
@@ -312,10 +326,8 @@ def _moved(cell: Cell, room: int) -> Cell:
     return cell[0] + room, cell[1] + room, cell[2]
 
 
-def _settle(
-    answer: Improvement, best: _Best, meant: Meant, needed: tuple[int, ...], room: int, here: list[Attempt]
-) -> None:
-    """The answer with the best list, in a site no larger than it needs."""
+def _settle(answer: Improvement, best: _Best, meant: Meant, needed: tuple[int, ...], room: int) -> None:
+    """Fills in the answer with the best list, in a site no larger than it needs."""
     found = best.candidate.layout
     low = [min(room, *(part.at[axis] for part in found.parts)) for axis in range(2)]
     high = [max(part.at[axis] + 1 for part in found.parts) for axis in range(3)]
@@ -328,7 +340,6 @@ def _settle(
     answer.changes = changes_between(origin, layout)
     answer.names = {(x - low[0], y - low[1], z): name for (x, y, z), name in best.candidate.names.items()}
     answer.after = checked(layout, meant.under(best.scheme), needed)
-    answer.proved = all(one.settled or one.least >= best.cost for one in here)
 
 
 def _shifted(layout: Layout, low: list[int], size: tuple[int, int, int]) -> Layout:
@@ -341,19 +352,3 @@ def _shifted(layout: Layout, low: list[int], size: tuple[int, int, int]) -> Layo
         parts=tuple(replace(part, at=move(part.at)) for part in layout.parts),
         streams=tuple(replace(s, source=move(s.source), outputs=tuple(map(move, s.outputs))) for s in layout.streams),
     )
-
-
-def _scope(meant: Meant, needed: tuple[int, ...], build: Layout, room: int) -> list[str]:
-    """What a claim is about, in sentences."""
-    sentences: list[str] = []
-    for scheme in meant.schemes:
-        spec = meant.under(scheme)
-        sentences += scope_of(spec, windows(spec, needed), needed)
-    w, d, h = build.size
-    around = f", {room} more than the site on each side and above" if room else ", the site"
-    stay = "source bins and furnaces stay where they stand" + (", so does what serves no row" if meant.standing else "")
-    return [
-        *dict.fromkeys(sentences),
-        f"in {w} x {d} x {h} cells{around}; {stay}; nodes may move, as far as the row keeps to one layer",
-        SOLVER,
-    ]
