@@ -194,7 +194,7 @@ def _obstacle_lines(obstacles: Sequence[Obstacle]) -> Iterator[str]:
     if not obstacles:
         return
     yield ""
-    yield "What stands in the way, each limit relaxed alone:"
+    yield "What stands in the way, each limit relaxed alone, within the same scope:"
     words = {True: "then there is one (confirmed)", False: "still none exists (proved)", None: "not decided in time"}
     for obstacle in obstacles:
         yield f"  {obstacle.limit}: with {obstacle.relaxed}, {words[obstacle.helps]}"
