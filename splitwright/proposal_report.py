@@ -100,7 +100,7 @@ def shown_of(spec: Spec, proposals: Sequence[Proposal]) -> Iterator[str]:
         loads = ", ".join(load for load in proposals[0].measures.spread if load != TRICKLING)
         left = "spread 0" if any(one.measures.held for one in proposals) else "spread 0 and no item left in a node"
         trickled = all(TRICKLING in one.measures.spread for one in proposals)
-        yield f"Shown: {left} for loads of {loads} (N = {spec.outputs}), there at once."
+        yield f"Shown: {left} for loads of {loads} (N = {spec.outputs}), there at once, under the handovers of its row."
         if trickled:
             apart = f"{GAPS[0]} to {GAPS[-1]} ticks apart"
             yield f"  Likewise for items one by one, {apart}, and with {DRAWN} draws of gaps."
