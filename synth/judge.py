@@ -1,4 +1,8 @@
-"""What becomes of a candidate: run in the simulator, stripped of what it works without, measured; or refused."""
+"""What becomes of a candidate: run in the simulator, stripped of what it works without, measured; or refused.
+
+Stripped as far as it stays one of those layouts that claims are about (``membership``): to take a part away may change
+what is locked when, and a layout may split evenly for other reasons than its scheme's.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +12,8 @@ from sim.checks import design_findings
 from sim.layout import Layout
 from synth.confirm import Confirmation, confirm, terms_of, works_at_all
 from synth.measures import measured, steady_flow
+from synth.membership import is_admitted
+from synth.plots import windows
 from synth.result import Proposal, Shown
 from synth.schemes.registry import scheme_of
 from synth.spec import Spec
@@ -19,6 +25,7 @@ class Judge:
 
     def __init__(self, spec: Spec, needed: Sequence[int]) -> None:
         self.spec, self.needed, self.terms = spec, tuple(needed), terms_of(spec)
+        self._within = windows(spec, self.needed)
         self._last: tuple[Layout, Shown] | None = None
 
     def accepts(self, layout: Layout) -> bool:
@@ -31,12 +38,16 @@ class Judge:
         return self._passes(layout) and self._shown(layout) == "open"
 
     def proposal(self, candidate: Layout) -> Proposal | None:
-        """The candidate, confirmed, stripped and measured; None if it is refused."""
+        """The candidate, a solution of the model, confirmed, stripped and measured; None if it is refused."""
         if not self.accepts(candidate):
             return None
         rules = self.spec.rules
-        core = stripped(candidate, rules, lambda one: works_at_all(one, rules, self.needed, self.terms), self.accepts)
+        core = stripped(candidate, rules, lambda one: works_at_all(one, rules, self.needed, self.terms), self.takes)
         return self.as_it_is(core)
+
+    def takes(self, layout: Layout) -> bool:
+        """The layout is accepted, and is one of those that the claims of its search are about."""
+        return self.accepts(layout) and is_admitted(layout, self.spec, self._within)
 
     def refused_by_finding(self, layout: Layout) -> bool:
         """A refused layout may have been refused for some part's sake: not, or not only, for how it splits."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from sim.geometry import HORIZONTAL, Cell, Direction
+from sim.items.store import Store
 from synth.model.grid import Grid
 from synth.model.question import Question, StreamQuestion
 from synth.schemes.registry import scheme_of
@@ -110,9 +111,17 @@ def question_for(spec: Spec, plot: Plot, within: Windows, straight: Direction | 
         straight=straight,
         unbent=spec.row == "straight",
         levels=rules.reach,
+        reading=reading_of(spec),
         break_symmetry=is_open(spec),
         scheme=scheme,
     )
+
+
+def reading_of(spec: Spec) -> int:
+    """The level that a gauge reads of a node with one item (where streams differ: the lowest)."""
+    rules = spec.rules
+    nodes = (Store(rules.node_slots, spec.stack_of, ((stream.item, 1),)) for stream in spec.streams)
+    return min(node.fill_level(rules.reach) for node in nodes)
 
 
 def windows(spec: Spec, handovers: tuple[int, ...]) -> Windows:

@@ -71,7 +71,8 @@ def fits(layout: Layout, stream: Stream, scheme: Scheme, row: Sequence[Cell], dr
 
 def _obeys(bench: _Bench, holding: Mapping[Number, bool]) -> bool:
     locked = bench.locked(holding)
-    return all(locked[number] == bench.asked(number, holding) for number in bench.cells)
+    asked = {number: bench.asked(number, holding) for number in bench.cells}
+    return all(wanted is None or locked[number] == wanted for number, wanted in asked.items())
 
 
 def _common(bench: _Bench, nodes: Nodes, locked: Mapping[Number, bool]) -> bool | None:
@@ -113,12 +114,12 @@ class _Bench:
             for i in self.scheme.members(watch.nodes, self.outputs) if watch.apart else ():
                 yield {**alike, (watch.nodes.role, i): not alike[watch.nodes.role, i]}
 
-    def asked(self, number: Number, holding: Mapping[Number, bool]) -> bool:
-        """Whether the table has that node locked."""
+    def asked(self, number: Number, holding: Mapping[Number, bool]) -> bool | None:
+        """Whether the table has that node locked (None: it has no say)."""
         i = number[1]
         kind = next((k for k, one in enumerate(self.scheme.classes) if self._is_of(number, one)), None)
         if kind is None:
-            return False
+            return None
         reads = tuple(
             any(holding[watch.nodes.role, j] for j in self.scheme.members(watch.nodes, self.outputs)
                 if not watch.apart or j == i)

@@ -24,4 +24,4 @@ class LockRow:
         return self.head_holds if end == "head" else self.tail_holds
 
 
-LOCK_TABLE: Final = tuple(LockRow(row.reads[0], row.reads[1], row.locked[-1]) for row in SCHEME.table)
+LOCK_TABLE: Final = tuple(LockRow(row.reads[0], row.reads[1], bool(row.locked[-1])) for row in SCHEME.table)

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Final
 
+import numpy as np
+
+from sim.files.places import counted
+from sim.rulebook import Rules
+from sim.workings.cover import fewest_products
 from synth.confirm import handovers_to_try
-from synth.plots import windows
+from synth.loads import gaps_tried, loads_tried
+from synth.plots import reading_of, windows
 from synth.schemes.registry import scheme_of
-from synth.schemes.scheme import DelayWindow, Scheme, Windows
+from synth.schemes.scheme import DelayWindow, Nodes, Scheme, Which, Windows
 from synth.spec import Spec
 
 _ROWS: Final = {"any": "horizontal steps", "straight": "straight rows only"}
@@ -33,35 +39,86 @@ def _holds_multiple(window: DelayWindow, unit: int) -> bool:
 
 def scope_of(spec: Spec, within: Windows, handovers: tuple[int, ...]) -> list[str]:
     """What every claim of a search is about, in sentences."""
-    rules, scheme = spec.rules, scheme_of(spec)
-    read = {watch.label: scheme.words(watch.nodes, spec.outputs) for watch in scheme.watches}
-    delays = ", ".join(f"from {read[label]} {window.least} to {window.most}" for label, window in within.items())
+    scheme = scheme_of(spec)
     return [
-        f"scheme: {scheme.name}, {_ROWS[spec.row]}, {_locked(scheme, spec.outputs)} locked by signals from gauges on "
-        f"{' and '.join(read.values())} only{_apart(scheme)}",
-        f"wiring without feedback or latched relays, chains of at most {scheme.stages(rules)} ticks, "
-        f"{delays} ticks to the locks",
+        f"scheme: {scheme.name}, {_ROWS[spec.row]}, {row_words(scheme, spec.outputs)}",
+        *model_limits(scheme, spec.rules, spec.outputs, within, reading_of(spec)),
         f"rulebook: {spec.rulebook.title}; handover {' and '.join(map(str, handovers))}",
         *_tried(spec),
     ]
 
 
-def _locked(scheme: Scheme, outputs: int) -> str:
-    names = [scheme.words(nodes, outputs) for nodes in scheme.lockable() if scheme.members(nodes, outputs)]
-    return " and ".join(names) or "no node"
+def row_words(scheme: Scheme, outputs: int) -> str:
+    """How the scheme's row is built: "the bin above T0, T0 to T3 in one layer, ..."."""
+    first, last = scheme.words(Nodes("T", Which.FIRST), outputs), scheme.words(Nodes("T", Which.LAST), outputs)
+    row, drops = scheme.words(Nodes("T"), outputs), scheme.words(Nodes("B"), outputs)
+    served = scheme.words(Nodes("T", Which.EVERY if scheme.first else Which.ALL_BUT_FIRST), outputs)
+    return (
+        f"the bin above {first}, {row} in one layer, each pushing into the next and {last} into nothing, "
+        f"{drops} below {served}, each into a furnace of its own"
+    )
 
 
-def _apart(scheme: Scheme) -> str:
+def model_limits(scheme: Scheme, rules: Rules, outputs: int, within: Windows, reading: int = 1) -> list[str]:
+    """What the model admits of a scheme's wiring and nothing else, in sentences: the lock table, what gauges read,
+    delays, and what every layout is checked for. ``reading``: of a node that holds something."""
+    read = {watch.label: scheme.words(watch.nodes, outputs) for watch in scheme.watches}
+    delays = "".join(
+        f", from {read[label]} {one.least} to {one.most} ticks to the locks" for label, one in within.items()
+    )
+    passing = "each passing a full reading only" if scheme.reads_full else f"each reading {reading} or nothing"
     apart = any(watch.apart for watch in scheme.watches)
-    full = ", each passing a full reading only" if scheme.reads_full else ""
-    return full + (", each lock by those of its own number and the last" if apart else "")
+    return [
+        f"locked by signals from gauges on {' and '.join(read.values())} only, {passing}"
+        + (", each lock by those of its own number and the last" if apart else ""),
+        *lock_table_words(scheme, outputs),
+        "no part acts on itself, no relay or gauge faces the side of a relay, chains of at most "
+        f"{scheme.stages(rules)} ticks{delays}",
+        "no design check finds anything; update order of the file, parts layer by layer from the ground, north to "
+        "south, west to east",
+    ]
+
+
+def lock_table_words(scheme: Scheme, outputs: int) -> Iterator[str]:
+    """The scheme's lock table, a sentence for each class of nodes; a class without a say is not told."""
+    for number, nodes in enumerate(scheme.classes):
+        if scheme.members(nodes, outputs):
+            who, said = scheme.words(nodes, outputs), {row.reads: row.locked[number] for row in scheme.table}
+            when = {locked: _when(scheme, outputs, said, locked) for locked in (True, False)}
+            if all(locked is False for locked in said.values()):
+                yield f"{who} never locked"
+            elif True in said.values():
+                yield f"{who} locked just while {when[True]}"
+            else:
+                yield f"{who} not locked while {when[False]}"
+
+
+def _when(scheme: Scheme, outputs: int, said: Mapping[tuple[bool, ...], bool | None], locked: bool) -> str:
+    """The readings in which a class of nodes is (not) locked, as the shortest condition there is."""
+    table = np.zeros((2,) * len(scheme.watches), np.bool_)
+    for reads, value in said.items():
+        table[tuple(map(int, reads))] = value is locked
+    read = ["the B of its number" if one.apart else scheme.words(one.nodes, outputs) for one in scheme.watches]
+    states = ("is not full", "is full") if scheme.reads_full else ("is empty", "holds something")
+    products = [
+        " and ".join(
+            f"{name} {states[low]}"
+            for name, (low, high) in zip(read, product, strict=True)
+            if low == high
+        )
+        for product in fewest_products(table) or ()
+    ]
+    return ", or ".join(products)
+
+
+def _held(most: int) -> str:
+    return f"at most {counted(most, 'item')} more than at the start stay" if most else "no item stays"
 
 
 def _tried(spec: Spec) -> Iterator[str]:
-    if spec.even_for == "stream":
-        yield "even for loads that are there at once and for the gaps between items that were tried"
-    else:
-        yield "even for loads that are there at once; trickling input was not tried"
+    yield f"{_held(scheme_of(spec).held(spec.outputs))} in the nodes"
+    yield loads_tried(spec)
+    yield gaps_tried(spec) if spec.even_for == "stream" else "trickling input was not tried"
     if spec.demands.arrivals == "all":
         yield "each shown even for every pattern of arrivals, by search over all states"
     if spec.demands.orders == "all":

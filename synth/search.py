@@ -146,7 +146,7 @@ class Search:
             descent.budget = max(descent.budget, self._ledger.conflicts)
             judge = Judge(self.spec, self.handovers)
             for layout in self._ledger.layouts:
-                if judge.accepts(layout):
+                if judge.takes(layout):
                     self._keep(judge.as_it_is(layout))
         return descent
 

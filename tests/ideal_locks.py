@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 
@@ -23,6 +23,7 @@ QUIET = 60
 TICKS_MOST = 60_000
 Number = tuple[Role, int]
 Delays = Mapping[str, int]
+Also = Mapping[Number, Collection[tuple[bool, ...]]]
 Arrivals = Mapping[int, int]
 """Items put in after each tick (0: before tick 1)."""
 AT = {"T": 2, "B": 1}
@@ -55,10 +56,13 @@ class Delayed:
 
 
 class IdealLocks(World):
-    """``delays``: by label; ``later``: ticks more on the way to the locks of some nodes."""
+    """``delays``: by label; ``later``: ticks more on the way to the locks of some nodes; ``also``: nodes that are locked
+    in these rows of the table, whatever it says (else one that it says nothing of is not)."""
 
-    def arrange(self, scheme: Scheme, outputs: int, delays: Delays, later: Mapping[Number, int]) -> None:
-        self.scheme, self.outputs, self.delays, self.later = scheme, outputs, delays, later
+    def arrange(
+        self, scheme: Scheme, outputs: int, delays: Delays, later: Mapping[Number, int], also: Also
+    ) -> None:
+        self.scheme, self.outputs, self.delays, self.later, self.also = scheme, outputs, delays, later, also
         self.seen: dict[Number, Delayed] = {}
         for watch in scheme.watches:
             for i in scheme.members(watch.nodes, outputs):
@@ -70,7 +74,10 @@ class IdealLocks(World):
         for kind, nodes in enumerate(self.scheme.classes):
             for i in self.scheme.members(nodes, self.outputs):
                 state = self.nodes[i, 0, AT[nodes.role]]
-                self.field.locked[state.number] = self._row_for((nodes.role, i)).locked[kind]
+                self.field.locked[state.number] = bool(self._row_for((nodes.role, i)).locked[kind])
+        for number, rows in self.also.items():
+            state = self.nodes[number[1], 0, AT[number[0]]]
+            self.field.locked[state.number] = self._row_for(number).reads in rows
         changed = super().advance()
         self._note()
         return changed
@@ -102,10 +109,11 @@ def outcome(
     arrivals: Arrivals,
     order: Sequence[Cell] | None = None,
     later: Mapping[Number, int] | None = None,
+    also: Also | None = None,
 ) -> tuple[list[int], int]:
     """What each target has got when all is quiet, and what the nodes hold more than at the start."""
     world = IdealLocks(straight_row(scheme, outputs, handover), order=order)
-    world.arrange(scheme, outputs, delays, later or {})
+    world.arrange(scheme, outputs, delays, later or {}, also or {})
     source, coming = (scheme.first, 0, 3), dict(arrivals)
     before = sum(node.store.items for node in world.nodes.values())
     quiet, last = 0, max(coming)

@@ -84,10 +84,9 @@ def test_burst_rows_are_read_as_such(name: str, outputs: int) -> None:
 @pytest.mark.parametrize(
     ("name", "expected"),
     [
-        # fact 1, 2 and 3 of the rulebook: never locked, always locked, unlocked by the gauge on TN alone
+        # fact 1 and 2 of the rulebook: never locked, always locked
         ("row-of-three-unlocked", dict.fromkeys(BURST, False)),
         ("row-of-three-locked", dict.fromkeys(BURST, True)),
-        ("row-of-three-no-drain", {**BURST, (False, False): True}),
     ],
 )
 def test_other_rows_are_read_as_no_burst_rows(name: str, expected: Table) -> None:
@@ -96,6 +95,14 @@ def test_other_rows_are_read_as_no_burst_rows(name: str, expected: Table) -> Non
     assert table(reading) == expected
     assert spec.outputs == 3
     assert list(reading.sentences())[-1] == "  not as a burst row has it"
+
+
+def test_a_row_without_a_drain_is_read_as_such() -> None:
+    """Fact 3 of the rulebook: T0 to T3, unlocked by the gauge on T3 alone."""
+    spec, (reading,) = spec_of_layout(layout_called("row-of-three-no-drain"))
+    assert table(reading) == {(False,): True, (True,): False}
+    assert spec.scheme == "headed undrained row"
+    assert list(reading.sentences())[-1] == "  as a headed undrained row has it"
 
 
 def test_a_lock_that_holds_some_of_the_nodes_is_told() -> None:

@@ -184,6 +184,7 @@ def test_classes_of_nodes_by_hand() -> None:
         Which.FIRST: [1],
         Which.LAST: [4],
         Which.ALL_BUT_LAST: [1, 2, 3],
+        Which.ALL_BUT_FIRST: [2, 3, 4],
         Which.INNER: [2, 3],
     }
     assert (scheme_named("burst row").row_length(3), scheme.row_length(3)) == (4, 3)
@@ -212,7 +213,7 @@ def asked(**more: object) -> Spec:
     ("more", "names"),
     [
         ({}, ["burst row", "muster row"]),
-        ({"leftovers": "hold"}, ["burst row", "undrained row", "muster row", "brimmed row"]),
+        ({"leftovers": "hold"}, ["burst row", "undrained row", "muster row", "brimmed row", "headed undrained row"]),
         ({"even_for": "stream"}, ["muster row", "checked muster row"]),
         ({"even_for": "stream", "leftovers": "hold"}, ["muster row", "brimmed row", "checked muster row"]),
         ({"scheme": "brimmed row", "even_for": "stream", "leftovers": "hold"}, ["brimmed row"]),

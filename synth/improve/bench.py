@@ -15,13 +15,14 @@ from sim.layout import Layout
 from sim.parts import Part
 from synth.decode import chosen_kinds, layout_of, reading_order
 from synth.exact.cnf import Cnf
-from synth.improve.differences import cost_terms, same_literals
+from synth.improve.differences import cost_terms
 from synth.improve.leaning import Leaning
 from synth.improve.nogoods import nogood
 from synth.improve.reading import Meant
 from synth.improve.request import Request
 from synth.judge import Judge
 from synth.model.build import model_of
+from synth.model.likeness import same_literals
 from synth.model.vocabulary import Vocabulary
 from synth.plots import Plot, question_for, windows
 from synth.schemes.scheme import Scheme

@@ -1,4 +1,4 @@
-"""Where a layout differs from a build: as literals of the model, and as a list of changes between two layouts."""
+"""Where a layout differs from a build: as a list of changes between two layouts, and what it costs in the model."""
 
 from __future__ import annotations
 
@@ -6,23 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from sim.geometry import HORIZONTAL, Cell, Direction, step
+from sim.geometry import Cell
 from sim.layout import Layout
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support, direction_of
+from sim.parts import Bin, Part, Relay, direction_of
 from synth.decode import reading_order
-from synth.model.clauses import FALSE, TRUE, Lit
-from synth.model.vocabulary import (
-    EMPTY,
-    FURNACE,
-    LINE,
-    SUPPORT,
-    Vocabulary,
-    drop_node,
-    inverter,
-    relay,
-    row_node,
-    source_bin,
-)
+from synth.model.clauses import FALSE, Lit
+from synth.model.vocabulary import Vocabulary
 
 Action = Literal["add", "remove", "turn", "set", "replace"]
 """Another direction is a turn; another delay or finish alone is set."""
@@ -90,12 +79,6 @@ def changes_between(before: Layout, after: Layout) -> list[Change]:
     return [Change(old, new) for old, new in pairs if not is_same(old, new)]
 
 
-def same_literals(v: Vocabulary, build: Layout) -> dict[Cell, Lit]:
-    """For each cell of the box (which is the layout's), a literal that holds just when it holds what the build has."""
-    standing = v.question.standing
-    return {cell: TRUE if cell in standing else _same(v, cell, build.by_cell.get(cell)) for cell in v.cells}
-
-
 def cost_terms(v: Vocabulary, same: Mapping[Cell, Lit], prices: Mapping[str, int]) -> list[tuple[Lit, int]]:
     """Terms whose sum is what the changes cost; where all parts cost alike, one a cell."""
     terms: list[tuple[Lit, int]] = []
@@ -107,38 +90,3 @@ def cost_terms(v: Vocabulary, same: Mapping[Cell, Lit], prices: Mapping[str, int
             if price > 1:
                 terms.append((v.clauses.both(-lit, here), price - 1))
     return [(lit, weight) for lit, weight in terms if lit != FALSE]
-
-
-def _same(v: Vocabulary, cell: Cell, part: Part | None) -> Lit:
-    match part:
-        case None:
-            return v.is_(cell, EMPTY)
-        case Support():
-            return v.is_(cell, SUPPORT)
-        case Line():
-            return v.is_(cell, LINE)
-        case Furnace():
-            return v.is_(cell, FURNACE)
-        case Bin():
-            return v.clauses.any_of(v.is_(cell, source_bin(s)) for s in v.streams)
-        case Inverter(mount=mount):
-            return v.is_(cell, inverter(mount))
-        case Gauge(output=output):
-            return v.is_gauge(cell, output)
-        case Relay(output=output, delay=delay):
-            return v.clauses.both(v.is_(cell, relay(output)), v.delay[cell][delay])
-        case Node(outlet=outlet):
-            return _same_node(v, cell, outlet)
-
-
-def _same_node(v: Vocabulary, cell: Cell, outlet: Direction) -> Lit:
-    """A B node by its outlet; a T node that pushes into the next one; the last T where it pushes into nothing."""
-    ways = [v.is_(cell, drop_node(s, outlet)) for s in v.streams]
-    if outlet in HORIZONTAL:
-        last = v.question.outputs
-        ahead = step(cell, outlet)
-        for s in v.streams:
-            ways.append(v.clauses.both(v.is_(cell, row_node(s, last)), -v.is_container(ahead)))
-            for i in range(v.question.scheme.first, last):
-                ways.append(v.clauses.both(v.is_(cell, row_node(s, i)), v.is_(ahead, row_node(s, i + 1))))
-    return v.clauses.any_of(ways)

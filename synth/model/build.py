@@ -15,7 +15,7 @@ from synth.model.item_row import (
 )
 from synth.model.limits import part_limits
 from synth.model.links import Links
-from synth.model.locks import nodes_obey
+from synth.model.locks import no_node_is_always_locked, nodes_obey
 from synth.model.placement import every_part_supported, one_part_per_cell
 from synth.model.question import Question
 from synth.model.repetition import columns_repeat
@@ -49,11 +49,13 @@ def model_of(question: Question) -> Vocabulary:
     gauges_read_watched_nodes(v)
     watched_nodes_are_read(v)
     no_relay_is_latched(v)
+    fields = []
     for row in question.scheme.table:
-        field = RowField(v, links)
+        fields.append(field := RowField(v, links))
         field.state({(s, label): reads for s in v.streams for label, reads in zip(v.labels, row.reads, strict=True)})
         nodes_obey(v, field, row)
         standing_nodes_are_left_alone(v, field)
+    no_node_is_always_locked(v, fields)
     # time, and no feedback
     influences = v.influences = list(edges(v, links))
     chains_are_bounded(v, influences)

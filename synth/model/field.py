@@ -1,9 +1,10 @@
 """The signal field of one row of the truth table (rulebook section 4, "Definitions"), causes both ways.
 
-A full source delivers the full level, a gauge that reads a watched node that holds something delivers 1 (a few items
-in a node read 1). Where the scheme reads full nodes only, every gauge has a side input of the full level in every row:
-it delivers the full level or nothing. Levels of lines are order-encoded: ``at_least[cell][k]``. A level needs a
-neighbour one higher, so no run can hold itself up and the least solution is the only one.
+A full source delivers the full level, a gauge that reads a watched node that holds something the question's
+``reading`` (1 in practice: a few items in a node read 1). Where the scheme reads full nodes only, every gauge has a
+side input of the full level in every row: it delivers the full level or nothing. Levels of lines are order-encoded:
+``at_least[cell][k]``. A level needs a neighbour one higher, so no run can hold itself up and the least solution is the
+only one.
 """
 
 from __future__ import annotations
@@ -27,7 +28,9 @@ class RowField:
         self.v, self.links = v, links
         new, cells = v.clauses.new, v.cells
         self.levels = range(1, v.question.levels + 1)
-        self._full = v.question.scheme.reads_full
+        top = self.levels[-1]
+        self._reading = top if v.question.scheme.reads_full else min(v.question.reading, top)
+        self._full = self._reading == top  # gauges deliver what every other source does
         self._inverter = {c: new() for c in cells}
         self._relay = {(c, d): new() for c in cells for d in OUTPUTS}
         self._gauge = {(c, d): new() for c in cells for d in OUTPUTS}
@@ -75,9 +78,10 @@ class RowField:
         ]
 
     def high_side_inputs(self, cell: Cell, output: Direction) -> list[Lit]:
-        """Side inputs above a reading of 1: a line of level 2 or more, or a relay that is on and faces the gauge."""
-        sides = [(step(cell, side), OPPOSITE[side]) for side in SIDES[output]]
-        return [lit for other, facing in sides for lit in (self.at_least(other, 2), self.relay_on(other, facing))]
+        """Side inputs above a reading that is not the full level: a line of a higher level, or a relay that is on and
+        faces the gauge."""
+        sides, above = [(step(cell, side), OPPOSITE[side]) for side in SIDES[output]], self._reading + 1
+        return [lit for other, facing in sides for lit in (self.at_least(other, above), self.relay_on(other, facing))]
 
     def full_side_inputs(self, cell: Cell, output: Direction) -> list[Lit]:
         """Side inputs of the full level: of a line, or a relay that is on or a gauge above 0 that faces the gauge."""
@@ -129,12 +133,12 @@ class RowField:
 
     def _gauge_law(self, cell: Cell, output: Direction, reads: Reads) -> None:
         """above 0 = the node read holds something and no side input is above the reading."""
-        v, on, high = self.v, self._gauge[cell, output], self.high_side_inputs(cell, output)
+        v, on = self.v, self._gauge[cell, output]
         reading = [v.is_(cell, gauge(output, s, end)) for s in v.streams for end in v.labels if reads[s, end]]
-        if self._full:
-            # no side input is above a full reading, and one of the full level is above any other
+        # no side input is above a full reading, and one of the full level is above any other
+        high = [] if self._full else self.high_side_inputs(cell, output)
+        if v.question.scheme.reads_full:
             v.clauses.add(-v.is_gauge(cell, output), *self.full_side_inputs(cell, output))
-            high = []
         v.clauses.add(-on, *reading)
         for side in high:
             v.clauses.add(-on, -side)
@@ -142,7 +146,8 @@ class RowField:
             v.clauses.add(-here, on, *high)
 
     def _strong_law(self, cell: Cell) -> None:
-        """strong(q): full from a relay in whose front q is or an inverter directly below q; 1 from a gauge."""
+        """strong(q): full from a relay in whose front q is or an inverter directly below q; a reading from a
+        gauge."""
         solid, feeding = self.v.is_solid(cell), [(back(cell, d), d) for d in HORIZONTAL]
         full = [*(self.relay_on(c, d) for c, d in feeding), self.lit(step(cell, "D"))]
         gauges = [self.gauge_on(c, d) for c, d in feeding]
@@ -156,7 +161,7 @@ class RowField:
         self._given(self._energised[cell], self.v.is_solid(cell), causes)
 
     def _level_law(self, cell: Cell) -> None:
-        """level(p): fed in full, fed 1 by a gauge, or one less than a linked line."""
+        """level(p): fed in full, fed a reading by a gauge, or one less than a linked line."""
         line, top = self.v.is_(cell, LINE), self.levels[-1]
         feeding = [(back(cell, d), d) for d in HORIZONTAL]
         full = [
@@ -173,7 +178,7 @@ class RowField:
         for k in self.levels[:-1]:
             higher = [self._at_least[other, k + 1] for other in level]
             higher += [self.v.clauses.both(link, self._at_least[other, k + 1]) for link, other in sloping]
-            fed = [self._at_least[cell, k + 1], *higher, *(low if k == 1 else ())]
+            fed = [self._at_least[cell, k + 1], *higher, *(low if k == self._reading else ())]
             self._given(self._at_least[cell, k], line, fed)
 
     def _given(self, defined: Lit, condition: Lit, causes: list[Lit]) -> None:

@@ -1,6 +1,8 @@
-"""What the truth table asks of the nodes (scheme): each class of nodes locked in just the rows that say so."""
+"""What the truth table asks of the nodes (scheme): each class of nodes locked, or not, in the rows that say so."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from synth.model.field import RowField
 from synth.model.vocabulary import Vocabulary
@@ -8,15 +10,30 @@ from synth.schemes.scheme import LockRow
 
 
 def nodes_obey(v: Vocabulary, field: RowField, row: LockRow) -> None:
-    """In this row every node of a class is locked, or none is."""
+    """In this row every node of a class is locked, or none is, where the table has a say; where the question keeps the
+    T nodes unlocked, none of these ever is."""
     for cell in v.cells:
         causes = field.lock_causes(cell)
         for s in v.streams:
             nodes = [v.is_among(cell, s, one) for one in v.question.scheme.classes]
             locked = [node for node, is_locked in zip(nodes, row.locked, strict=True) if is_locked]
-            free = [node for node, is_locked in zip(nodes, row.locked, strict=True) if not is_locked]
+            free = [node for node, is_locked in zip(nodes, row.locked, strict=True) if is_locked is False]
+            if v.question.row_unlocked:
+                free.append(v.is_row(cell, s))
             for node in locked:
                 v.clauses.add(-node, *causes)
             for cause in causes:
                 for node in free:
                     v.clauses.add(-node, -cause)
+
+
+def no_node_is_always_locked(v: Vocabulary, fields: Sequence[RowField]) -> None:
+    """Nodes of no class are unlocked in some row of the table (those of a class are by the table itself): a design
+    check refuses a node that never acts."""
+    classes = v.question.scheme.classes
+    for cell in v.cells:
+        locked = [v.clauses.any_of(field.lock_causes(cell)) for field in fields]
+        for s in v.streams:
+            of_a_class = [v.is_among(cell, s, one) for one in classes]
+            for node in (v.is_row(cell, s), v.is_drop(cell, s)):
+                v.clauses.implies((node, *locked), *of_a_class)

@@ -33,7 +33,9 @@ class Question:
     ``windows``: for gauges of each label, the delays on the way to every lock. ``scheme``: what carries the items.
     ``stages``: ticks that the longest chain of parts may take. ``straight``: pin the row to one direction. ``unbent``:
     rows run straight, in any direction.
+    ``row_unlocked``: no T node is ever locked (narrower than splitting needs).
     ``repeat``: first and last of the columns along a straight row that are to be alike.
+    ``levels``: of a full source; ``reading``: of a gauge whose node holds something.
     ``standing``: containers of other rows that stand in the box; its nodes are never to be locked.
     ``barred``: kinds of parts (words of the files) that must not stand in a cell.
     """
@@ -50,10 +52,12 @@ class Question:
     most: Mapping[str, int] = field(default_factory=dict)
     straight: Direction | None = None
     unbent: bool = False
+    row_unlocked: bool = False
     repeat: tuple[int, int] | None = None
     standing: Mapping[Cell, Standing] = field(default_factory=dict)
     barred: frozenset[tuple[Cell, str]] = frozenset()
     levels: int = 15
+    reading: int = 1
     break_symmetry: bool = True
     origin: Cell = (0, 0, 0)
     site: tuple[int, int, int] | None = None

@@ -2,7 +2,7 @@
 
 Every T starts full but for one item. The row fills from the far end, so T1 is full only when all are. A gauge on T1
 passes a full reading alone and unlocks all B nodes at once; each takes one item, T1 is not full any more, and the locks
-close again before a B could take another.
+close again before a B could take another. No T before TN is ever locked: that is this scheme's rule, and claims say so.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ SCHEME: Final = Scheme(
     leaves="hold",
     first=1,
     watches=(Watch("brim", Nodes("T", Which.FIRST)),),
-    classes=(Nodes("T"), Nodes("B")),
+    classes=(Nodes("T", Which.ALL_BUT_LAST), Nodes("B")),
     table=(LockRow((False,), (False, True)), LockRow((True,), (False, False))),
     windows=_windows,
     stages=one_period,

@@ -3,6 +3,16 @@
 T0..TN, the source bin above T0. The B nodes are locked while T0 holds something and TN is empty. A load that is there
 at once fills the row one node after the other; when its end is reached every Ti holds one item, the locks open and each
 Bi takes one.
+
+What of the T nodes must not be locked, and why (on ideal locks: tests/test_synth_scheme_rows.py):
+
+- T0 while the row is empty: nothing would ever leave the bin. T0 while it holds and TN is empty: it takes its first
+  item at tick 1 and would push it a period later; locked by then (``head_window``), it never does.
+- T1..T(N-1) while T0 holds and TN is empty: whatever leaves the bin would wait in the locked Ti until the bin is
+  empty, and then Bi takes one of two, so that one target gets about half of a load. For N = 2 half is right; that case
+  is left out of the scheme, and claims say so.
+- Nothing else is needed: TN neither pulls nor pushes, and in the other rows of the table the B nodes take theirs
+  whether their T is locked or not.
 """
 
 from __future__ import annotations
@@ -81,12 +91,12 @@ SCHEME: Final = Scheme(
     leaves="deliver",
     first=0,
     watches=(Watch("head", Nodes("T", Which.FIRST)), Watch("tail", Nodes("T", Which.LAST))),
-    classes=(Nodes("T"), Nodes("B")),
+    classes=(Nodes("T", Which.FIRST), Nodes("T", Which.INNER), Nodes("B")),
     table=(
-        LockRow((False, False), (False, False)),
-        LockRow((True, False), (False, True)),
-        LockRow((False, True), (False, False)),
-        LockRow((True, True), (False, False)),
+        LockRow((False, False), (False, None, False)),
+        LockRow((True, False), (False, False, True)),
+        LockRow((False, True), (None, None, False)),
+        LockRow((True, True), (None, None, False)),
     ),
     windows=_windows,
     stages=_stages,

@@ -1,9 +1,12 @@
 """The muster row: every B but the last waits, with its one item, for the last to get one too.
 
-T1..TN, the source bin above T1; no T is ever locked. Bi, for i < N, is locked while it holds something and BN is empty:
+T1..TN, the source bin above T1. Bi, for i < N, is locked while it holds something and BN is empty:
 an empty one takes the first item that passes, and lets the others pass. The item that finds all holding comes to BN,
 which is never locked; for the one period that BN holds it the others are unlocked, and each pushes its item on. So
 items leave N at a time, whenever they come; and as no more than one is in each B, all leave.
+
+No T before TN is ever locked. That is this scheme's rule, and claims say so: with locks on them it could do too (the
+checked muster row is one such), while no item could come past a Tj that is locked while Bj holds and BN is empty.
 """
 
 from __future__ import annotations
@@ -50,7 +53,7 @@ SCHEME: Final = Scheme(
     leaves="deliver",
     first=1,
     watches=(OWN, TAIL),
-    classes=(Nodes("T"), Nodes("B", Which.ALL_BUT_LAST), Nodes("B", Which.LAST)),
+    classes=(Nodes("T", Which.ALL_BUT_LAST), Nodes("B", Which.ALL_BUT_LAST), Nodes("B", Which.LAST)),
     table=(
         LockRow((False, False), (False, False, False)),
         LockRow((True, False), (False, True, False)),

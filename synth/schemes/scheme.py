@@ -44,6 +44,7 @@ class Which(Enum):
     FIRST = "the first"
     LAST = "the last"
     ALL_BUT_LAST = "all but the last"
+    ALL_BUT_FIRST = "all but the first"
     INNER = "all but the first and the last"
 
     def of(self, numbers: range) -> range:
@@ -57,6 +58,8 @@ class Which(Enum):
                 return numbers[-1:]
             case Which.ALL_BUT_LAST:
                 return numbers[:-1]
+            case Which.ALL_BUT_FIRST:
+                return numbers[1:]
             case Which.INNER:
                 return numbers[1:-1]
 
@@ -85,10 +88,11 @@ class Watch:
 @dataclass(frozen=True, slots=True)
 class LockRow:
     """One row of the lock table. ``reads``: for each watch, whether the nodes hold something (where the scheme
-    ``reads_full``: whether they are full); ``locked``: for each class of nodes."""
+    ``reads_full``: whether they are full); ``locked``: for each class of nodes (None: the split needs neither, so a
+    layout may have it either way, and the simulator decides)."""
 
     reads: tuple[bool, ...]
-    locked: tuple[bool, ...]
+    locked: tuple[bool | None, ...]
 
 
 @dataclass(frozen=True)
@@ -97,7 +101,8 @@ class Scheme:
 
     ``even_for``, ``leaves``: what it does, in the words of specs. ``outputs_least``: fewest targets it is for.
     ``first``: number of the row's first node, above which the source bin stands: 0, a node without a B, or 1.
-    ``watches``, ``classes``, ``table``: the lock table; nodes of no class are never locked.
+    ``watches``, ``classes``, ``table``: the lock table; nodes of no class may be locked or not, as long as
+    they are not always.
     ``windows``: the delays; ``stages``: ticks that the longest chain of parts may take.
     ``reads_full``: gauges pass a full reading only, by a side input of the full level at all times.
     ``brimmed``: every T starts full but for one item. ``held``: items that nodes may hold at rest, beyond what they
@@ -141,7 +146,7 @@ class Scheme:
         return sum(len(self.members(watch.nodes, outputs)) for watch in self.watches)
 
     def lockable(self) -> tuple[Nodes, ...]:
-        """The classes of which some row of the table locks the nodes."""
+        """The classes of which some row of the table locks the nodes: those that do the splitting."""
         return tuple(nodes for i, nodes in enumerate(self.classes) if any(row.locked[i] for row in self.table))
 
     def start(self, item: str, stack: int, rules: Rules) -> Holds:

@@ -1,7 +1,8 @@
 """The undrained row: a burst row without the gauge on T0, which keeps the last items of a load (rulebook, fact 3).
 
 T1..TN, the source bin above T1. The B nodes are locked while TN is empty. After the first N items each B holds one;
-every N more push these on and take their place.
+every N more push these on and take their place. No T before TN is locked while TN is empty, else nothing would ever
+come to TN.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ SCHEME: Final = Scheme(
     leaves="hold",
     first=1,
     watches=(Watch("tail", Nodes("T", Which.LAST)),),
-    classes=(Nodes("T"), Nodes("B")),
-    table=(LockRow((False,), (False, True)), LockRow((True,), (False, False))),
+    classes=(Nodes("T", Which.ALL_BUT_LAST), Nodes("B")),
+    table=(LockRow((False,), (False, True)), LockRow((True,), (None, False))),
     windows=_windows,
     stages=one_period,
     held=_held,

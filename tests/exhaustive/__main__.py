@@ -19,10 +19,10 @@ def main() -> int:
         one = walk(plan)
         _progress(str(plan), one, begun)
         walked.add(one)
-    for size, reach in BOXES:
+    for size, reach, stack in BOXES:
         begun = time.monotonic()
-        one = compare_random_fillings(size, reach, FILLINGS // len(BOXES))
-        _progress(f"random {'x'.join(map(str, size))}, reach {reach}", one, begun)
+        one = compare_random_fillings(size, reach, stack, FILLINGS // len(BOXES))
+        _progress(f"random {'x'.join(map(str, size))}, reach {reach}, stack {stack}", one, begun)
         drawn.add(one)
     _counts("every filling of a box of up to 6 cells", walked)
     _counts("random fillings of larger boxes", drawn)

@@ -101,7 +101,7 @@ class Comparison:
             self.tally.refused["feedback"] += 1
             return
         self.tally.admitted += 1
-        fields = sim_side.settled_fields(wiring, self.model.rows, ends, self.model.reach)
+        fields = sim_side.settled_fields(wiring, self.model.rows, ends, self.model.reach, self.model.stack)
         follows = self.model.field(given)
         if follows is None:
             self.tally.differ(f"the model admits no field: {self.shown(filling)}")

@@ -13,26 +13,30 @@ from sim.signals.structure import is_solid, read_container
 from .choices import BINS, DROP, EMPTY_CELL, FURNACES, GAUGES, HEAD, INVERTERS, LINES, RELAYS, SOLID, TAIL, Choice
 from .compare import Comparison, Tally
 from .model_side import BoxModel, Size
-from .plans import EVERYTHING, REACH
+from .plans import EVERYTHING, REACH, STACK
 from .sim_side import is_faced
 
 FILLINGS: Final = 10_000
 PARTS_MOST: Final = 10
 """Inverters, relays and gauges in one filling."""
-BOXES: Final[tuple[tuple[Size, int], ...]] = (
-    ((3, 3, 3), REACH),
-    ((4, 3, 4), REACH),
-    ((6, 4, 2), REACH),
-    ((5, 4, 2), 3),  # a reach that ends within the box
+BOXES: Final[tuple[tuple[Size, int, int], ...]] = (
+    ((3, 3, 3), REACH, STACK),
+    ((4, 3, 4), REACH, STACK),
+    ((6, 4, 2), REACH, STACK),
+    ((5, 4, 2), 3, STACK),  # a reach that ends within the box
+    ((4, 3, 3), 1, STACK),  # one level: what a gauge reads is the full level
+    ((4, 3, 3), REACH, 1),  # one item of five reads 3
+    ((4, 3, 3), REACH, 2),  # one item of ten reads 2
 )
+"""Boxes, with the reach and the stack limit that are in force."""
 NUMBER: Final = {choice: i for i, choice in enumerate(EVERYTHING)}
 
 
-def compare_random_fillings(size: Size, reach: int, fillings: int) -> Tally:
+def compare_random_fillings(size: Size, reach: int, stack: int, fillings: int) -> Tally:
     """Draw fillings of the box until so many have been compared field by field; those with feedback are compared as
     such and not counted."""
-    comparison = Comparison(BoxModel(size, EVERYTHING, reach, PARTS_MOST))
-    rng = random.Random(f"{size} {reach}")
+    comparison = Comparison(BoxModel(size, EVERYTHING, reach, PARTS_MOST, stack))
+    rng = random.Random(f"{size} {reach} {stack}")
     while comparison.tally.admitted < fillings and not comparison.tally.found:
         placed = random_choices(rng, comparison.model.cells)
         filling = [NUMBER[placed.get(cell, EMPTY_CELL)] for cell in comparison.model.cells]

@@ -24,6 +24,7 @@ from synth.model.vocabulary import Vocabulary
 from synth.scheme import LOCK_TABLE, LockRow
 
 from .choices import OUTPUTS_OF_ROW, Choice
+from .sim_side import reading_of
 
 LAWS: Final[dict[str, Callable[[Vocabulary], None]]] = {
     "support": every_part_supported,
@@ -51,8 +52,8 @@ class BoxModel:
     cells or spoken of by one of them alone (ranks, fields); so the whole model admits a filling when each of them does.
     """
 
-    def __init__(self, size: Size, palette: Sequence[Choice], reach: int, parts_most: int) -> None:
-        self.size, self.palette, self.reach = size, tuple(palette), reach
+    def __init__(self, size: Size, palette: Sequence[Choice], reach: int, parts_most: int, stack: int) -> None:
+        self.size, self.palette, self.reach, self.stack = size, tuple(palette), reach, stack
         self.rows = rows_told_apart(palette)
         self._parts_most = parts_most
         v = self._vocabulary()
@@ -138,6 +139,7 @@ class BoxModel:
                 stages=self._parts_most * max(rules.inverter_delay, rules.gauge_delay, rules.relay_step),
                 windows={},
                 levels=self.reach,
+                reading=reading_of(1, self.reach, self.stack),
             )
         )
         one_part_per_cell(v)

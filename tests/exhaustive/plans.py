@@ -25,6 +25,7 @@ from .choices import (
 from .model_side import Size
 
 REACH: Final = default_rules().reach
+STACK: Final = default_rules().stack
 SMALL: Final = 4
 """Boxes of up to so many cells are filled with everything."""
 MOST: Final = 6

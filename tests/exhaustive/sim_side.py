@@ -98,15 +98,15 @@ def _acted_on(wiring: Wiring, part: int) -> set[int]:
 
 
 @cache
-def reading_of(items: int, reach: int) -> int:
-    """What a gauge reads at a node that holds so many items."""
+def reading_of(items: int, reach: int, stack: int) -> int:
+    """What a gauge reads at a node that holds so many items of a kind with that limit."""
     node = Node((0, 0, 0), "D", holds=(("clay", items),) if items else ())
-    world = World(Layout("", SIZE, {"clay": ItemKind(stack=64)}, (node,), rules={"reach": reach}))
+    world = World(Layout("", SIZE, {"clay": ItemKind(stack=stack)}, (node,), rules={"reach": reach}))
     return world.reading(node.at)
 
 
 def settled_fields(
-    wiring: Wiring, rows: Sequence[LockRow], ends: Mapping[Cell, str], reach: int
+    wiring: Wiring, rows: Sequence[LockRow], ends: Mapping[Cell, str], reach: int, stack: int
 ) -> list[dict[Cell, int]]:
     """The value of every line, signal part, solid and node in each row: a watched node holds one item or none.
 
@@ -116,7 +116,7 @@ def settled_fields(
     fields: dict[tuple[int, ...], dict[Cell, int]] = {}
     shown = []
     for row in rows:
-        readings = {cell: reading_of(int(row.holds(end)), reach) for cell, end in ends.items()}
+        readings = {cell: reading_of(int(row.holds(end)), reach, stack) for cell, end in ends.items()}
         key = tuple(readings[cell] for cell in wiring.reads if cell is not None)
         if key not in fields:
             fields[key] = _settled(wiring, readings, reach)

@@ -6,12 +6,12 @@ from synth.model.clauses import Lit
 
 from .compare import Comparison, Tally
 from .model_side import BoxModel
-from .plans import Plan
+from .plans import STACK, Plan
 
 
 def walk(plan: Plan) -> Tally:
     """Compare all fillings of the plan's box. Their number is told by the plan; the tally must come to the same."""
-    model = BoxModel(plan.size, plan.palette, plan.reach, parts_most=plan.cells)
+    model = BoxModel(plan.size, plan.palette, plan.reach, plan.cells, STACK)
     comparison = Comparison(model)
     _extend(comparison, [], [])
     return comparison.finish()
