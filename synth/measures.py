@@ -27,8 +27,8 @@ class Measures(Built):
     item a target; where nodes hold such a load back, for a second one after it. ``throughput`` in items an hour over
     the largest of the loads without another before it; ``spread`` by load ("18N", "18N twice", ...); ``handovers``
     under which every trial passed.
-    ``steady``: items an hour of the slowest stream in steady flow (``steady_flow``). ``held``: items in nodes at rest,
-    the most after any trial; ``held_at_start``: what the nodes start with.
+    ``steady``: items an hour of the slowest stream in steady flow (None: there is room for one load only, which does
+    not tell). ``held``: items in nodes at rest, the most after any trial; ``held_at_start``: what the nodes start with.
     """
 
     first_arrival: int
@@ -37,7 +37,7 @@ class Measures(Built):
     spread: Mapping[str, int]
     handovers: tuple[int, ...]
     loads: tuple[Load, ...]
-    steady: float = 0.0
+    steady: float | None = None
     held: int = 0
     held_at_start: int = 0
 
@@ -57,7 +57,8 @@ def measured(layout: Layout, confirmation: Confirmation, spec: Spec) -> Measures
     """The measures of a layout that was confirmed under the handover in force."""
     rules = spec.rules
     records = confirmation.under(rules.handover)
-    first, largest = first_delivering(records), single_loads(records)[-1].result
+    first, singles = first_delivering(records), single_loads(records)
+    largest = singles[-1].result
     spreads: dict[str, int] = {}
     for record in records:
         name = TRICKLING if record.pattern else load_text(*record.load)
@@ -70,7 +71,7 @@ def measured(layout: Layout, confirmation: Confirmation, spec: Spec) -> Measures
         spread=spreads,
         handovers=confirmation.handovers,
         loads=loads_of(records),
-        steady=steady_flow(confirmation, rules.handover, rules),
+        steady=steady_flow(confirmation, rules.handover, rules) if len(singles) > 1 else None,
         held=most_held(layout, (record for record in confirmation.records if record.passed)),
         held_at_start=sum(held_in_nodes(layout, largest, at_start=True).values()),
     )
@@ -105,14 +106,12 @@ def most_held(layout: Layout, records: Iterable[TrialRecord]) -> int:
 
 def steady_flow(confirmation: Confirmation, handover: int, rules: Rules) -> float:
     """Items an hour of the slowest stream between the two largest loads that are there at once: no filling up, no
-    running dry. (Where there is room for one load alone: over that, which is less than the steady flow.)"""
-    *smaller, long = (record.result.streams for record in single_loads(confirmation.under(handover)))
-    if not smaller:
-        return _items_an_hour(long, rules)
+    running dry. (There must be two; a spec that demands a flow has room for them.)"""
+    *_, short, long = (record.result.streams for record in single_loads(confirmation.under(handover)))
     hour = rules.ticks_per_second * 3600
     return min(
         (sum(more.delivered) - sum(less.delivered)) * hour / max(1, (more.last_arrival or 0) - (less.last_arrival or 0))
-        for less, more in zip(smaller[-1], long, strict=True)
+        for less, more in zip(short, long, strict=True)
     )
 
 

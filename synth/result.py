@@ -37,7 +37,7 @@ class Proposal:
             "layout": layout_to_json(self.layout),
             "measures": self.measures.as_json(),
             "scheme": self.scheme,
-            "steady": round(self.measures.steady, 1),
+            "steady": None if self.measures.steady is None else round(self.measures.steady, 1),
             "held": self.measures.held,
             "held_at_start": self.measures.held_at_start,
             "verdicts": [verdict.as_json() for verdict in self.verdicts],

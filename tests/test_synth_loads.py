@@ -19,6 +19,9 @@ from sim.trial import Arrival, run_trial
 from synth.confirm import confirm, terms_of, works_at_all
 from synth.loads import LOADS, Load, Room, gaps_tried, loads_text, loads_tried, room_in, room_of
 from synth.measures import loads_of, measured, single_loads
+from synth.propose import propose
+from synth.request import Request
+from synth.result import Proposal
 from synth.schemes.registry import scheme_named
 from synth.spec import Spec
 from synth.spec_file import load_spec, spec_from_toml
@@ -249,6 +252,17 @@ def test_a_furnace_that_starts_with_something_gets_what_it_has_room_for() -> Non
     assert loads_of(confirmation.under(8)) == ((1, 1), (2, 1), (4, 1), (1, 2), (2, 2))
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("stack", [16, 1])
+def test_a_small_stack_rules_nothing_out(stack: int) -> None:
+    """The smallest muster row for two has 18 parts in 4 x 2 x 4 with a stack of 64 (tests/test_synth_turns.py)."""
+    spec = replace(spec_of("muster row", stack, 2), size=(4, 2, 4))
+    (best,) = propose(spec, Request(1, 240.0, 2)).proposals
+    assert (best.measures.volume, best.measures.parts) == (32, 18)
+    assert best.measures.handovers == (8, 7)
+    assert best.measures.loads == room_of(spec).loads()
+
+
 # -- measures ---------------------------------------------------------------------------------------------------------
 
 
@@ -270,9 +284,13 @@ def test_measures_of_the_loads_that_fit(name: str, stack: int) -> None:
     hour = 20 * 3600
     items, ticks = came[sizes[-1]]
     assert m.throughput == pytest.approx(items * hour / ticks)
-    less, sooner = came[sizes[-2]] if len(sizes) > 1 else (0, 0)
-    assert m.steady == pytest.approx((items - less) * hour / (ticks - sooner))
-    assert m.steady == pytest.approx(9000) or stack == 1, "an item each period: nothing fills up, nothing runs dry"
+    if len(sizes) == 1:
+        assert m.steady is None
+        assert Proposal(layout, m).as_json()["steady"] is None
+    else:
+        less, sooner = came[sizes[-2]]
+        assert m.steady == pytest.approx((items - less) * hour / (ticks - sooner))
+        assert m.steady == pytest.approx(9000) or not less, "an item each period: nothing fills up, nothing runs dry"
     first = run_trial(layout, [Arrival(0, "feed", 3)]).streams[0]
     if first.last_arrival is not None:
         assert (m.first_arrival, m.latency) == (first.first_arrival, first.last_arrival)

@@ -11,6 +11,7 @@ from faults import fault_of
 from sim.files.reading import load_layout
 from sim.geometry import Cell
 from sim.layout import Layout
+from sim.parts import Inverter, Line, Support
 from sim.rulebook import default_rules
 from synth.arrivals import patterns
 from synth.confirm import confirm
@@ -77,6 +78,20 @@ def test_items_that_get_into_another_row_are_told() -> None:
     told = faults(replace(both, streams=(feed, replace(other, source=feed.source))), feed=60, other=60)
     assert told
     assert all(fault.startswith("feed: ") and "more come out than were put in" in fault for fault in told)
+
+
+def test_findings_and_restless_builds_are_refused_however_even_they_are() -> None:
+    """An inverter that may switch off no more than once; and one that sets itself off, beside the row."""
+    hot = replace(drained(), rules={"overheat_count": 1})
+    told = faults(hot, feed=0)
+    assert told
+    assert all("switches off 1 times" in fault for fault in told)
+    assert not faults(replace(hot, rules={"overheat_count": 100}), feed=0)
+    cells = [(x, APART + y, 0) for x, y in ((0, 0), (0, 1), (0, 2), (1, 2), (2, 2), (2, 1), (2, 0))]
+    clock = (Support(cells[0]), Inverter((1, APART, 0), "W"), *map(Line, cells[1:]))
+    row = drained()
+    restless = replace(row, size=(row.size[0], APART + 3, row.size[2]), parts=(*row.parts, *clock))
+    assert set(faults(restless, feed=0)) == {"does not come to rest"}
 
 
 def test_streams_that_cannot_be_told_apart_are_refused() -> None:
