@@ -9,13 +9,13 @@ from typing import Final
 from rich.console import RenderableType
 
 from sim.files.picture import layers_side_by_side, legend
-from sim.files.places import counted, printable
+from sim.files.places import all_of, counted, printable
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.hall.pieces import RowPieces
 from synth.hall.result import HallAnswer, HallProposal
 from synth.hall.spec import HallSpec
-from synth.loads import loads_text
+from synth.loads import gaps_text, loads_text
 
 FACES: Final = {"top": "feed row", "side": "fuel row"}
 REFUSALS_MOST: Final = 3
@@ -88,6 +88,9 @@ def _pieces_table(proposal: HallProposal) -> RenderableType:
 def _shown(spec: HallSpec, best: HallProposal) -> Iterator[str]:
     yield "  head, stretch, tail, relays: wiring parts of each piece; reach: furnaces of the longest row (by trial)."
     yield f"Shown of the whole, by trial: every stream split evenly for loads of {loads_text(best.measures.loads)},"
+    if best.measures.trickled:
+        names = [printable(stream.name) for stream in spec.streams if stream.even_for == "stream"]
+        yield f"  {all_of(names)} also for {gaps_text(best.measures.trickled)},"
     yield "  all streams and furnaces at work; no design finding, so no signal of one row gets into another."
     yield "  an hour: products after warm-up, in a production run of an hour; bound: what the furnaces can fire."
     if spec.demands.beyond_trials:

@@ -118,6 +118,12 @@ def loads_text(loads: Iterable[Load]) -> str:
     return f"{all_of(once)} items at once" + (f", {all_of(twice)} twice without reset" if twice else "")
 
 
+def gaps_text(per_target: int) -> str:
+    """"4N items one by one, 1 to 40 ticks apart and with 12 draws of gaps"."""
+    items = size_text(per_target)
+    return f"{items} items one by one, {GAPS[0]} to {GAPS[-1]} ticks apart and with {DRAWN} draws of gaps"
+
+
 def loads_tried(spec: Spec) -> str:
     """With which loads every layout for the spec is tried. Raises InputError where none fits."""
     return f"tried with loads of {loads_text(room_of(spec).loads())}"
@@ -125,5 +131,4 @@ def loads_tried(spec: Spec) -> str:
 
 def gaps_tried(spec: Spec) -> str:
     """With which items one by one, where the spec is about streams."""
-    items = size_text(room_of(spec).trickled)
-    return f"tried with {items} items one by one, {GAPS[0]} to {GAPS[-1]} ticks apart and with {DRAWN} draws of gaps"
+    return f"tried with {gaps_text(room_of(spec).trickled)}"

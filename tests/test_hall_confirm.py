@@ -15,10 +15,12 @@ from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import Bin, Furnace, Node, Slot, Support
 from sim.trial import Arrival, Trial
+from splitwright.hall_report import hall_report
 from synth.arrivals import patterns
 from synth.hall.confirm import hall_trials
 from synth.hall.measures import furnace_bound, hall_measured, hall_rank
 from synth.hall.putting_together import put_together, wings_of
+from synth.hall.result import HallAnswer, HallProposal
 from synth.loads import LOADS
 from synth.measures import first_delivering, latency
 from synth.trials import Terms, TrialRecord
@@ -177,6 +179,25 @@ def test_measures_are_those_of_the_parts() -> None:
     assert m.held_at_start == 0
     assert m.handovers == (8,)
     assert m.output == 2100
+
+
+def test_the_report_names_what_was_tried() -> None:
+    """Fuel rows that are to be even for gaps (undrained ones are not; here only the words count)."""
+    spec = small_hall(2 * N)
+    fuel = replace(spec.fuel_stream, even_for="stream")
+    asked = {**terms(), "fuel-north": Terms(N, True), "fuel-south": Terms(N, True)}
+    trickled = list(hall_trials(hall(), RULES, [8], asked))
+    gaps = "fuel also for 4N items one by one, 1 to 40 ticks apart and with 12 draws of gaps"
+    for trials, streams, words in (
+        (trials_of_the_hall(), spec.streams, ""),
+        (trickled, (spec.feed, fuel), gaps),
+    ):
+        told = replace(spec, streams=streams)
+        found = HallProposal(hall(), hall_measured(hall(), trials, Fraction(2100), told), kit(), ((N,), (N,)))
+        text = "\n".join(line for line in hall_report(told, HallAnswer(6, [found]), [], False) if isinstance(line, str))
+        assert "loads of N, 2N and 18N items at once, N and 18N twice without reset" in text
+        assert words in text
+        assert ("one by one" in text) is bool(words)
 
 
 def test_the_bound_of_the_furnaces_by_hand() -> None:

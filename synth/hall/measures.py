@@ -23,7 +23,8 @@ class HallMeasures(Built):
     ``latency``: ticks to the last arrival of one item a furnace (where rows keep a first such load: of a second);
     ``output``: products an hour after warm-up, of a production run; ``bound``: what the furnaces could make;
     ``handovers`` under which every trial passed; ``held_at_start``: items that the nodes start with; ``held``: items in
-    nodes at rest, the most after any trial; ``loads`` that it was tried with, there at once.
+    nodes at rest, the most after any trial; ``loads`` that it was tried with, there at once; ``trickled``: items a
+    furnace that came one by one, of streams that are to be even for that (0: none is).
     """
 
     latency: int
@@ -33,6 +34,7 @@ class HallMeasures(Built):
     held: int
     held_at_start: int
     loads: tuple[Load, ...]
+    trickled: int
 
     def as_json(self) -> dict[str, Any]:
         """The measures as they stand in ``--json`` documents."""
@@ -65,6 +67,7 @@ def hall_measured(layout: Layout, trials: list[TrialRecord], output: Fraction, s
         held=most_held(layout, trials),
         held_at_start=sum(held_in_nodes(layout, trials[0].result, at_start=True).values()),
         loads=loads_of(under),
+        trickled=next((trial.per_target for trial in under if trial.pattern), 0),
     )
 
 
