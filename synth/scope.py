@@ -17,6 +17,8 @@ from synth.schemes.registry import scheme_of
 from synth.schemes.scheme import DelayWindow, Nodes, Scheme, Which, Windows
 from synth.spec import Spec
 
+FILE_ORDER: Final = "update order of the file, parts layer by layer from the ground, north to south, west to east"
+"""Of proposals; a build that is to be improved keeps its own."""
 _ROWS: Final = {"any": "horizontal steps", "straight": "straight rows only"}
 
 
@@ -74,8 +76,8 @@ def model_limits(scheme: Scheme, rules: Rules, outputs: int, within: Windows, re
         *lock_table_words(scheme, outputs),
         "no part acts on itself, no relay or gauge faces the side of a relay, chains of at most "
         f"{scheme.stages(rules)} ticks{delays}",
-        "no design check finds anything; update order of the file, parts layer by layer from the ground, north to "
-        "south, west to east",
+        "no design check finds anything",
+        FILE_ORDER,
     ]
 
 

@@ -12,13 +12,14 @@ from splitwright.compare.account import account_of_hall
 from splitwright.hall_report import hall_report
 from synth.hall.kits import Kit
 from synth.hall.piece_file import PieceFile, shipped_file
-from synth.hall.piece_question import longest_in_time, smallest_number, windows_of
-from synth.hall.piece_request import PieceRequest
+from synth.hall.piece_question import longest_in_time, piece_question, smallest_number, windows_of
+from synth.hall.piece_request import ROOM, PieceRequest
 from synth.hall.piece_scope import limits_of
 from synth.hall.pieces import RowPieces
 from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec_file import hall_from_toml
 from synth.schemes.registry import scheme_named
+from synth.scope import model_limits
 
 
 def told(asked: PieceRequest) -> str:
@@ -32,8 +33,9 @@ def test_the_windows_are_those_of_the_longest_row() -> None:
     n = longest_in_time(scheme, RULES, (8, 7))
     narrow, wide = (windows_of(scheme, RULES, k, (8, 7))["tail"] for k in (n, smallest_number(scheme)))
     assert narrow.least > wide.least
-    assert f"{narrow.least} to {narrow.most} ticks to the locks, as a row of {n} needs them" in told(asked)
-    assert "under handover 8 and 7: pieces for shorter rows alone may do with fewer parts" in told(asked)
+    assert f"{narrow.least} to {narrow.most} ticks to the locks" in told(asked)
+    needs = f"these delays are what a row of {n} needs under handover 8 and 7"
+    assert f"{needs}: pieces for shorter rows alone may do with fewer parts" in told(asked)
 
 
 def test_relays_in_mid_run_take_from_the_windows() -> None:
@@ -43,10 +45,16 @@ def test_relays_in_mid_run_take_from_the_windows() -> None:
 
 
 def test_what_the_model_leaves_out_is_said() -> None:
-    limits = told(request("side"))
-    for limit in ("without feedback or latched relays", "chains of at most 8 ticks", "gauges on T4 only",
-                  "no T node is ever locked"):  # fmt: skip
-        assert limit in limits
+    asked = request("side")
+    scheme, rules = scheme_named(asked.scheme), asked.rules
+    windows = windows_of(scheme, rules, longest_in_time(scheme, rules, (8,)), (8,))
+    limits = limits_of(asked)
+    assert set(model_limits(scheme, rules, smallest_number(scheme), windows)) <= set(limits)
+    for limit in ("no part acts on itself", "at most 8 ticks", "gauges on T4 only", "no T node is ever locked"):
+        assert limit in "; ".join(limits)
+    question = piece_question(asked.lane, scheme, rules, ROOM, windows, smallest_number(scheme), asked.end).question
+    assert question.row_unlocked
+    assert (question.reading, question.stages) == (1, 8)
 
 
 def test_cells_that_are_kept_free_for_the_other_row_are_counted() -> None:

@@ -126,6 +126,7 @@ def piece_question(
         stages=scheme.stages(rules),
         windows=windows,
         straight="E",
+        row_unlocked=True,
         repeat=(inside(furnace(lead + 1))[0], inside(furnace(n))[0]) if alike else None,
         levels=rules.reach,
         break_symmetry=False,

@@ -9,6 +9,7 @@ from sim.files.places import counted
 from synth.hall.piece_question import longest_in_time, smallest_number, windows_of
 from synth.hall.piece_request import PieceRequest
 from synth.schemes.registry import scheme_named
+from synth.scope import model_limits
 
 
 def limits_of(asked: PieceRequest) -> tuple[str, ...]:
@@ -20,14 +21,11 @@ def _limits(asked: PieceRequest) -> Iterator[str]:
     scheme, rules, n = scheme_named(asked.scheme), asked.rules, smallest_number(scheme_named(asked.scheme))
     longest = longest_in_time(scheme, rules, asked.handovers, asked.spare)
     within, wider = (windows_of(scheme, rules, k, asked.handovers, asked.spare) for k in (longest, n))
-    read = {watch.label: scheme.words(watch.nodes, n) for watch in scheme.watches}
-    delays = ", ".join(f"from {read[label]} {window.least} to {window.most}" for label, window in within.items())
     handovers = " and ".join(map(str, asked.handovers))
     fewer = "" if within == wider else ": pieces for shorter rows alone may do with fewer parts"
-    yield f"gauges on {' and '.join(read.values())} only, none of the other row"
-    yield f"wiring without feedback or latched relays, chains of at most {scheme.stages(rules)} ticks"
-    yield f"{delays} ticks to the locks, as a row of {longest} needs them under handover {handovers}{fewer}"
-    yield "no T node is ever locked, nor any node of the other row"
+    yield from model_limits(scheme, rules, n, within)
+    yield f"these delays are what a row of {longest} needs under handover {handovers}{fewer}"
+    yield "no T node is ever locked, nor any node of the other row; no gauge reads one of that"
     if asked.barred:
         cells = counted(len({cell for cell, _ in asked.barred}), "cell")
         yield f"kept apart from the wiring of the other row in {cells}"

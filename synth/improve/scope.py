@@ -8,7 +8,7 @@ from typing import Final
 from synth.exact.cadical import SOLVER
 from synth.improve.reading import Meant
 from synth.plots import Size, windows
-from synth.scope import scope_of
+from synth.scope import FILE_ORDER, scope_of
 
 SINGLE: Final = (
     "single changes: in one cell a part added, taken away, turned, set or replaced, sources and furnaces left where "
@@ -44,14 +44,14 @@ def of_model(meant: Meant, needed: tuple[int, ...]) -> list[str]:
     schemes: list[str] = []
     for scheme in meant.schemes:
         spec = meant.under(scheme)
-        schemes += scope_of(spec, windows(spec, needed), needed)
+        schemes += (told for told in scope_of(spec, windows(spec, needed), needed) if told != FILE_ORDER)
     stay = "sources and furnaces stay where they stand" + (", so does what serves no row" if meant.standing else "")
     faces = ", ".join(f"{stream.name} {FACES[stream.enters]}" for stream in meant.spec.streams)
     return [
         *dict.fromkeys(schemes),
         f"lists: {stay}; no bin, furnace or node more than the rows need, each row in one layer, into the furnaces as "
-        f"the most nodes lead now ({faces}); a new part takes the place of the one it replaces in the update order, or "
-        "comes last; what stays as it is keeps what it starts with, all else starts empty",
+        f"the most nodes lead now ({faces}); update order of the file, in which a new part takes the place of the one "
+        "it replaces, or comes last; what stays as it is keeps what it starts with, all else starts empty",
         SOLVER,
     ]
 
