@@ -56,8 +56,8 @@ class Delayed:
 
 
 class IdealLocks(World):
-    """``delays``: by label; ``later``: ticks more on the way to the locks of some nodes; ``also``: nodes that are locked
-    in these rows of the table, whatever it says (else one that it says nothing of is not)."""
+    """``delays``: by label; ``later``: ticks more on the way to the locks of some nodes; ``also``: nodes that are
+    locked in these rows of the table, whatever it says (else those of no class are not)."""
 
     def arrange(
         self, scheme: Scheme, outputs: int, delays: Delays, later: Mapping[Number, int], also: Also
