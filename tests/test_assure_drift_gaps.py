@@ -7,6 +7,7 @@ from itertools import product
 
 import pytest
 
+from emptying import emptied_outputs
 from sim.assure import drift as drift_module
 from sim.assure import gaps as gaps_module
 from sim.assure.replay import outcome_of
@@ -30,7 +31,6 @@ from test_assure_load import (
     brimmed,
     comes_to_what_it_says,
     counts_put_in,
-    emptied_outputs,
     plan,
     reference,
     replayed,

@@ -8,6 +8,7 @@ from collections import Counter
 import pytest
 
 from commands import faults, run
+from emptying import emptied_outputs
 from sim.assure.asking import ask
 from sim.assure.figures import Figures, figures_of
 from sim.assure.request import Request
@@ -25,7 +26,6 @@ from test_assure_load import (
     RESULTS,
     TWO_STREAMS,
     brimmed,
-    emptied_outputs,
     plan,
     room_of,
     with_handover,

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import pytest
 
 from commands import LAYOUTS, REPOSITORY
+from emptying import emptied_outputs
 from sim.assure.asking import ask
 from sim.assure.load import outcomes_of
 from sim.assure.request import Request
@@ -25,7 +26,7 @@ from sim.files.plan import layout_from_plan
 from sim.files.reading import load_layout
 from sim.geometry import Cell
 from sim.layout import Layout
-from sim.parts import Bin, Furnace, Gauge, Node
+from sim.parts import Bin, Gauge, Node
 from sim.rulebook import default_rules
 from sim.signals.wiring import wiring_of
 from sim.trial import Arrival, Trial, TrialResult
@@ -141,13 +142,6 @@ class Came:
 
 def told(outcome: Outcome) -> Came:
     return Came(outcome.delivered, outcome.held, outcome.last_change, outcome.rested)
-
-
-def emptied_outputs(layout: Layout) -> frozenset[Cell]:
-    """Outputs that are bins or furnaces, unless a gauge reads them: while they are asked about, nothing stays there."""
-    read = wiring_of(layout).gauges_of_container
-    cells = {cell for stream in layout.streams for cell in stream.outputs}
-    return frozenset(cell for cell in cells if isinstance(layout.by_cell[cell], (Bin, Furnace)) and cell not in read)
 
 
 class Emptied:
@@ -272,6 +266,7 @@ def assert_text_fits(verdict: Verdict, layout: Layout, came: Sequence[Came]) -> 
     else:
         assert ("spread 0" if spread == 0 else f"spread at most {spread}") in verdict.text
     assert (f"at most {more} item" if more > 0 else "nothing stays in the nodes") in verdict.text
+    assert ("while outputs are emptied" in verdict.text) == bool(emptied_outputs(layout))
 
 
 def test_the_layouts_are_of_all_sorts() -> None:
@@ -329,6 +324,18 @@ def test_a_build_that_never_rests() -> None:
         assert verdict.verdict == "refuted"
         assert "never comes to rest" in verdict.text or "never come to rest" in verdict.text
         assert any(finding.check == "never rests" for finding in comes_to_what_it_says(RESTLESS, verdict).findings)
+
+
+def test_a_stream_of_which_nothing_is_delivered() -> None:
+    """A node that is always locked keeps the second stream's items back; the first one's are delivered."""
+    layout = drawn(
+        "B nW iE # B / . B . . nD / . . . . B",
+        "item tile stack 2\nrule bin_slots 2\n"
+        "stream first tile from 4,0,2 to 4,0,0\nstream second tile from 1,0,1 to 0,0,0",
+    )
+    for verdict in asked(layout, "load"):
+        assert verdict.verdict == "proved"
+        assert verdict.text.startswith("nothing of second is delivered, spread 0, ")
 
 
 def test_no_time_no_proof() -> None:

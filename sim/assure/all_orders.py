@@ -29,7 +29,7 @@ def every_order(subject: Subject, request: Request) -> Iterator[Verdict]:
 
     Time: linear in the acyclic orientations of the exchange graph, which may be exponentially many.
     """
-    scope = f"{loads_text(subject)} in every update order that can matter"
+    scope = subject.scope(f"{loads_text(subject)} in every update order that can matter")
     if not load_counts(subject):
         yield no_room("orders", subject, scope)
         return
@@ -111,12 +111,12 @@ def load_counts(subject: Subject) -> list[int]:
 
 def loads_text(subject: Subject) -> str:
     """The same in words."""
-    return f"loads of {' and '.join(map(str, load_counts(subject)))} items"
+    return f"loads of {' then '.join(map(str, load_counts(subject)))} items"
 
 
 def every_arrival_in_every_order(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:
     """The search over all arrivals once more for each update order that can matter, of layouts with few states."""
-    scope = "every pattern of arrivals in every update order that can matter"
+    scope = subject.scope("every pattern of arrivals in every update order that can matter", alike=False)
     done, states, spread = 0, 0, 0
     explorer = Explorer(subject)
     for block in _whole_orders(subject):

@@ -159,7 +159,7 @@ def searched(explorer: Explorer, request: Request, mebibytes: float) -> Search:
 
 def every_arrival(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:
     """Every pattern of arrivals in the file order. Time and memory: linear in the states that can be reached."""
-    scope = "every pattern of arrivals, however many items"
+    scope = subject.scope("every pattern of arrivals, however many items", alike=False)
     if subject.why_not_searched is not None:
         text = f"not searched: {subject.why_not_searched}"
         yield Verdict("arrivals", "open", scope, text, 0, subject.handover)

@@ -190,7 +190,8 @@ def _arrivals_in_orders(subject: Subject, request: Request, mebibytes: float) ->
 def _handover_safe(subjects: list[Subject], request: Request, known: Sequence[Verdict]) -> Verdict:
     """Loads of k*N under every known handover; not run again where it is known what they come to."""
     loads_of = {one.handover: one for one in reversed(known) if one.question == "load"}  # the first: multiples of N
-    scope = "loads of k*N items under handover " + " and ".join(str(one.handover) for one in subjects)
+    under = " and ".join(str(one.handover) for one in subjects)
+    scope = subjects[0].scope(f"loads of k*N items under handover {under}")
     done = 0
     for subject in subjects:
         verdict = loads_of.get(subject.handover) or multiples(subject, request)

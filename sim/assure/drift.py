@@ -48,10 +48,10 @@ def drift(subject: Subject, request: Request) -> Iterator[Verdict]:
     n = subject.per_round
     multiples = range(n, subject.room + 1, n)
     when = "each put in at rest, cooldowns over"
-    scope = f"any sequence of loads of k*{n} items, k = 1..{len(multiples)}, {when}"
+    scope = subject.scope(f"any sequence of loads of k*{n} items, k = 1..{len(multiples)}, {when}")
     yield _verdict(subject, request, multiples, scope)
     most = min(subject.room, ROUNDS * n)
-    scope = f"any sequence of loads of 1..{most} items, {when}"
+    scope = subject.scope(f"any sequence of loads of 1..{most} items, {when}")
     yield _verdict(subject, request, range(1, most + 1), scope)
 
 

@@ -23,7 +23,8 @@ def file_orders(given: Subject, request: Request) -> Iterator[Verdict]:
     """The file order of signal parts, which decides ties between changes: reversed, shuffled, or every one."""
     cells = [part.at for part in given.tables.wiring.parts]
     few = len(cells) <= ALL_UP_TO
-    scope = f"file order of the signal parts: {'every one' if few else f'reversed and {SHUFFLES} at random'}"
+    which = "every one" if few else f"reversed and {SHUFFLES} at random"
+    scope = given.scope(f"file order of the signal parts, {which}")
     if not load_counts(given):
         yield no_room("orders", given, scope)
         return

@@ -35,7 +35,7 @@ def _fixed(subject: Subject, request: Request) -> Verdict:
     that larger gaps come to the same."""
     n = subject.per_round
     rounds = max(1, min(ROUNDS, subject.room // n))
-    scope = f"one item every g ticks, every fixed g, up to {rounds * n} items"
+    scope = subject.scope(f"one item every g ticks, every fixed g, k*{n} items, k = 1..{rounds}")
     space, t = Workspace(subject.tables, SIGNAL_STATES), subject.tables
     for gap in range(1, GAPS_MOST + 1):
         if request.is_over():
@@ -68,7 +68,7 @@ def _fixed_refuted(subject: Subject, gap: int, items: int, outcome: Outcome, sco
 def _random(subject: Subject, request: Request) -> Verdict:
     """Patterns by chance; of those that are uneven the one with the fewest items is told."""
     rng = random.Random(request.seed)
-    scope = "random gaps"
+    scope = subject.scope("random gaps", alike=False)
     space, t = Workspace(subject.tables), subject.tables
     tried, worst = 0, None
     while tried < PATTERNS and not request.is_over():

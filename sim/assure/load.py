@@ -19,14 +19,14 @@ def loads(subject: Subject, request: Request) -> Iterator[Verdict]:
     """Every multiple of N up to full sources, then every number. Time: cubic in N at most (items x ticks x nodes)."""
     yield multiples(subject, request)
     numbers = range(1, subject.room + 1)
-    yield _verdict(subject, request, numbers, f"one load of any number of items, 1..{subject.room}")
+    yield _verdict(subject, request, numbers, subject.scope(f"one load of any number of items, 1..{subject.room}"))
 
 
 def multiples(subject: Subject, request: Request) -> Verdict:
     """One load of every multiple of N."""
     n = subject.per_round
     counts = range(n, subject.room + 1, n)
-    return _verdict(subject, request, counts, f"one load of k*{n} items, k = 1..{len(counts)}")
+    return _verdict(subject, request, counts, subject.scope(f"one load of k*{n} items, k = 1..{len(counts)}"))
 
 
 def outcomes_of(subject: Subject, request: Request, counts: Sequence[int]) -> Iterator[tuple[int, Outcome]]:
@@ -48,23 +48,28 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
     """Even for all, or the smallest that is not."""
     if not counts:
         return no_room("load", subject, scope)
-    done, held, worst, delivered = 0, 0, 0, 0
+    done, held, worst, delivered = 0, 0, 0, [0] * len(subject.streams)
     for count, outcome in outcomes_of(subject, request, counts):
         done += 1
         if not outcome.is_even:
             return _refuted(subject, count, outcome, scope, done)
         held = max(held, outcome.held - subject.held_at_start)
-        delivered += sum(map(sum, outcome.delivered))
+        delivered = [so_far + sum(shares) for so_far, shares in zip(delivered, outcome.delivered, strict=True)]
         worst = max(worst, *(max(shares) - min(shares) for shares in outcome.delivered))
-    beyond = f" beyond the {subject.held_at_start} that they start with" if subject.held_at_start else ""
-    stays = f"at most {counted(held, 'item')} left in nodes" if held else "nothing stays in the nodes"
-    left = f", {stays}{beyond}"
     even = "spread 0" if not worst else f"spread at most {worst}, 0 where the number delivered can be shared out"
+    if nothing := [stream.name for stream, items in zip(subject.streams, delivered, strict=True) if not items]:
+        even = f"nothing of {', '.join(nothing)} is delivered, {even}" if any(delivered) else "nothing is delivered"
     if done < len(counts):
         text = f"even up to {counts[done - 1]} items; then time was up" if done else "time was up"
         return Verdict("load", "open", scope, text, done, subject.handover)
-    told = f"{even}{left}" if delivered else f"nothing is delivered{left}"
-    return Verdict("load", "proved", scope, told, done, subject.handover)
+    return Verdict("load", "proved", scope, f"{even}, {_left(subject, held)}", done, subject.handover)
+
+
+def _left(subject: Subject, held: int) -> str:
+    """What stays in the nodes: at most ``held`` items more than at the start."""
+    stays = f"at most {counted(held, 'item')} left in nodes" if held else "nothing stays in the nodes"
+    beyond = f" beyond the {subject.held_at_start} that they start with" if subject.held_at_start else ""
+    return f"{stays}{beyond}{' while outputs are emptied' if subject.sinks else ''}"
 
 
 def _refuted(subject: Subject, count: int, outcome: Outcome, scope: str, done: int) -> Verdict:

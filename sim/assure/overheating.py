@@ -22,7 +22,8 @@ def overheating(subject: Subject, request: Request) -> Iterator[Verdict]:
     n = subject.per_round
     multiples = range(n, subject.room + 1, n)
     items = min(ROUNDS * n, subject.room)
-    scope = f"one load of k*{n} items, k = 1..{len(multiples)}; {items} items with gaps of 1..{GAP_MOST} ticks"
+    runs = f"one load of k*{n} items, k = 1..{len(multiples)}; {items} items with gaps of 1..{GAP_MOST} ticks"
+    scope = subject.scope(runs)
     done = 0
     for count, outcome in outcomes_of(subject, request, multiples):
         done += 1

@@ -1,8 +1,7 @@
 """A layout under one handover and one file order of its signal parts, made ready for the kernel.
 
-While evenness is asked about, outputs are emptied as they fill: bins and furnaces that are outputs take whatever may
-enter them and keep none of it (unless a gauge reads them). What a full or blocked output does is a hazard, and asked on
-its own.
+While evenness is asked about, outputs are emptied as they fill (``sinks`` tells which): they take whatever may enter
+them and keep none of it. What a full or blocked output does is a hazard, and asked on its own.
 """
 
 from __future__ import annotations
@@ -15,6 +14,7 @@ from typing import Final
 
 import numpy as np
 
+from sim.assure.sinks import sinks_of
 from sim.assure.verdict import Counterexample, Question, Verdict
 from sim.case_file import Case, CaseArrival, case_arrivals, case_layout
 from sim.errors import InputError
@@ -25,7 +25,7 @@ from sim.kernel.memory import Memory, new_memory
 from sim.kernel.places import Numbers
 from sim.kernel.tables import Tables
 from sim.layout import Layout
-from sim.parts import Bin, Furnace, Node
+from sim.parts import Bin, Node
 from sim.rulebook import Rules
 from sim.signals.wiring import wiring_of
 from sim.trial import TrialResult, run_trial
@@ -98,14 +98,10 @@ class Subject:
         check_streams(layout)
         self.streams = self.layout.streams
         wiring = wiring_of(self.layout)
-        read = wiring.gauges_of_container.keys()
-        self.sinks = frozenset(
-            cell
-            for stream in self.streams
-            for cell in stream.outputs
-            if isinstance(self.layout.by_cell[cell], (Bin, Furnace)) and cell not in read
-        )
-        self.tables = Tables(self.layout, rules, sinks=self.sinks, wiring=wiring)
+        bin_slots = self.layout.rules_in_force(rules).bin_slots
+        self.sinks = sinks_of(self.layout, wiring.gauges_of_container, bin_slots)
+        emptied = case_layout(self.layout, Case(holds=dict.fromkeys(self.sinks, ())))
+        self.tables = Tables(emptied, rules, sinks=self.sinks, wiring=wiring)
         self.order = self.tables.order()
         t = self.tables
         self.sources = np.array(
@@ -116,6 +112,20 @@ class Subject:
             np.int32,
         )
         self.per_round = lcm(*(len(stream.outputs) for stream in self.streams))
+
+    def scope(self, words: str, *, alike: bool = True) -> str:
+        """The scope of a verdict on evenness: ``words``, and what holds of it besides.
+
+        ``alike``: each stream of several is given as many items as the others, at the same times.
+        """
+        outputs = {cell for stream in self.streams for cell in stream.outputs}
+        parts = [words]
+        if alike and len(self.streams) > 1:
+            parts.append("as many of every stream")
+        if self.sinks:
+            few = f"{len(self.sinks)} of {len(outputs)} " if len(self.sinks) < len(outputs) else ""
+            parts.append(f"{few}outputs emptied as they fill")
+        return ", ".join(parts)
 
     @cached_property
     def held_at_start(self) -> int:
