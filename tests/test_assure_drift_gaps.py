@@ -314,3 +314,89 @@ def test_a_request_that_is_stopped_is_open() -> None:
     subject = Subject(LARGE["two"], default_rules(), 8)
     for verdict in [*drift_module.drift(subject, request), *gaps_module.gaps(subject, request)]:
         assert verdict.verdict == "open"
+
+
+# -- what time alone changes -------------------------------------------------------------------------------------------
+
+ONE_FIRE = drawn(
+    "B . . / nD . . / F . B / nD . nD / B . B",
+    "rule bin_slots 2\nrule firing 10\nitem clay stack 2 fires-to clay\nitem charcoal stack 64 burn 1000\n"
+    "holds 0,0,2 . charcoal 1\nstream west clay from 0,0,4 to 0,0,0 2,0,2\nstream east clay from 2,0,4 to 0,0,0 2,0,2",
+)
+"""One of two streams has a kiln on its way, with a single piece of charcoal, which burns long enough for any load."""
+
+
+def test_larger_gaps_are_not_alike_while_a_fire_burns() -> None:
+    """Items that come to rest alone long before the fire is out: with gaps longer than that, a single one is fired."""
+    assert not reference(ONE_FIRE, with_gap(ONE_FIRE, 60, 4)).is_uneven
+    assert reference(ONE_FIRE, with_gap(ONE_FIRE, 1100, 4)).delivered == ((1, 4), (1, 4))
+    verdict = fixed(ONE_FIRE, 8)
+    assert verdict.verdict == "refuted"
+    comes_to_what_it_says(ONE_FIRE, verdict)
+
+
+def test_loads_are_not_alike_while_a_fire_burns() -> None:
+    """A kiln that is given a piece of charcoal with each clay, which burns 12 ticks, or 16, and then on at rest."""
+    for burn, answer in ((12, "proved"), (16, "open")):
+        layout = drawn(
+            ". B . / . nD . / nE F . / B nD . / . B .",
+            "rule bin_slots 1\nrule firing 10\nrule period 2\nrule handover 2\nitem clay stack 1 fires-to clay\n"
+            f"item charcoal stack 1 burn {burn}\nstream feed clay from 1,0,4 to 1,0,0\n"
+            "stream fuel charcoal from 0,0,3 to 1,0,2",
+        )
+        for verdict in asked(layout, "drift", 2):
+            assert (verdict.verdict, "a fire burns on" in verdict.text) == (answer, answer == "open")
+
+
+STARTS = drawn(
+    ". . . . ; F nW . B / . nS nW nW ; nE nE B nD / . . . . ; B . . B*",
+    "item charcoal stack 4 burn 1600\nitem tile stack 1\nrule bin_slots 6\nrule node_slots 2\n"
+    "holds 3,1,1 tile 1 tile 1\norder 1,0,1 0,0,1 1,1,1 2,1,1 3,1,1 1,0,0 3,0,1 0,0,0\n"
+    "stream west charcoal from 3,0,2 to 0,0,0 3,0,0\nstream east charcoal from 0,0,2 to 0,0,0 3,0,0",
+)
+"""Two tiles on their way at the start: they block the node below the row, unless a load is there before they come."""
+
+
+def test_a_first_load_that_comes_late() -> None:
+    """When what the layout starts with has come to rest: it counts as a load put in at rest."""
+    assert reference(STARTS, at_once(STARTS, 2)).delivered == ((2, 2), (2, 2))
+    assert reference(STARTS, [(100, k, count) for _, k, count in at_once(STARTS, 2)]).delivered == ((0, 2), (0, 2))
+    for verdict in asked(STARTS, "drift"):
+        assert verdict.verdict == "refuted"
+        assert "once what it starts with has come to rest, 2 items come to 0 / 2" in verdict.text
+        comes_to_what_it_says(STARTS, verdict)
+
+
+# -- what was not asked ------------------------------------------------------------------------------------------------
+
+
+def test_gaps_that_a_source_has_no_room_for_are_open() -> None:
+    """A node brings items into the source, and the node below it is locked: it is full before the last one comes."""
+    layout = drawn(
+        "B nW iE # / nE B . . / B . . .",
+        "rule bin_slots 1\nitem clay stack 4\nholds 0,0,2 clay 4\nstream feed clay from 1,0,1 to 0,0,0",
+    )
+    verdict = fixed(layout, 8)
+    assert verdict.verdict == "open"
+    assert "a source has no room" in verdict.text
+
+
+def test_streams_with_unlike_loads_are_not_in_the_scope() -> None:
+    """Each stream fills one of two outputs that they share: even as long as they bring as much, which is said."""
+    layout = drawn(
+        "B . B / nD . nD / B . B",
+        "rule bin_slots 2\nitem clay stack 4\nstream west clay from 0,0,2 to 0,0,0 2,0,0\n"
+        "stream east clay from 2,0,2 to 0,0,0 2,0,0",
+    )
+    assert reference(layout, [(0, 0, 4), (0, 1, 2)]).delivered == ((4, 2), (4, 2))
+    for question in ("load", "drift", "gaps", "orders", "handover", "overheating", "arrivals"):
+        for verdict in asked(layout, question):
+            alike = "as many of every stream" in verdict.scope
+            assert alike == (verdict.verdict == "proved"), verdict
+            assert alike or verdict.verdict == "refuted"
+    assert all("every stream" not in verdict.scope for verdict in asked(LARGE["two"], "load"))
+
+
+def test_gaps_are_looked_at_after_each_round() -> None:
+    """The scope names no other numbers of items."""
+    assert "k*2 items, k = 1..18" in fixed(LARGE["two"], 8).scope

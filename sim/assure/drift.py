@@ -1,7 +1,8 @@
 """Loads one after another without reset: every sequence of them, by search over the states at rest.
 
 A load that is put in at rest leads from one state at rest to another. The states at rest that can be come to are few
-(often one: that of the start), so that the search over every sequence of loads ends.
+(often one: that of the start), so that the search over every sequence of loads ends. The first load comes before tick
+1, or when what the layout starts with has come to rest.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from sim.kernel import reach
 from sim.kernel.batch import run_loads, run_next_load, tell
 from sim.kernel.memory import FLUSHES
 from sim.kernel.packing import GOOD, pack, row_size
-from sim.kernel.places import ITEMS, TICK
+from sim.kernel.places import FIRE, ITEMS, PROGRESS, TICK
 
 ROUNDS: Final = 4
 """Loads of any number go up to so many times N."""
@@ -62,20 +63,25 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
     done = 0
     while walk.rests.todo or not walk.rests.rows:
         row = walk.rests.todo.pop(0) if walk.rests.rows else None
-        for i, count in enumerate(counts):
+        for i, count in enumerate(counts if walk.rests.rows else (0, *counts)):
             if i % CHECKED_EVERY == 0 and request.is_over():
                 text = f"time was up after {done} loads from {len(walk.rests.rows)} states at rest; none uneven"
                 return Verdict("drift", "open", scope, text, done, subject.handover, states=len(walk.rests.rows))
             loads = (*walk.rests.rows.get(row or b"", ()), count)
             outcome, after = walk.loaded(row, count)
-            done += 1
-            if not outcome.is_even:
+            if not count and not (outcome.rested and outcome.last_change):
+                continue  # it stands as it starts, or never comes to rest by itself
+            done += count > 0
+            if count and not outcome.is_even:
                 return _refuted(subject, loads, scope, done, len(walk.rests.rows))
             if after is None:
                 text = f"none uneven in {done} loads; {walk.why_lost}"
                 return Verdict("drift", "open", scope, text, done, subject.handover, states=len(walk.rests.rows))
             walk.rests.add(after, loads)
     states = len(walk.rests.rows)
+    if walk.burns:
+        text = f"even in {done} loads, each put in as soon as it may be; a fire burns on then, and waiting may matter"
+        return Verdict("drift", "open", scope, text, done, subject.handover, states=states)
     ends = "each ends as the one before" if states == 1 else f"{states} states at rest lead to one another"
     text = f"even after every one of them; {ends}"
     return Verdict("drift", "proved", scope, text, done, subject.handover, states=states)
@@ -88,7 +94,7 @@ class _Walk:
         self.subject, self.rests = subject, Rests()
         self.space = Workspace(subject.tables, 1 << 14)
         self.contents = contents_of(subject)
-        self.why_lost = ""
+        self.why_lost, self.burns = "", False
         self.row = np.zeros(row_size(subject.tables.w, self.contents), np.uint8)
 
     def loaded(self, row: bytes | None, count: int) -> tuple[Outcome, bytes | None]:
@@ -113,6 +119,8 @@ class _Walk:
         tell(t.w, space.s, rested, results[0])
         outcome = self.subject.outcomes(results)[0]
         packed = pack(t.w, space.s, self.contents, self.row)
+        fires = (int(space.s[t.w[at] + furnace]) for furnace in self.contents.acting for at in (FIRE, PROGRESS))
+        self.burns = self.burns or any(fires)
         if any(space.s[t.w[ITEMS] + store] for store, _, _ in self.subject.sources):
             self.why_lost = "but items stay in a source at rest, which rows do not tell of"
             return outcome, None
@@ -125,5 +133,6 @@ class _Walk:
 def _refuted(subject: Subject, loads: Sequence[int], scope: str, done: int, states: int) -> Verdict:
     arrivals = arrivals_of(subject, loads)
     outcome = outcome_of(subject, arrivals)
-    text = f"{' then '.join(map(str, loads))} items {came_to(outcome)}"
+    when = "" if loads[0] else "once what it starts with has come to rest, "
+    text = f"{when}{' then '.join(str(count) for count in loads if count)} items {came_to(outcome)}"
     return subject.failed("drift", scope, text, done, outcome, arrivals, states=states)

@@ -12,7 +12,7 @@ from sim.assure.request import Request
 from sim.assure.subject import SIGNAL_STATES, TICKS_MOST, Outcome, Subject, Workspace, came_to
 from sim.assure.verdict import Verdict
 from sim.files.places import counted
-from sim.kernel.batch import EMPTIED, each_arrivals, one_gap
+from sim.kernel.batch import EMPTIED, FULL, each_arrivals, one_gap
 
 ROUNDS: Final = 18
 """Fixed gaps are followed for so many times N items, and looked at after each N."""
@@ -48,6 +48,9 @@ def _fixed(subject: Subject, request: Request) -> Verdict:
         )
         if settled == EMPTIED:
             text = f"even for g = 1..{gap - 1}; then more states of the signals than were kept"
+            return Verdict("gaps", "open", scope, text, gap - 1, subject.handover)
+        if settled == FULL:
+            text = f"even for g = 1..{gap - 1}; for g = {gap} a source has no room for every item"
             return Verdict("gaps", "open", scope, text, gap - 1, subject.handover)
         for done, outcome in enumerate(subject.outcomes(results), start=1):
             if not outcome.is_even:

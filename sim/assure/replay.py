@@ -22,7 +22,10 @@ def outcome_of(subject: Subject, arrivals: Pattern, order: Numbers | None = None
 
 
 def arrivals_of(subject: Subject, counts: Sequence[int], order: Numbers | None = None) -> list[tuple[int, int, int]]:
-    """Loads of every stream as arrivals: each when the one before has come to rest and every cooldown is over."""
+    """Loads of every stream as arrivals: each when the one before has come to rest and every cooldown is over.
+
+    A load of nothing first: the next one comes when what the layout starts with has come to rest.
+    """
     t, space = subject.tables, Workspace(subject.tables)
     turns = subject.order if order is None else order
     arrivals: list[tuple[int, int, int]] = []
@@ -33,5 +36,5 @@ def arrivals_of(subject: Subject, counts: Sequence[int], order: Numbers | None =
             before, results = subject.loads(counts[:i]), subject.new_results(i)
             run_loads(t.w, space.s, space.x, space.m, turns, subject.sources, before, TICKS_MOST, results)
             tick = int(space.s[TICK])
-        arrivals += [(tick, k, count) for k in range(len(subject.streams))]
+        arrivals += [(tick, k, count) for k in range(len(subject.streams)) if count]
     return arrivals

@@ -15,6 +15,8 @@ from sim.kernel.memory import FLUSHES, Memory, notice_contents
 from sim.kernel.packing import Contents, clear, unpack
 from sim.kernel.places import (
     DELIVERED,
+    FIRE,
+    FURNACES,
     ITEMS,
     LAST_CHANGE,
     NEVER,
@@ -24,6 +26,7 @@ from sim.kernel.places import (
     OUTPUTS,
     OVERHEATED,
     PARTS,
+    PROGRESS,
     READY,
     TICK,
     Numbers,
@@ -34,6 +37,8 @@ RESTED, LAST, HELD, OVERHEATS, FIRST_OUTPUT = range(5)
 """The columns of a result."""
 EMPTIED: Final = -1
 """Of ``one_gap``: the memory of signal states was emptied."""
+FULL: Final = -2
+"""Of ``one_gap``: an item found no room in its source."""
 NO_ROOM: Final = -1
 """Instead of RESTED: a load found no room in its source."""
 
@@ -189,9 +194,12 @@ def each_arrivals(
 
 @compiled
 def is_settled(w: Numbers, s: Numbers) -> bool:
-    """At rest, and every cooldown over."""
+    """At rest, every cooldown over, and no furnace burning or cooling down: time alone changes nothing any more."""
     if next_event(w, s) != NEVER:
         return False
+    for furnace in range(w[FURNACES]):
+        if s[w[FIRE] + furnace] or s[w[PROGRESS] + furnace]:
+            return False
     for node in range(w[NODES]):  # noqa: SIM110 (compiled)
         if s[w[READY] + node] > s[TICK]:
             return False
@@ -207,7 +215,7 @@ def one_gap(
     so many rounds, the world is copied and runs to rest without more: a result a round.
 
     1 if the world had settled before each arrival but the first, so that larger gaps come to the same; 0 if not;
-    EMPTIED when the memory of signal states was emptied, so that the copied world lost its meaning.
+    EMPTIED when the memory of signal states was emptied, so that the copied world lost its meaning; FULL.
     """
     copy_state(begin, s)
     flushes = m.counts[FLUSHES]
@@ -219,9 +227,11 @@ def one_gap(
             settled = settled and is_settled(w, s)
         for k in range(len(sources)):
             if count:
-                load_unnoticed(w, s, x, sources[k, 0], sources[k, 1], 1)
+                entered = load_unnoticed(w, s, x, sources[k, 0], sources[k, 1], 1)
             else:
-                load(w, s, sources[k, 0], sources[k, 1], 1)
+                entered = load(w, s, sources[k, 0], sources[k, 1], 1)
+            if not entered:
+                return FULL
         if count:
             notice_contents(w, s, x, m)
         else:
