@@ -19,11 +19,14 @@ from rich.console import Console
 
 from sim.files.layout_json import layout_json_text
 from sim.files.plan_writer import layout_to_plan
+from sim.files.reading import load_layout
 from sim.files.writing import write_text
+from synth.judge import Judge
 from synth.measures import rank_key
 from synth.propose import tighter
 from synth.request import Request
-from synth.result import Answer
+from synth.result import Answer, Proposal
+from synth.scope import needed_handovers
 from synth.spec import Spec
 from synth.spec_file import load_spec
 
@@ -47,9 +50,18 @@ def answered(outputs: int, limit_s: float) -> tuple[Answer, bool]:
     kept = KEPT / f"{NAMES[outputs]}-kilns.search.json"
     resumed = kept.exists()
     request = Request(limit_s=limit_s, workers=os.cpu_count() or 1, ledger=kept)
-    answer = tighter(spec, request)
+    answer = tighter(spec, request, _best_so_far(spec))
     answer.proposals.sort(key=lambda one: rank_key(one.measures, spec.order))
     return answer, resumed
+
+
+def _best_so_far(spec: Spec) -> Proposal | None:
+    """The layout of the last run, judged anew: one to be bettered."""
+    path = LAYOUTS / f"{NAMES[spec.outputs]}-kilns-smallest.plan"
+    if not path.exists():
+        return None
+    layout, judge = load_layout(path), Judge(spec, needed_handovers(spec))
+    return judge.as_it_is(layout) if judge.takes(layout) else None
 
 
 def row_of(outputs: int, answer: Answer, resumed: bool) -> dict[str, Any]:

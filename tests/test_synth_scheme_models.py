@@ -49,6 +49,7 @@ BOTH = (8, 7)
 BOXES: dict[str, Size] = {
     "burst row": (4, 2, 4),
     "undrained row": (3, 2, 4),
+    "headed undrained row": (4, 2, 4),
     "muster row": (4, 2, 4),
     "brimmed row": (4, 2, 4),
 }
