@@ -2,7 +2,8 @@
 
 Run from the clone: make certificates, or .venv/bin/python docs/make_certificates.py [--outputs 2 3] [--limit SECONDS]
     [--formulas DIR]   also writes each formula there in DIMACS form, for any other solver and proof checker
-What is settled already is kept; what was undecided is tried again. A box within one that is ruled out is implied.
+What is settled already, of the very same formula, is kept; what was undecided is tried again. A box within one that is
+ruled out is implied.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from sim.files.writing import write_text
 from synth.exact.caps import Caps
 from synth.exact.certificate import by_cp_sat, by_glucose, by_glucose_row_by_row, formula_of
 from synth.exact.cnf import dimacs
+from synth.model.question import Question
 from synth.plots import Size, plots, question_for, windows
 
 RECORD: Final = LAYOUTS / "record.json"
@@ -62,12 +64,16 @@ def within(inner: Size, outer: Size) -> bool:
     return x <= w and y <= d and inner[2] <= outer[2]
 
 
-def certified(task: Task) -> dict[str, Any]:
-    """The opinions on one box."""
+def question_of(task: Task) -> Question:
+    """What is asked of the box."""
     spec = spec_for(task.outputs)
     (plot,) = plots(spec, task.box)
-    question = question_for(spec, plot, windows(spec, task.handovers))
-    caps = Caps(task.parts)
+    return question_for(spec, plot, windows(spec, task.handovers))
+
+
+def certified(task: Task) -> dict[str, Any]:
+    """The opinions on one box."""
+    question, caps = question_of(task), Caps(task.parts)
     formula = formula_of(question, caps)
     if task.formulas is not None:
         name = f"{NAMES[task.outputs]}-kilns-{'x'.join(map(str, task.box))}-{task.parts or 'any'}.cnf"
@@ -92,6 +98,13 @@ def is_settled(entry: dict[str, Any]) -> bool:
     return all(one["opinion"] == "none exists" and one["checked"] for one in entry["opinions"])
 
 
+def still_holds(entry: dict[str, Any] | None, task: Task) -> bool:
+    """The entry settles the task, and is about the formula as the model has it now."""
+    if entry is None or not is_settled(entry):
+        return False
+    return bool(entry["sha256"] == formula_of(question_of(task), Caps(task.parts)).sha256)
+
+
 def main() -> None:
     """Ask for the opinions that are still wanted; each is written as it comes."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -105,11 +118,11 @@ def main() -> None:
     rows = [row for row in rows if not options.outputs or row["outputs"] in options.outputs]
     known = json.loads(CERTIFICATES.read_text(encoding="utf-8"))["boxes"] if CERTIFICATES.exists() else []
     entries = {_key(entry): entry for entry in known}
-    todo = [
-        task
-        for task in tasks(rows, options.limit, options.formulas)
-        if options.formulas or not ((entry := entries.get(_key(vars_of(task)))) and is_settled(entry))
-    ]
+    wanted = {_key(vars_of(task)): task for task in tasks(rows, options.limit, options.formulas)}
+    settled = {key for key, task in wanted.items() if still_holds(entries.get(key), task)}
+    asked = {row["outputs"] for row in rows}
+    entries = {key: entry for key, entry in entries.items() if key in settled or entry["outputs"] not in asked}
+    todo = [task for key, task in wanted.items() if options.formulas or key not in settled]
     spawning = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(os.cpu_count(), mp_context=spawning, max_tasks_per_child=1) as pool:
         for future in as_completed([pool.submit(certified, task) for task in todo]):
