@@ -255,8 +255,8 @@ BUILDS: dict[str, Layout] = {
     ),
     "fills up": drawn(". nE B gE / nE B . . / B . . .", f"{TINY}stream feed clay from 0,0,2 to 1,0,1"),
     "full at the start": drawn(
-        "B nW nW / . nE B / . B .",
-        f"{TINY}stream feed clay from 1,0,2 to 2,0,1\nholds 2,0,1 clay 2\norder 2,0,0 1,0,0 1,0,1",
+        ". . . . nE B / nE nE nE nE B . / B . . . . .",
+        f"{TINY}stream feed clay from 0,0,2 to 4,0,1\nholds 4,0,1 clay 2\norder 4,0,0 0,0,1 1,0,1 2,0,1 3,0,1",
     ),
 }
 """Builds whose states are few and in which no rest is uneven; the last ones: an output that passes on what it gets to
