@@ -255,8 +255,8 @@ BUILDS: dict[str, Layout] = {
     ),
     "fills up": drawn(". nE B gE / nE B . . / B . . .", f"{TINY}stream feed clay from 0,0,2 to 1,0,1"),
     "full at the start": drawn(
-        ". . . . nE B / nE nE nE nE B . / B . . . . .",
-        f"{TINY}stream feed clay from 0,0,2 to 4,0,1\nholds 4,0,1 clay 2\norder 4,0,0 0,0,1 1,0,1 2,0,1 3,0,1",
+        ". . . . . nE B / nE nE nE nE nE B . / B . . . . . .",
+        f"{TINY}stream feed clay from 0,0,2 to 5,0,1\nholds 5,0,1 clay 2\norder 5,0,0 0,0,1 1,0,1 2,0,1 3,0,1 4,0,1",
     ),
 }
 """Builds whose states are few and in which no rest is uneven; the last ones: an output that passes on what it gets to
