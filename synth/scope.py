@@ -19,6 +19,7 @@ from synth.spec import Spec
 
 FILE_ORDER: Final = "update order of the file, parts layer by layer from the ground, north to south, west to east"
 """Of proposals; a build that is to be improved keeps its own."""
+CHECKED: Final = "no design check finds anything"
 _ROWS: Final = {"any": "horizontal steps", "straight": "straight rows only"}
 
 
@@ -42,10 +43,15 @@ def _holds_multiple(window: DelayWindow, unit: int) -> bool:
 def scope_of(spec: Spec, within: Windows, handovers: tuple[int, ...]) -> list[str]:
     """What every claim of a search is about, in sentences."""
     scheme = scheme_of(spec)
+    limits = model_limits(scheme, spec.rules, spec.outputs, within, reading_of(spec))
+    alike = " alike" if len(handovers) > 1 else ""
     return [
-        f"scheme: {scheme.name}, {_ROWS[spec.row]}, {row_words(scheme, spec.outputs)}",
-        *model_limits(scheme, spec.rules, spec.outputs, within, reading_of(spec)),
-        f"rulebook: {spec.rulebook.title}; handover {' and '.join(map(str, handovers))}",
+        "; ".join([f"scheme: {scheme.name}, {_ROWS[spec.row]}, {row_words(scheme, spec.outputs)}", *limits,
+                   f"{_held(scheme.held(spec.outputs))} in the nodes"]),
+        *_several(spec),
+        CHECKED,
+        FILE_ORDER,
+        f"rulebook: {spec.rulebook.title}; each layout works under handover {' and '.join(map(str, handovers))}{alike}",
         *_tried(spec),
     ]
 
@@ -63,21 +69,21 @@ def row_words(scheme: Scheme, outputs: int) -> str:
 
 def model_limits(scheme: Scheme, rules: Rules, outputs: int, within: Windows, reading: int = 1) -> list[str]:
     """What the model admits of a scheme's wiring and nothing else, in sentences: the lock table, what gauges read,
-    delays, and what every layout is checked for. ``reading``: of a node that holds something."""
+    delays. ``reading``: of a node that holds something."""
     read = {watch.label: scheme.words(watch.nodes, outputs) for watch in scheme.watches}
     delays = "".join(
         f", from {read[label]} {one.least} to {one.most} ticks to the locks" for label, one in within.items()
     )
-    passing = "each passing a full reading only" if scheme.reads_full else f"each reading {reading} or nothing"
+    passing = f"each reading {reading} or nothing"
+    if scheme.reads_full:
+        passing = "each passing a full reading only, by a side input of the full level at all times"
     apart = any(watch.apart for watch in scheme.watches)
     return [
         f"locked by signals from gauges on {' and '.join(read.values())} only, {passing}"
         + (", each lock by those of its own number and the last" if apart else ""),
         *lock_table_words(scheme, outputs),
-        "no part acts on itself, no relay or gauge faces the side of a relay, chains of at most "
-        f"{scheme.stages(rules)} ticks{delays}",
-        "no design check finds anything",
-        FILE_ORDER,
+        "no part can act on itself, whatever the levels, no relay or gauge faces the side of a relay, chains of at "
+        f"most {scheme.stages(rules)} ticks{delays}",
     ]
 
 
@@ -113,12 +119,18 @@ def _when(scheme: Scheme, outputs: int, said: Mapping[tuple[bool, ...], bool | N
     return ", or ".join(products)
 
 
+def _several(spec: Spec) -> Iterator[str]:
+    """What holds of several streams in one site."""
+    if len(spec.streams) > 1:
+        yield "no part, line or solid cell under the influence of gauges of two streams, whether it locks a node or not"
+        yield "every gauge taken to read what it reads of the stream that reads least"
+
+
 def _held(most: int) -> str:
     return f"at most {counted(most, 'item')} more than at the start stay" if most else "no item stays"
 
 
 def _tried(spec: Spec) -> Iterator[str]:
-    yield f"{_held(scheme_of(spec).held(spec.outputs))} in the nodes"
     yield loads_tried(spec)
     yield gaps_tried(spec) if spec.even_for == "stream" else "trickling input was not tried"
     if spec.demands.arrivals == "all":

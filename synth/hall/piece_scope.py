@@ -9,7 +9,7 @@ from sim.files.places import counted
 from synth.hall.piece_question import longest_in_time, smallest_number, windows_of
 from synth.hall.piece_request import PieceRequest
 from synth.schemes.registry import scheme_named
-from synth.scope import model_limits
+from synth.scope import CHECKED, FILE_ORDER, model_limits
 
 
 def limits_of(asked: PieceRequest) -> tuple[str, ...]:
@@ -24,6 +24,8 @@ def _limits(asked: PieceRequest) -> Iterator[str]:
     handovers = " and ".join(map(str, asked.handovers))
     fewer = "" if within == wider else ": pieces for shorter rows alone may do with fewer parts"
     yield from model_limits(scheme, rules, n, within)
+    yield CHECKED
+    yield FILE_ORDER
     yield f"these delays are what a row of {longest} needs under handover {handovers}{fewer}"
     yield "no T node is ever locked, nor any node of the other row; no gauge reads one of that"
     if asked.barred:

@@ -18,7 +18,7 @@ from synth.schemes.scheme import (
     Watch,
     Which,
     Windows,
-    by_the_source,
+    by_the_lock,
     one_period,
 )
 
@@ -46,7 +46,7 @@ SCHEME: Final = Scheme(
     windows=_windows,
     stages=one_period,
     held=_held,
-    quickest=by_the_source,
+    quickest=by_the_lock,
     promise=30,
     reads_full=True,
     brimmed=True,

@@ -174,6 +174,15 @@ def by_the_source(rules: Rules, outputs: int, _windows: Windows) -> int:
     return 1 + rules.period * outputs
 
 
+def by_the_lock(rules: Rules, outputs: int, _windows: Windows) -> int:
+    """The bound of rows whose B nodes hold an item each from the load before: they push as soon as their lock opens.
+
+    It opens a gauge's delay, at the least, after the load has come through to where a gauge reads, one node after the
+    other or one item after the other: N - 1 periods, or handovers where these are shorter, after the first move.
+    """
+    return 1 + min(rules.period, rules.handover) * (outputs - 1) + rules.gauge_delay
+
+
 def one_period(rules: Rules) -> int:
     """Chains of parts answer within a period."""
     return rules.period

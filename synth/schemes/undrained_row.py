@@ -11,7 +11,7 @@ from typing import Final
 
 from sim.rulebook import Rules
 from synth.schemes.burst_row import tail_window
-from synth.schemes.scheme import LockRow, Nodes, Scheme, Watch, Which, Windows, by_the_source, one_period
+from synth.schemes.scheme import LockRow, Nodes, Scheme, Watch, Which, Windows, by_the_lock, one_period
 
 
 def _windows(rules: Rules, outputs: int, handover: int) -> Windows:
@@ -36,6 +36,6 @@ SCHEME: Final = Scheme(
     windows=_windows,
     stages=one_period,
     held=_held,
-    quickest=by_the_source,
+    quickest=by_the_lock,
     promise=15,
 )
