@@ -1,7 +1,8 @@
 """The command line: which commands there are, and how each one ends.
 
 A command lives in ``splitwright/commands/NAME.py`` as the function ``NAME`` that returns its exit status; its name in
-``COMMANDS`` is all that is needed to offer it. Its docstring is its help, ``EXAMPLE`` the last line of that.
+``COMMANDS`` is all that is needed to offer it. Its docstring is its help, ``EXAMPLE`` the last line of that. A command
+is imported when it is asked for, so that none waits for the solvers and tables of the others.
 """
 
 from __future__ import annotations
@@ -10,11 +11,12 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 from importlib.metadata import version
-from importlib.util import find_spec
 from typing import Annotated, Any, Final
 
 import typer
 from typer.core import TyperGroup
+from typer.main import get_command_from_info
+from typer.models import CommandInfo
 
 from sim.errors import InputError, nearest
 from sim.files.places import shown
@@ -46,11 +48,27 @@ class Commands(TyperGroup):
             sys.exit(status)
         return status
 
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        if cmd_name in COMMANDS and cmd_name not in self.commands:
+            self.add_command(_loaded(cmd_name), cmd_name)
+        return super().get_command(ctx, cmd_name)
+
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         name = args[0]
-        if name not in self.commands and not name.startswith("-") and not ctx.resilient_parsing:
-            raise InputError(f"there is no such command; {nearest(name, self.commands)}", file=shown(name))
+        if name not in COMMANDS and not name.startswith("-") and not ctx.resilient_parsing:
+            raise InputError(f"there is no such command; {nearest(name, COMMANDS)}", file=shown(name))
         return super().resolve_command(ctx, args)
+
+
+def _loaded(name: str) -> Any:
+    """The command of that name, out of its module."""
+    module = import_module(f"{PROGRAM}.commands.{name}")
+    function = getattr(module, name)
+    info = CommandInfo(name=name, callback=function, help=_unwrapped(function.__doc__), epilog=module.EXAMPLE)
+    return get_command_from_info(info, pretty_exceptions_short=True, rich_markup_mode="rich")
 
 
 app = typer.Typer(
@@ -84,10 +102,3 @@ def _splitwright(
 def _unwrapped(text: str) -> str:
     """A docstring with one line a paragraph, for the terminal to wrap."""
     return "\n\n".join(" ".join(paragraph.split()) for paragraph in text.split("\n\n"))
-
-
-for _name in COMMANDS:
-    if find_spec(f"{PROGRAM}.commands.{_name}") is not None:
-        _module = import_module(f"{PROGRAM}.commands.{_name}")
-        _function = getattr(_module, _name)
-        app.command(_name, help=_unwrapped(_function.__doc__), epilog=_module.EXAMPLE)(_function)

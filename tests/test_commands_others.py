@@ -13,9 +13,7 @@ from printed import ONE_KILN
 from sim.files.layout_json import layout_to_json
 from sim.files.reading import load_layout
 from sim.rulebook import load_rulebook
-from splitwright.app import app
-
-COMMANDS = [info.name for info in app.registered_commands]
+from splitwright.app import COMMANDS
 
 
 def test_commands_are_offered() -> None:
