@@ -28,7 +28,7 @@ from synth.images import canonical_key
 from synth.judge import Judge
 from synth.measures import rank_key
 from synth.model.question import Question
-from synth.plots import Size, is_open, plots, sizes, volume, windows
+from synth.plots import Size, is_open, sizes, volume, windows
 from synth.request import Request
 from synth.result import Answer, Claim, Proposal
 from synth.schemes.registry import scheme_of
@@ -128,8 +128,6 @@ class Search:
         if self.answer.proposals or not descent.sizes or self.first():
             return
         self._limit_s = within
-        for claim in self._claims:
-            descent.rule_out(claim)
         self.request.told("is there any layout in the site at all?")
         self.answer.complete = descent.anything(time.monotonic() + self._left())
 
@@ -174,7 +172,7 @@ class Search:
     # -- the first stage ----------------------------------------------------------------------------------------------
 
     def first(self) -> bool:
-        """Stage 1; True when a layout was found."""
+        """Stage 1; True when a layout was found. That none is proves nothing: its questions are narrower."""
         slice_s = FIRST_SLICE_S * max(1.0, self.spec.outputs / FIRST_SLICE_OUTPUTS)
         groups = attempts_at_a_first(self.spec, self.within)
         attempts = groups.pop(0)
@@ -187,15 +185,9 @@ class Search:
                     return True
                 if tried.outcome == "stopped":
                     open_ones.append(attempt)
-                elif self._settles(attempt) and not tried.counts.refused:
-                    self._claims.append(Claim(attempt[0], "none exists", tried.seconds, self.handovers))
             attempts = open_ones + (groups.pop(0) if groups else [])
             slice_s *= 2
         return False
-
-    def _settles(self, attempt: Attempt) -> bool:
-        """A proof for the attempt's question is one for its box: everything free, at the only place that differs."""
-        return attempt[1].straight is None and len(plots(self.spec, attempt[0])) == 1
 
     def _in_parallel(self, attempts: Sequence[Attempt], limit_s: float) -> Iterator[tuple[Attempt, Tried]]:
         """Try all, as many at once as there are workers; told in the order given, whichever ends first.
