@@ -329,7 +329,7 @@ def test_as_a_user_runs_it(tmp_path: Path) -> None:
     page = tmp_path / "page.html"
     result = run_as_user("compare", ROW, THREE, "--out", str(page))
     assert (result.returncode, result.stderr) == (0, "")
-    assert re.search(rf"^ +1 +40 +30 +\d+ +\d+ +yes +\S.*{re.escape(THREE)}$", result.stdout, re.MULTILINE)
+    assert re.search(rf"^ +1 +40 +29 +\d+ +\d+ +yes +\S.*{re.escape(THREE)}$", result.stdout, re.MULTILINE)
     assert result.stdout.endswith(f"Written: {page}\n")
     quiet = run_as_user("compare", ROW, THREE, "--out", str(page), "--quiet")
     assert quiet.stdout == f"Written: {page}\n"

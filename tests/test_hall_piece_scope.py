@@ -50,7 +50,7 @@ def test_what_the_model_leaves_out_is_said() -> None:
     windows = windows_of(scheme, rules, longest_in_time(scheme, rules, (8,)), (8,))
     limits = limits_of(asked)
     assert set(model_limits(scheme, rules, smallest_number(scheme), windows)) <= set(limits)
-    for limit in ("no part acts on itself", "at most 8 ticks", "gauges on T4 only", "no T node is ever locked"):
+    for limit in ("no part can act on itself", "at most 8 ticks", "gauges on T4 only", "no T node is ever locked"):
         assert limit in "; ".join(limits)
     question = piece_question(asked.lane, scheme, rules, ROOM, windows, smallest_number(scheme), asked.end).question
     assert question.row_unlocked

@@ -246,7 +246,7 @@ def test_what_was_read_off_is_shown_before_the_search(tmp_path: Path, name: str)
 
 
 def test_a_layout_that_is_no_burst_row_itself(tmp_path: Path) -> None:
-    path = str(LAYOUTS / "row-of-three-no-drain.plan")
+    path = str(LAYOUTS / "row-of-three-locked.plan")
     result = run_as_user("tighter", path, "--time-limit", "1", "--out", str(tmp_path))
     assert "  not as a burst row has it" in result.stdout
     assert "it does not pass every trial itself" in result.stdout

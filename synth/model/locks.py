@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
+from sim.geometry import Cell
+from synth.model.clauses import Lit
 from synth.model.field import RowField
 from synth.model.vocabulary import Vocabulary
 from synth.schemes.scheme import LockRow
@@ -11,20 +13,27 @@ from synth.schemes.scheme import LockRow
 
 def nodes_obey(v: Vocabulary, field: RowField, row: LockRow) -> None:
     """In this row every node of a class is locked, or none is, where the table has a say; where the question keeps the
-    T nodes unlocked, none of these ever is."""
+    T nodes unlocked, none of them is that the scheme does not lock."""
     for cell in v.cells:
         causes = field.lock_causes(cell)
         for s in v.streams:
-            nodes = [v.is_among(cell, s, one) for one in v.question.scheme.classes]
-            locked = [node for node, is_locked in zip(nodes, row.locked, strict=True) if is_locked]
-            free = [node for node, is_locked in zip(nodes, row.locked, strict=True) if is_locked is False]
-            if v.question.row_unlocked:
-                free.append(v.is_row(cell, s))
-            for node in locked:
+            asked = list(_asked(v, cell, s, row))
+            for node in (node for node, is_locked in asked if is_locked):
                 v.clauses.add(-node, *causes)
+            free = [node for node, is_locked in asked if is_locked is False]
             for cause in causes:
                 for node in free:
                     v.clauses.add(-node, -cause)
+
+
+def _asked(v: Vocabulary, cell: Cell, stream: int, row: LockRow) -> Iterator[tuple[Lit, bool | None]]:
+    """The nodes of each class, and whether they are locked."""
+    unlocked = v.question.row_unlocked and all(one.role == "B" for one in v.question.scheme.lockable())
+    if unlocked:
+        yield v.is_row(cell, stream), False
+    for nodes, is_locked in zip(v.question.scheme.classes, row.locked, strict=True):
+        if nodes.role == "B" or not unlocked:
+            yield v.is_among(cell, stream, nodes), is_locked
 
 
 def no_node_is_always_locked(v: Vocabulary, fields: Sequence[RowField]) -> None:

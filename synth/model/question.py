@@ -33,7 +33,7 @@ class Question:
     ``windows``: for gauges of each label, the delays on the way to every lock. ``scheme``: what carries the items.
     ``stages``: ticks that the longest chain of parts may take. ``straight``: pin the row to one direction. ``unbent``:
     rows run straight, in any direction.
-    ``row_unlocked``: no T node is ever locked (narrower than splitting needs).
+    ``row_unlocked``: no T node is ever locked, unless the scheme has it so (narrower than splitting needs).
     ``repeat``: first and last of the columns along a straight row that are to be alike.
     ``levels``: of a full source; ``reading``: of a gauge whose node holds something.
     ``standing``: containers of other rows that stand in the box; its nodes are never to be locked.
