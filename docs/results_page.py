@@ -75,8 +75,8 @@ def _scope(rows: list[dict[str, Any]]) -> Iterator[str]:
         yield "(At least: the search went on from an earlier one, whose unfinished work is not counted.)"
         yield ""
     yield (
-        "Proved means: within this scope, by the solver named, every box with fewer cells is ruled out; of the layouts in "
-        "as few cells every one with fewer parts; of these every quicker one."
+        "Proved means: within this scope, by the solver named, every box with fewer cells is ruled out; of the "
+        "layouts in as few cells every one with fewer parts; of these every quicker one."
     )
     yield ""
     for scope in dict.fromkeys(tuple(row["scope"]) for row in rows):

@@ -21,6 +21,7 @@ from synth.improve.search import with_room
 from synth.improve.words import in_order, sentence
 from synth.loads import loads_text
 from synth.measures import loads_of
+from synth.schemes.registry import scheme_named
 from synth.trials import TrialRecord
 
 FORMAT: Final = "splitwright-improvement/1"
@@ -112,10 +113,19 @@ def improve_report(answer: Improvement, file: str, files: Sequence[str], quiet: 
     return lines
 
 
+def _kept(answer: Improvement) -> str:
+    """What a builder may not expect of a row that passes: that items stay in it."""
+    outputs = len(answer.build.streams[0].outputs)
+    most = scheme_named(answer.scheme).held(outputs)
+    if not most:
+        return ""
+    return f", which keeps up to {counted(most, 'item')} in its nodes; for one that ends empty ask with --scheme"
+
+
 def _verdict(answer: Improvement) -> str:
     if answer.status == "passes":
         trials = f"it passes the trials of {kinds([answer.scheme])} under handover {_handovers(answer.before)}"
-        return f"No change is needed; {trials}."
+        return f"No change is needed; {trials}{_kept(answer)}."
     if answer.status == "found":
         count = counted(len(answer.changes), "change")
         cost = "" if answer.cost == len(answer.changes) else f" at a cost of {answer.cost}"

@@ -16,7 +16,7 @@ from splitwright.ladder_view import better_by, step_lines
 from splitwright.output import stdout_width
 from splitwright.proposal_report import candidate_lines, claim_lines, legend_lines, proposal_table, shown_of
 from synth.built import box_of
-from synth.read_off import StreamReading
+from synth.read_off import StreamReading, asked_scheme
 from synth.result import Answer, Proposal
 from synth.spec import Spec
 
@@ -38,6 +38,8 @@ class Given:
             yield from reading.sentences()
         if self.proposal is None:
             yield "  it does not pass every trial itself; any layout that does in as many cells is an answer"
+        name = asked_scheme(self.readings).name
+        yield f"What follows is about layouts of one scheme, the {name}; a spec asks for all that serve it."
 
     def as_json(self) -> dict[str, Any]:
         """What was given, for ``--json``."""

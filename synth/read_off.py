@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from sim.errors import InputError
@@ -67,8 +67,7 @@ def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
     outputs = {frozenset(stream.outputs) for stream in layout.streams}
     if len(outputs) > 1:
         raise InputError("the streams have different outputs; all must feed the same furnaces", field="streams")
-    read = {reading.scheme for reading in readings}
-    scheme = (read.pop() if len(read) == 1 else None) or next(iter(schemes().values()))
+    scheme = asked_scheme(readings)
     spec = Spec(
         title=layout.title,
         outputs=len(layout.streams[0].outputs),
@@ -82,6 +81,12 @@ def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
         scheme=scheme.name,
     )
     return spec, readings
+
+
+def asked_scheme(readings: Sequence[StreamReading]) -> Scheme:
+    """The scheme of which a better layout is asked for: the one that was read, of all streams alike; else the first."""
+    read = {reading.scheme for reading in readings}
+    return (read.pop() if len(read) == 1 else None) or next(iter(schemes().values()))
 
 
 def moved_to_origin(layout: Layout) -> Layout:

@@ -51,7 +51,8 @@ def scope_of(spec: Spec, within: Windows, handovers: tuple[int, ...]) -> list[st
         *_several(spec),
         CHECKED,
         FILE_ORDER,
-        f"rulebook: {spec.rulebook.title}; each layout works under handover {' and '.join(map(str, handovers))}{alike}",
+        f"rulebook: {spec.rulebook.title}{_overrides(spec)}; each layout works under handover "
+        f"{' and '.join(map(str, handovers))}{alike}",
         *_tried(spec),
     ]
 
@@ -117,6 +118,13 @@ def _when(scheme: Scheme, outputs: int, said: Mapping[tuple[bool, ...], bool | N
         for product in fewest_products(table) or ()
     ]
     return ", or ".join(products)
+
+
+def _overrides(spec: Spec) -> str:
+    """The numbers that the spec sets in the rulebook's stead, and stacks of its own."""
+    stacks = {f"stack of {s.item}": spec.stack_of(s.item) for s in spec.streams}
+    own = {name: stack for name, stack in stacks.items() if stack != spec.rulebook.rules.stack}
+    return "".join(f", {name} {value}" for name, value in {**spec.overrides, **own}.items())
 
 
 def _several(spec: Spec) -> Iterator[str]:

@@ -42,7 +42,7 @@ FIRST_SLICE_OUTPUTS: Final = 4
 """Outputs up to which that is enough; longer rows get more in proportion."""
 OBSTACLES_SHARE: Final = 0.3
 """Share of the time that is kept, while nothing is found, for telling what stands in the way."""
-FIRST_SHARE: Final = 0.5
+FIRST_SHARE: Final = 0.75
 """Share of the rest for the first stage, before the site as a whole is searched exactly; and for long rows, of which an
 exact search of a whole site rarely comes to an end."""
 FIRST_SHARE_LONG: Final = 0.9
