@@ -147,7 +147,7 @@ def test_nothing_that_a_search_shows_is_ruled_out(name: str) -> None:
     for rank, layout in enumerate(layouts):
         assert is_admitted(layout, spec, windows(spec, needed_handovers(spec)))
         assert planted(layout, items=spec.items, overrides=spec.overrides) is not None
-        for image in list(images(layout))[: 1 if rank else 8]:
+        for image in list(images(layout))[:: 8 if rank else 2]:
             found_again = planted(image, items=spec.items, overrides=spec.overrides)
             if found_again is not None:
                 assert_not_ruled_out(*found_again)
