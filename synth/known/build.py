@@ -1,0 +1,189 @@
+"""What is kept of searches: builds, proofs that none exists, and efforts that found none.
+
+A build is only ever a suggestion: whoever takes one runs it in the simulator again. A claim is taken as it stands, so
+it counts only where its ``laws`` are those in force (``laws_digest``).
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any, Final, Protocol
+
+from sim.errors import InputError
+from sim.files.places import json_place
+from sim.files.plan import layout_from_plan
+from sim.files.plan_writer import layout_to_plan
+from sim.files.schema import first_fault, validator
+from sim.layout import Layout
+from sim.rulebook import RULE_NAMES, Rules
+from synth.images import moved
+from synth.plots import Size
+from synth.sources import sources_digest
+from synth.spec import Face
+
+SCHEMA: Final = "splitwright-atlas-1"
+STREAM: Final = "feed"
+"""The name of a known build's one stream."""
+
+RESTED_ON: Final = (
+    *("sim/geometry.py", "sim/parts.py", "sim/layout.py", "sim/rulebook.py", "sim/signals", "sim/items"),
+    *("sim/world.py", "sim/trial.py", "sim/fairness.py", "sim/checks", "sim/couplings"),
+    *("synth/model", "synth/schemes", "synth/exact", "synth/plots.py", "synth/decode.py", "synth/judge.py"),
+    *("synth/trials.py", "synth/confirm.py", "synth/loads.py", "synth/arrivals.py", "synth/stripping.py"),
+    *("synth/membership.py",),
+)
+"""What a proof rests on: the laws (what the simulator refused is cut out), the model, the search, the judge."""
+NUMBERS: Final = tuple(name for name in RULE_NAMES if name != "handover")
+
+
+def laws_digest(rules: Rules) -> str:
+    """The same where a claim proved under the one holds under the other: sources and numbers that proofs rest on.
+
+    Not all of sim/ and synth/: a change in how results are told must not void what was proved. Not the handover either:
+    claims state the handovers that they are about.
+    """
+    numbers = [(name, getattr(rules, name)) for name in NUMBERS]
+    return hashlib.sha256(f"{sources_digest(*RESTED_ON)} {numbers}".encode()).hexdigest()
+
+
+@dataclass(frozen=True)
+class KnownBuild:
+    """A layout that a search confirmed: moved to the origin, its size the box around its parts, one stream, "feed".
+
+    ``handovers``: under which it was confirmed when it was made; ``how``: one line on how it was made; ``laws``: the
+    ``laws_digest`` of then.
+    """
+
+    layout: Layout
+    scheme: str
+    face: Face
+    outputs: int
+    handovers: tuple[int, ...]
+    how: str
+    laws: str
+
+    def as_json(self) -> dict[str, Any]:
+        """The document of the schema's "build"."""
+        document = {name: getattr(self, name) for name in ("scheme", "face", "outputs", "how", "laws")}
+        plan = layout_to_plan(replace(self.layout, title="")).splitlines()
+        return {**document, "handovers": list(self.handovers), "plan": plan}
+
+
+@dataclass(frozen=True, slots=True)
+class KnownClaim:
+    """Proved: no layout of the scheme stands in the box (w >= d), on open ground, with at most ``parts`` parts (None:
+    with any number), that splits evenly under all of the handovers.
+
+    As the exact search has it: the row may bend, the source bin may stand anywhere, each T may be locked or not; the
+    items are such that a slot takes the rulebook's ``stack``.
+    """
+
+    scheme: str
+    face: Face
+    outputs: int
+    handovers: tuple[int, ...]
+    box: Size
+    parts: int | None
+    laws: str
+
+    def as_json(self) -> dict[str, Any]:
+        """The document of the schema's "claim"."""
+        return _document(self)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownFailure:
+    """Looked for in the box with so many conflicts, and not found. No proof: a hint where not to begin."""
+
+    scheme: str
+    face: Face
+    outputs: int
+    handovers: tuple[int, ...]
+    box: Size
+    effort: int
+    laws: str
+
+    def as_json(self) -> dict[str, Any]:
+        """The document of the schema's "failure"."""
+        return _document(self)
+
+
+class Store(Protocol):
+    """Where known builds come from. What cannot be read is passed over and told in ``faults``."""
+
+    @property
+    def faults(self) -> list[str]:
+        """One line for each file or entry that was passed over, in the order they were met."""
+
+    def builds(self, scheme: str, face: Face, outputs: int) -> Sequence[KnownBuild]:
+        """The builds of a row, whatever laws they were made under."""
+
+    def stretchable(self, scheme: str, face: Face) -> Sequence[KnownBuild]:
+        """The builds of all lengths of row."""
+
+    def claims(self, scheme: str, face: Face, outputs: int) -> Sequence[KnownClaim]:
+        """All claims on a row; those of other laws too."""
+
+    def failures(self, scheme: str, face: Face, outputs: int) -> Sequence[KnownFailure]:
+        """All failures on a row; those of other laws too."""
+
+
+def at_origin(layout: Layout) -> Layout:
+    """The layout with its stream called "feed", moved to the origin, its size the box around its parts: as it is kept.
+
+    Raises ValueError for a layout of no part, or of several streams.
+    """
+    (stream,) = layout.streams
+    low, high = (tuple(side(part.at[axis] for part in layout.parts) for axis in range(3)) for side in (min, max))
+    w, d, h = (high[axis] - low[axis] + 1 for axis in range(3))
+    named = replace(layout, title="", streams=(replace(stream, name=STREAM),))
+    return moved(named, (-low[0], -low[1], -low[2]), (w, d, h))
+
+
+def build_of(document: Any) -> KnownBuild:
+    """The build that a document states. Raises InputError with the field and the fault."""
+    check(document, "build")
+    return unpacked(document)
+
+
+def unpacked(document: Any) -> KnownBuild:
+    """The build of a document that follows the schema. Raises InputError where its plan is not what is said of it."""
+    try:
+        layout = layout_from_plan("\n".join(document["plan"]))
+    except InputError as error:
+        raise InputError(error.fault, field=f"plan.{error.field}" if error.field else "plan") from None
+    if [(stream.name, len(stream.outputs)) for stream in layout.streams] != [(STREAM, document["outputs"])]:
+        raise InputError(f'must have one stream, "{STREAM}", of {document["outputs"]} outputs', field="plan")
+    if layout != at_origin(layout):
+        raise InputError("must be no larger than the box around its parts, and have no title", field="plan")
+    known = {key: value for key, value in document.items() if key not in ("plan", "handovers")}
+    return KnownBuild(layout, handovers=tuple(document["handovers"]), **known)
+
+
+def claim_of(document: Any) -> KnownClaim:
+    """The claim that a document states. Raises InputError with the field and the fault."""
+    check(document, "claim")
+    return KnownClaim(**_tuples(document))
+
+
+def failure_of(document: Any) -> KnownFailure:
+    """The failure that a document states. Raises InputError with the field and the fault."""
+    check(document, "failure")
+    return KnownFailure(**_tuples(document))
+
+
+def check(document: Any, what: str) -> None:
+    """Raises InputError unless the document follows the schema's definition of ``what``."""
+    if fault := first_fault(validator(SCHEMA, what), document):
+        raise InputError(fault[1], field=json_place(fault[0]))
+
+
+def _document(one: KnownClaim | KnownFailure) -> dict[str, Any]:
+    document = {field.name: getattr(one, field.name) for field in fields(one)}
+    return {key: list(value) if isinstance(value, tuple) else value for key, value in document.items()}
+
+
+def _tuples(document: dict[str, Any]) -> dict[str, Any]:
+    return {key: tuple(value) if isinstance(value, list) else value for key, value in document.items()}
