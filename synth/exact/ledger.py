@@ -28,6 +28,7 @@ from synth.plots import Size
 from synth.result import Claim
 from synth.schemes.registry import scheme_of
 from synth.schemes.scheme import Windows
+from synth.sources import sources_digest
 from synth.spec import Spec
 
 FORMAT: Final = "splitwright-search/1"
@@ -38,14 +39,10 @@ what it refused is cut out."""
 
 def digest_of(spec: Spec, needed: Sequence[int], within: Windows) -> str:
     """The same for the same question asked of the same model."""
-    hashed = hashlib.sha256()
-    for package in SOURCES:
-        for path in sorted(Path(__file__).parents[2].joinpath(package).rglob("*.py")):
-            hashed.update(path.read_bytes())
     asked = (spec.outputs, spec.row, spec.streams, spec.size, sorted(spec.blocked), sorted(spec.limits.items()))
     trials = (scheme_of(spec).name, spec.even_for, spec.demands)
-    hashed.update(repr((*asked, sorted(spec.items.items()), spec.rules, tuple(needed), within, trials)).encode())
-    return hashed.hexdigest()
+    question = (*asked, sorted(spec.items.items()), spec.rules, tuple(needed), within, trials)
+    return hashlib.sha256(f"{sources_digest(*SOURCES)} {question}".encode()).hexdigest()
 
 
 @dataclass(frozen=True, slots=True)
