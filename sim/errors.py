@@ -24,6 +24,10 @@ class InputError(Exception):
         """The same fault, told of ``file`` where no file is named yet."""
         return InputError(self.fault, file=self.file or file, field=self.field)
 
+    def under(self, place: str) -> InputError:
+        """The same fault, told of what stands at ``place``, of which ``field`` is a part."""
+        return InputError(self.fault, file=self.file, field=f"{place}.{self.field}" if self.field else place)
+
 
 def one_line(*parts: str) -> str:
     """``file: field: fault``: those that say something, each without line breaks."""

@@ -109,8 +109,7 @@ def _entries(
         try:
             yield read(one)
         except InputError as error:
-            place = json_place((name, i))
-            faults.append(InputError(error.fault, field=f"{place}.{error.field}" if error.field else place))
+            faults.append(error.under(json_place((name, i))))
 
 
 def _of(all_of_them: Iterable[One], scheme: str, face: Face, outputs: int) -> list[One]:

@@ -52,8 +52,9 @@ def laws_digest(rules: Rules) -> str:
 class KnownBuild:
     """A layout that a search confirmed: moved to the origin, its size the box around its parts, one stream, "feed".
 
-    ``handovers``: under which it was confirmed when it was made; ``how``: one line on how it was made; ``laws``: the
-    ``laws_digest`` of then.
+    Its items and its overrides of the rulebook are as the layout has them. ``handovers``: under which it was confirmed
+    when it was made; ``how``: one line on how it was made; ``laws``: the ``laws_digest`` of then.
+    Raises ValueError for a layout that is not as ``at_origin`` makes it, or has another number of outputs.
     """
 
     layout: Layout
@@ -64,10 +65,16 @@ class KnownBuild:
     how: str
     laws: str
 
+    def __post_init__(self) -> None:
+        if self.layout != at_origin(self.layout):
+            raise ValueError(f"must be the box around its parts, have no title, and one stream, {STREAM}")
+        if len(self.layout.streams[0].outputs) != self.outputs:
+            raise ValueError(f"must have {self.outputs} outputs")
+
     def as_json(self) -> dict[str, Any]:
         """The document of the schema's "build"."""
         document = {name: getattr(self, name) for name in ("scheme", "face", "outputs", "how", "laws")}
-        plan = layout_to_plan(replace(self.layout, title="")).splitlines()
+        plan = layout_to_plan(self.layout).splitlines()
         return {**document, "handovers": list(self.handovers), "plan": plan}
 
 
@@ -76,8 +83,8 @@ class KnownClaim:
     """Proved: no layout of the scheme stands in the box (w >= d), on open ground, with at most ``parts`` parts (None:
     with any number), that splits evenly under all of the handovers.
 
-    As the exact search has it: the row may bend, the source bin may stand anywhere, each T may be locked or not; the
-    items are such that a slot takes the rulebook's ``stack``.
+    As the exact search has it: the row may bend, the source bin may stand anywhere, each T may be locked or not. Even
+    for the first of what the scheme is ``even_for``, with items of which a slot takes the rulebook's ``stack``.
     """
 
     scheme: str
@@ -133,48 +140,41 @@ class Store(Protocol):
 def at_origin(layout: Layout) -> Layout:
     """The layout with its stream called "feed", moved to the origin, its size the box around its parts: as it is kept.
 
-    Raises ValueError for a layout of no part, or of several streams.
+    Raises ValueError for a layout of no part, or of no or several streams.
     """
-    (stream,) = layout.streams
+    if len(layout.streams) != 1 or not layout.parts:
+        raise ValueError("must have one stream")
     low, high = (tuple(side(part.at[axis] for part in layout.parts) for axis in range(3)) for side in (min, max))
     w, d, h = (high[axis] - low[axis] + 1 for axis in range(3))
-    named = replace(layout, title="", streams=(replace(stream, name=STREAM),))
+    named = replace(layout, title="", streams=(replace(layout.streams[0], name=STREAM),))
     return moved(named, (-low[0], -low[1], -low[2]), (w, d, h))
 
 
 def build_of(document: Any) -> KnownBuild:
     """The build that a document states. Raises InputError with the field and the fault."""
-    check(document, "build")
-    return unpacked(document)
-
-
-def unpacked(document: Any) -> KnownBuild:
-    """The build of a document that follows the schema. Raises InputError where its plan is not what is said of it."""
+    _check(document, "build")
+    known = {key: value for key, value in _tuples(document).items() if key != "plan"}
     try:
-        layout = layout_from_plan("\n".join(document["plan"]))
+        return KnownBuild(layout_from_plan("\n".join(document["plan"])), **known)
     except InputError as error:
-        raise InputError(error.fault, field=f"plan.{error.field}" if error.field else "plan") from None
-    if [(stream.name, len(stream.outputs)) for stream in layout.streams] != [(STREAM, document["outputs"])]:
-        raise InputError(f'must have one stream, "{STREAM}", of {document["outputs"]} outputs', field="plan")
-    if layout != at_origin(layout):
-        raise InputError("must be no larger than the box around its parts, and have no title", field="plan")
-    known = {key: value for key, value in document.items() if key not in ("plan", "handovers")}
-    return KnownBuild(layout, handovers=tuple(document["handovers"]), **known)
+        raise error.under("plan") from None
+    except ValueError as error:
+        raise InputError(str(error), field="plan") from None
 
 
 def claim_of(document: Any) -> KnownClaim:
     """The claim that a document states. Raises InputError with the field and the fault."""
-    check(document, "claim")
+    _check(document, "claim")
     return KnownClaim(**_tuples(document))
 
 
 def failure_of(document: Any) -> KnownFailure:
     """The failure that a document states. Raises InputError with the field and the fault."""
-    check(document, "failure")
+    _check(document, "failure")
     return KnownFailure(**_tuples(document))
 
 
-def check(document: Any, what: str) -> None:
+def _check(document: Any, what: str) -> None:
     """Raises InputError unless the document follows the schema's definition of ``what``."""
     if fault := first_fault(validator(SCHEMA, what), document):
         raise InputError(fault[1], field=json_place(fault[0]))
