@@ -9,10 +9,10 @@ from pathlib import Path
 from splitwright.background import in_background
 from splitwright.failures import DONE, NO_ANSWER
 from splitwright.hall_report import hall_report
-from splitwright.output import emit_json, show
+from splitwright.output import complain, emit_json, show
 from splitwright.progress import line_progress
 from splitwright.proposal_files import write_layouts, write_pages
-from synth.hall.piece_file import PieceFile, default_file, shipped_file
+from synth.hall.piece_file import PieceFile, Pieces, users_pieces
 from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec import HallSpec
 
@@ -31,8 +31,12 @@ def propose_a_hall(
     quiet: bool,
 ) -> int:
     """Print the halls found; the exit status."""
-    kept = PieceFile(default_file(), shipped_file()) if pieces is None else PieceFile(pieces)
-    kept.check_writable()
+    kept: Pieces
+    if pieces is None:
+        kept = users_pieces()
+    else:
+        kept = named = PieceFile(pieces)
+        named.check_writable()
     request = HallRequest(
         kept,
         top=top,
@@ -45,6 +49,8 @@ def propose_a_hall(
     with line_progress(quiet) as told:
         request.told = told
         answer = in_background(lambda: propose_hall(spec, request), request.stop)
+    for fault in kept.faults:
+        complain(fault)
     files = [] if out is None else write_layouts(out, [one.layout for one in answer.proposals])
     if sheets and out is not None:
         from splitwright.compare.sheets import hall_pages  # drawing and all is loaded where it is used alone

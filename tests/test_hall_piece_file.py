@@ -10,16 +10,21 @@ from typing import Any
 
 import pytest
 
-from commands import REPOSITORY, faults
-from hall_kits import RULES, request
+from commands import REPOSITORY, faults, run
+from hall_kits import RULES, SPEC, request
 from sim.errors import InputError
 from sim.parts import Gauge, Inverter, Line, Relay, Support
 from synth.hall.lanes import LANES
-from synth.hall.piece_file import SCHEMA, PieceFile, default_file, key_of
+from synth.hall.piece_file import PieceFile, key_of, shipped_file, users_pieces
+from synth.hall.piece_json import SCHEMA
 from synth.hall.piece_question import Site
 from synth.hall.piece_request import PieceRequest
+from synth.hall.piece_scope import limits_of
 from synth.hall.pieces import PieceClaim, RowPieces
+from synth.hall.result import HallAnswer
+from synth.hall.search import HallRequest
 from synth.hall.short_row import works_as_a_row
+from synth.hall.spec import HallSpec
 
 MADE_UP = RowPieces(
     face="side", scheme="undrained row", lanes=2, before=1, after=3, lead=1,
@@ -33,6 +38,10 @@ MADE_UP = RowPieces(
 )  # fmt: skip
 """Not to be built: each field has a value of its own."""
 ASKED = request("side")
+SHIPPED = ASKED
+"""Pieces for it come with splitwright."""
+UNHEARD_OF = replace(ASKED, spare=9)
+"""No pieces for it do."""
 
 
 def kept(path: Path, pieces: RowPieces = MADE_UP, asked: PieceRequest = ASKED) -> dict[str, Any]:
@@ -78,12 +87,96 @@ def test_no_file_no_pieces(tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir()), "looking makes no file"
 
 
-def test_the_default_file_lies_in_the_cache_of_the_user(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+# -- the user's pieces ------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The user's cache folder for splitwright; it is not there yet."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    assert default_file() == tmp_path / "splitwright" / "pieces.json"
-    monkeypatch.setenv("XDG_CACHE_HOME", "")
-    monkeypatch.setenv("HOME", str(tmp_path))
-    assert default_file() == tmp_path / ".cache" / "splitwright" / "pieces.json"
+    return tmp_path / "splitwright"
+
+
+def test_the_users_pieces_are_kept_in_the_cache(home: Path) -> None:
+    pieces = users_pieces()
+    assert pieces.find(UNHEARD_OF) is None
+    assert not home.exists(), "looking makes no file"
+    pieces.keep(UNHEARD_OF, MADE_UP)
+    pieces.keep(UNHEARD_OF, replace(MADE_UP, longest=20))
+    for one in (pieces, users_pieces()):
+        found = one.find(UNHEARD_OF)
+        assert found == replace(MADE_UP, longest=20)
+        assert found.limits == limits_of(UNHEARD_OF)
+        assert one.find(replace(UNHEARD_OF, spare=5)) is None
+        assert one.faults == []
+    assert [one.name for one in home.iterdir()] == ["known.sqlite"]
+
+
+def test_two_runs_at_once_keep_the_pieces_of_both(home: Path) -> None:
+    """Each has looked before the other wrote."""
+    asked = [replace(UNHEARD_OF, spare=spare) for spare in (3, 4)]
+    runs = [users_pieces(), users_pieces()]
+    assert [one.find(which) for one in runs for which in asked] == [None] * 4
+    for one, which in zip(runs, asked, strict=True):
+        one.keep(which, replace(MADE_UP, longest=which.spare))
+    assert [found.longest for which in asked if (found := users_pieces().find(which))] == [3, 4]
+
+
+def test_the_pieces_that_come_with_splitwright_are_the_users_too(home: Path) -> None:
+    shipped = PieceFile(shipped_file()).find(SHIPPED)
+    assert shipped is not None
+    assert users_pieces().find(SHIPPED) == shipped
+    assert users_pieces().find(SHIPPED) != MADE_UP
+    users_pieces().keep(SHIPPED, MADE_UP)
+    assert users_pieces().find(SHIPPED) == MADE_UP, "the user's own come first"
+
+
+def test_the_file_that_earlier_versions_wrote_is_read_and_not_written(home: Path) -> None:
+    PieceFile(home / "pieces.json").keep(UNHEARD_OF, MADE_UP)
+    before = (home / "pieces.json").read_bytes()
+    assert users_pieces().find(UNHEARD_OF) == MADE_UP
+    users_pieces().keep(UNHEARD_OF, replace(MADE_UP, longest=21))
+    found = users_pieces().find(UNHEARD_OF)
+    assert found is not None
+    assert found.longest == 21
+    assert (home / "pieces.json").read_bytes() == before
+
+
+@pytest.mark.parametrize("text", ["", "{", '{"format": "splitwright-pieces/2", "pieces": []}', "\0"])
+def test_an_old_file_that_is_none_is_told_in_one_line_and_passed_over(home: Path, text: str) -> None:
+    home.mkdir()
+    (home / "pieces.json").write_text(text, encoding="utf-8")
+    pieces = users_pieces()
+    (told,) = pieces.faults
+    assert told.startswith(f"{home / 'pieces.json'}: ")
+    assert told.endswith("the file is passed over")
+    assert "\n" not in told
+    assert pieces.find(SHIPPED) is not None
+    pieces.keep(UNHEARD_OF, MADE_UP)
+    assert pieces.find(UNHEARD_OF) == MADE_UP
+    assert (home / "pieces.json").read_text(encoding="utf-8") == text
+
+
+def test_the_search_for_a_hall_goes_on_without_a_cache(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is told in one line on standard error, and the answer is printed. (The search itself is left out.)"""
+
+    def search(_: HallSpec, request: HallRequest) -> HallAnswer:
+        assert request.pieces.find(UNHEARD_OF) is None
+        assert request.pieces.find(SHIPPED) is not None
+        request.pieces.keep(UNHEARD_OF, MADE_UP)
+        request.pieces.keep(SHIPPED, MADE_UP)
+        return HallAnswer(furnaces=6)
+
+    home.write_text("a file where the folder should be", encoding="utf-8")
+    monkeypatch.setattr("splitwright.hall_proposing.propose_hall", search)
+    spec = tmp_path / "hall.toml"
+    spec.write_text(SPEC, encoding="utf-8")
+    result = run("propose", str(spec))
+    assert "no hall found" in result.stdout
+    (told,) = result.stderr.splitlines()
+    assert told.startswith(f"splitwright: {home / 'known.sqlite'}: cannot be written")
 
 
 # -- what pieces depend on --------------------------------------------------------------------------------------------

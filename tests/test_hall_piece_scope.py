@@ -76,7 +76,7 @@ def test_pieces_have_their_limits_whether_solved_or_read(tmp_path: Path) -> None
 
 def test_the_pieces_that_come_with_splitwright_are_told_with_all_their_limits() -> None:
     asked = request("side")
-    pieces = PieceFile(Path("none.json"), shipped_file()).find(asked)
+    pieces = PieceFile(shipped_file()).find(asked)
     assert pieces is not None
     for claim in pieces.claims:
         scope = pieces.scope_of(claim)

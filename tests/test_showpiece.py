@@ -18,9 +18,10 @@ from sim.parts import Bin, Furnace
 from sim.production.lines import product_lines
 from sim.rulebook import default_rules
 from synth.hall.lanes import LANES
-from synth.hall.piece_file import PieceFile
+from synth.hall.piece_file import KnownPieces, PieceFile
 from synth.hall.piece_question import Site
 from synth.hall.piece_request import PieceRequest
+from synth.known.cache import Cache
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 
@@ -100,7 +101,8 @@ def test_pieces_that_come_with_splitwright_need_not_be_named(tmp_path: Path, mon
     result = run("propose", str(SPECS / "sixteen-kilns.toml"), "--top", "1", "--time-limit", "30", "--json")
     assert result.exit_code == 0, result.stderr
     assert json.loads(result.stdout)["layouts"][0]["measures"]["throughput"] == 5760
-    assert not (tmp_path / "splitwright" / "pieces.json").exists()
+    assert not list((tmp_path / "splitwright").glob("pieces*"))
+    assert not list((tmp_path / "splitwright").glob("known*"))
     assert (SPECS / "pieces" / "default.json").read_bytes() == shipped
 
 
@@ -110,8 +112,9 @@ def test_own_pieces_come_before_those_of_others(tmp_path: Path) -> None:
     first, *_ = kept["pieces"]
     own.write_text(json.dumps({**kept, "pieces": [{**first, "longest": 1}]}), encoding="utf-8")
     asked = request_for(first["for"])
-    both = PieceFile(own, SPECS / "pieces" / "default.json").find(asked)
-    theirs = PieceFile(tmp_path / "none.json", SPECS / "pieces" / "default.json").find(asked)
+    cache = Cache(tmp_path / "known.sqlite")
+    both = KnownPieces(cache, own, SPECS / "pieces" / "default.json").find(asked)
+    theirs = KnownPieces(cache, tmp_path / "none.json", SPECS / "pieces" / "default.json").find(asked)
     assert both is not None
     assert theirs is not None
     assert (both.longest, theirs.longest) == (1, first["longest"])

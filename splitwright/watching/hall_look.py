@@ -7,8 +7,9 @@ import threading
 from dataclasses import dataclass
 from pathlib import Path
 
+from splitwright.output import complain
 from splitwright.spec_input import known_hall
-from synth.hall.piece_file import PieceFile, default_file, shipped_file
+from synth.hall.piece_file import users_pieces
 from synth.hall.result import HallAnswer
 from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec import HallSpec
@@ -24,16 +25,20 @@ class HallNews:
 
 class HallLook:
     """Looks at the spec of a hall at ``path``, each for ``limit_s`` seconds at the most; pieces are taken from the
-    user's file and from those that come with splitwright, and new ones are kept, as ``propose`` does."""
+    user's cache and from those that come with splitwright, and new ones are kept, as ``propose`` does."""
 
     def __init__(self, path: Path, limit_s: float) -> None:
         self.path, self.limit_s = path, limit_s
+        self._told = set[str]()
 
     def __call__(self, stop: threading.Event) -> HallNews:
-        """One look, as far as it came when ``stop`` was set. Raises InputError for a fault of the spec, or of the
-        file of pieces."""
+        """One look, as far as it came when ``stop`` was set. Raises InputError for a fault of the spec."""
         spec = known_hall(self.path)
-        kept = PieceFile(default_file(), shipped_file())
-        kept.check_writable()
+        kept = users_pieces()
         request = HallRequest(kept, top=1, limit_s=self.limit_s, workers=os.cpu_count() or 1, stop=stop)
-        return HallNews(spec, propose_hall(spec, request))
+        news = HallNews(spec, propose_hall(spec, request))
+        for fault in kept.faults:
+            if fault not in self._told:
+                complain(fault)
+                self._told.add(fault)
+        return news

@@ -13,7 +13,7 @@ from synth.confirm import handovers_to_try
 from synth.hall.apart import barred_beside, rows_apart, where_they_meet
 from synth.hall.lanes import LANES, End
 from synth.hall.piece_crew import pieces_of
-from synth.hall.piece_file import PieceFile
+from synth.hall.piece_file import Pieces
 from synth.hall.piece_question import smallest_number
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_solver import Budget
@@ -55,7 +55,7 @@ class Kit:
 class Tools:
     """What a search for pieces works with."""
 
-    file: PieceFile
+    file: Pieces
     budget: Budget
     workers: int
     seed: int

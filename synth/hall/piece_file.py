@@ -1,60 +1,61 @@
-"""Pieces on disk, with their claims: solved once, then joined to halls of any size.
+"""Where pieces are kept with their claims: solved once, then joined to halls of any size.
 
-Each piece is kept as a layout of its own and the place of its low corner in the wing. What is read runs in the
-simulator again before anybody sees a hall made of it; claims are told as they stand in the file, with the limits that
-their request sets.
+What is read runs in the simulator again before anybody sees a hall made of it; claims are told as they were kept, with
+the limits that their request sets.
 """
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Sequence
-from dataclasses import asdict, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 from sim.datafiles import data_dir
 from sim.errors import InputError
-from sim.files.layout_json import layout_from_json, layout_to_json
 from sim.files.places import json_place, printable
 from sim.files.schema import first_fault, validator
 from sim.files.strict_json import parse_json
 from sim.files.text import read_text
 from sim.files.writing import write_text
-from sim.layout import Layout
-from sim.parts import Part
 from sim.rulebook import Rules
+from synth.hall.piece_json import SCHEMA, pieces_from_json, pieces_to_json
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_scope import limits_of
-from synth.hall.pieces import PieceClaim, RowPieces, shifted
+from synth.hall.pieces import RowPieces
+from synth.known.cache import Cache, cache_folder, default_file
 
 FORMAT: Final = "splitwright-pieces/1"
-SCHEMA: Final = "splitwright-pieces-1"
-PIECES: Final = ("head", "stretch", "tail", "relay")
 _RULES: Final = ("period", "node_slots", "stack", "reach", "inverter_delay", "gauge_delay", "relay_step", "firing")
 """Numbers of the world that pieces depend on."""
 
 
-def default_file() -> Path:
-    """Where pieces are kept when no file is named: the user's cache folder."""
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "splitwright" / "pieces.json"
+class Pieces(Protocol):
+    """Somewhere to find pieces, and to keep new ones."""
 
+    @property
+    def faults(self) -> Sequence[str]:
+        """One line for each place that was passed over, or cannot be written."""
 
-def shipped_file() -> Path:
-    """The pieces that come with splitwright."""
-    return data_dir("pieces") / "default.json"
+    def find(self, asked: PieceRequest) -> RowPieces | None:
+        """The pieces that answer the request, if they are kept."""
+
+    def keep(self, asked: PieceRequest, pieces: RowPieces) -> None:
+        """Keep them, in the place of older ones for the same request."""
 
 
 class PieceFile:
-    """The pieces of a file; none, where there is no such file. ``others``: a file to look in too, never written to.
+    """The pieces of a JSON file that the user named; none, where there is no such file.
 
     Raises InputError, one line with file, field and fault, for a file of another form.
     """
 
-    def __init__(self, path: Path, others: Path | None = None) -> None:
+    faults: Sequence[str] = ()
+
+    def __init__(self, path: Path) -> None:
         self.path = path
-        self._others: list[dict[str, Any]] = _read(others) if others is not None else []
         self._kept: list[dict[str, Any]] = _read(path) if _is_there(path) else []
 
     def check_writable(self) -> None:
@@ -66,9 +67,7 @@ class PieceFile:
 
     def find(self, asked: PieceRequest) -> RowPieces | None:
         """The pieces that answer the request, if they are kept."""
-        key = key_of(asked)
-        kept = next((one for one in (*self._kept, *self._others) if one["for"] == key), None)
-        return None if kept is None else replace(_pieces(kept), limits=limits_of(asked))
+        return _answer(asked, _kept_for(key_of(asked), self._kept))
 
     def keep(self, asked: PieceRequest, pieces: RowPieces) -> None:
         """Add them (in the place of older ones for the same request) and write the file anew.
@@ -76,23 +75,48 @@ class PieceFile:
         Raises InputError when that cannot be done; then the old file stays.
         """
         key = key_of(asked)
-        self._kept = [one for one in self._kept if one["for"] != key] + [{"for": key, **_document(pieces)}]
+        self._kept = [one for one in self._kept if one["for"] != key] + [pieces_to_json(key, pieces)]
         _make_folder(self.path.parent)
         write_text(self.path, json.dumps({"format": FORMAT, "pieces": self._kept}, indent=1) + "\n")
 
 
-def _is_there(path: Path) -> bool:
-    try:
-        return path.exists()
-    except OSError as error:
-        raise InputError(f"cannot be read ({error.strerror})", file=printable(str(path))) from error
+class KnownPieces:
+    """The pieces of the user's cache, where new ones are kept, and those of files that are never written to."""
+
+    def __init__(self, cache: Cache, *files: Path) -> None:
+        self._cache = cache
+        self._faults: list[str] = []
+        self._others: list[dict[str, Any]] = []
+        for path in files:
+            try:
+                self._others += _read(path) if _is_there(path) else []
+            except InputError as error:
+                self._faults.append(f"{error}; the file is passed over")
+
+    @property
+    def faults(self) -> list[str]:
+        """One line for each file that was passed over, and what went wrong with the cache so far."""
+        return self._faults + self._cache.faults
+
+    def find(self, asked: PieceRequest) -> RowPieces | None:
+        """The pieces that answer the request, if they are kept."""
+        key = key_of(asked)
+        return _answer(asked, self._cache.pieces_for(key) or _kept_for(key, self._others))
+
+    def keep(self, asked: PieceRequest, pieces: RowPieces) -> None:
+        """Keep them in the cache, in the place of older ones for the same request."""
+        key = key_of(asked)
+        self._cache.keep_pieces(key, pieces_to_json(key, pieces))
 
 
-def _make_folder(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(f"cannot be made a folder ({error.strerror})", file=str(folder)) from error
+def users_pieces() -> KnownPieces:
+    """The pieces of the user's cache, of the file that earlier versions kept there, and those shipped."""
+    return KnownPieces(Cache(default_file()), cache_folder() / "pieces.json", shipped_file())
+
+
+def shipped_file() -> Path:
+    """The pieces that come with splitwright."""
+    return data_dir("pieces") / "default.json"
 
 
 def key_of(asked: PieceRequest) -> dict[str, Any]:
@@ -113,73 +137,44 @@ def _numbers(rules: Rules) -> dict[str, int]:
     return {name: getattr(rules, name) for name in _RULES}
 
 
-def _document(pieces: RowPieces) -> dict[str, Any]:
-    return {
-        "before": pieces.before,
-        "after": pieces.after,
-        "lanes": pieces.lanes,
-        "lead": pieces.lead,
-        "relay_width": pieces.relay_width,
-        "reach": pieces.reach,
-        "longest": pieces.longest,
-        **{name: _piece(getattr(pieces, name)) for name in PIECES},
-        "claims": [asdict(claim) for claim in pieces.claims],
-    }
+def _kept_for(key: dict[str, Any], documents: list[dict[str, Any]]) -> dict[str, Any] | None:
+    return next((one for one in documents if one["for"] == key), None)
 
 
-def _piece(parts: Sequence[Part]) -> dict[str, Any] | None:
-    if not parts:
-        return None
-    x, y, z = (min(part.at[axis] for part in parts) for axis in range(3))
-    moved = tuple(shifted(parts, (-x, -y, -z)))
-    w, d, h = (max(part.at[axis] for part in moved) + 1 for axis in range(3))
-    return {"low": [x, y, z], "layout": layout_to_json(Layout("", (w, d, h), parts=moved))}
+def _answer(asked: PieceRequest, document: dict[str, Any] | None) -> RowPieces | None:
+    return None if document is None else replace(pieces_from_json(document), limits=limits_of(asked))
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError as error:
+        raise InputError(f"cannot be read ({error.strerror})", file=printable(str(path))) from error
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"cannot be made a folder ({error.strerror})", file=str(folder)) from error
 
 
 def _read(path: Path) -> list[dict[str, Any]]:
+    """The documents of a file's pieces, each of which states pieces. Raises InputError."""
     try:
         document = parse_json(read_text(str(path), "a file of pieces is JSON text"))
         if fault := first_fault(validator(SCHEMA), document):
             raise InputError(fault[1], field=json_place(fault[0]))
-        for i, one in enumerate(document["pieces"]):
-            _check(one, i)
+        kept: list[dict[str, Any]] = document["pieces"]
+        for i, one in enumerate(kept):
+            _check(one, json_place(("pieces", i)))
     except InputError as error:
         raise error.within(printable(str(path))) from None
-    kept: list[dict[str, Any]] = document["pieces"]
     return kept
 
 
-def _check(one: dict[str, Any], number: int) -> None:
-    """Raises InputError where a piece is no layout."""
-    for name in PIECES:
-        try:
-            _parts(one[name])
-        except InputError as error:
-            field = json_place(("pieces", number, name, "layout"))
-            raise InputError(error.fault, field=f"{field}.{error.field}" if error.field else field) from None
-
-
-def _pieces(document: dict[str, Any]) -> RowPieces:
-    return RowPieces(
-        face=document["for"]["row"],
-        scheme=document["for"]["scheme"],
-        before=document["before"],
-        after=document["after"],
-        lanes=document["lanes"],
-        lead=document["lead"],
-        head=tuple(_parts(document["head"])),
-        stretch=tuple(_parts(document["stretch"])),
-        tail=tuple(_parts(document["tail"])),
-        relay=tuple(_parts(document["relay"])),
-        relay_width=document["relay_width"],
-        reach=document["reach"],
-        longest=document["longest"],
-        claims=tuple(PieceClaim(**claim) for claim in document["claims"]),
-    )
-
-
-def _parts(piece: dict[str, Any] | None) -> Iterable[Part]:
-    if piece is None:
-        return ()
-    x, y, z = piece["low"]
-    return shifted(layout_from_json(piece["layout"]).parts, (x, y, z))
+def _check(one: dict[str, Any], place: str) -> None:
+    try:
+        pieces_from_json(one)
+    except InputError as error:
+        raise error.under(place) from None

@@ -20,7 +20,7 @@ from synth.hall.confirm import hall_trials
 from synth.hall.kits import Kit, Tools, handovers_for, kits
 from synth.hall.lanes import LANES
 from synth.hall.measures import hall_measured, hall_rank
-from synth.hall.piece_file import PieceFile
+from synth.hall.piece_file import Pieces
 from synth.hall.piece_solver import Budget
 from synth.hall.putting_together import Misfit, out_of_reach, put_together, wings_of
 from synth.hall.result import HallAnswer, HallProposal, Room
@@ -52,7 +52,7 @@ class HallRequest:
     what was found.
     """
 
-    pieces: PieceFile
+    pieces: Pieces
     top: int = 3
     limit_s: float = 600.0
     workers: int = 2
