@@ -12,6 +12,8 @@ from sim.errors import InputError
 from splitwright.options import whole_number
 from splitwright.proposal_files import ProposalFolder
 from synth.exact.crew import MEBIBYTES_LEAST
+from synth.known.atlas import atlas
+from synth.known.cache import Cache, default_file
 from synth.request import Request
 
 SECONDS_MOST: Final = 1_000_000
@@ -27,6 +29,10 @@ Sheets = Annotated[
 ]
 Top = Annotated[
     int, typer.Option("--top", metavar="K", parser=whole_number("--top", 1, 1000), help="How many layouts at the most.")
+]
+All = Annotated[
+    bool,
+    typer.Option("--all", help="List layouts too that another one is at least as good as in everything."),
 ]
 TimeLimit = Annotated[
     int,
@@ -77,8 +83,10 @@ def request_of(
     seed: int,
     memory_limit: int | None,
     resume: Path | None,
+    dominated: bool = False,
 ) -> Request:
     """The request that the options state; layouts go into ``folder`` as they come."""
+    kept = Cache(default_file())
     return Request(
         top=top,
         limit_s=float(time_limit),
@@ -86,6 +94,9 @@ def request_of(
         seed=seed,
         mebibytes=mebibytes_of(memory_limit),
         ledger=resume,
+        stores=(kept, atlas()),
+        cache=kept,
+        dominated=dominated,
         found=folder.found,
     )
 

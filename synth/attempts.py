@@ -6,11 +6,13 @@ kilns in 4 x 3 x 4). So that nothing is found here is no proof of anything.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
 from sim.geometry import Direction
+from synth.exact.caps import Caps
+from synth.exact.job import Job
 from synth.model.question import Question
 from synth.plots import Size, is_open, plots, question_for, row_length, rows_of, sizes, volume
 from synth.schemes.registry import scheme_of
@@ -27,7 +29,23 @@ ROOM_PER_COLUMN: Final = 12
 MARGINS: Final = (1, 2, 3)
 """Columns left free at each end of a row with repeating columns."""
 
+FIRST_CONFLICTS: Final = 20_000
+"""Budget of an attempt in the first round; each round has ``GROWTH`` times as many."""
+GROWTH: Final = 4
+ROUNDS: Final = 6
+
 Attempt = tuple[Size, Question]
+
+
+def first_jobs(spec: Spec, within: Windows, job: Callable[..., Job]) -> Iterator[Job]:
+    """The attempts as jobs, group by group, in rounds of growing budgets. ``job``: makes a job of the search."""
+    groups = attempts_at_a_first(spec, within)
+    attempts: list[Attempt] = []
+    for number in range(ROUNDS):
+        attempts += groups.pop(0) if groups else []
+        for _, question in attempts:
+            budget = FIRST_CONFLICTS * GROWTH**number
+            yield job(question=question, cubes=((),), caps=Caps(), conflicts=budget, engine="CP-SAT")
 
 
 def attempts_at_a_first(spec: Spec, within: Windows) -> list[list[Attempt]]:

@@ -59,7 +59,8 @@ class Judge:
 
     def as_it_is(self, layout: Layout) -> Proposal:
         """The layout measured, without a question whether it is accepted."""
-        return Proposal(layout, measured(layout, self._confirmation(layout), self.spec), scheme_of(self.spec).name)
+        measures = measured(layout, self._confirmation(layout), self.spec)
+        return Proposal(layout, measures, scheme_of(self.spec).name, self.spec.even_for)
 
     def _passes(self, layout: Layout) -> bool:
         confirmation = self._confirmation(layout)

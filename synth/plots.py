@@ -84,7 +84,7 @@ def plots(spec: Spec, size: Size) -> list[Plot]:
     different: dict[object, Plot] = {}
     for plot in places:
         if _holds_pins(spec, plot):
-            pinned = tuple((_source_cells(spec, s, plot), tuple(map(plot.local, s.outputs_at))) for s in spec.streams)
+            pinned = tuple((source_cells(spec, s, plot), tuple(map(plot.local, s.outputs_at))) for s in spec.streams)
             different.setdefault((_blocked_in(spec, plot), pinned), plot)
     return list(different.values())
 
@@ -98,7 +98,7 @@ def question_for(spec: Spec, plot: Plot, within: Windows, straight: Direction | 
         site=plot.size if is_open(spec) else spec.size,
         outputs=spec.outputs,
         streams=tuple(
-            StreamQuestion(s.name, s.enters, _source_cells(spec, s, plot), tuple(map(plot.local, s.outputs_at)))
+            StreamQuestion(s.name, s.enters, source_cells(spec, s, plot), tuple(map(plot.local, s.outputs_at)))
             for s in spec.streams
         ),
         reach=rules.reach,
@@ -142,11 +142,11 @@ def _blocked_in(spec: Spec, plot: Plot) -> frozenset[Cell]:
 
 def _holds_pins(spec: Spec, plot: Plot) -> bool:
     pinned = [cell for stream in spec.streams for cell in stream.outputs_at]
-    sourced = [_source_cells(spec, stream, plot) for stream in spec.streams]
+    sourced = [source_cells(spec, stream, plot) for stream in spec.streams]
     return all(cell in plot for cell in pinned) and all(cells is None or cells for cells in sourced)
 
 
-def _source_cells(spec: Spec, stream: StreamSpec, plot: Plot) -> frozenset[Cell] | None:
+def source_cells(spec: Spec, stream: StreamSpec, plot: Plot) -> frozenset[Cell] | None:
     """Where the source may stand, in the box's coordinates; None: anywhere."""
     if stream.source is None:
         return None

@@ -1,31 +1,49 @@
-"""Propose layouts for a spec, or search for the best there is: one scheme after the other, their answers made one.
+"""Propose layouts for a spec, or search for the best there is: answered first, proved after.
 
-The schemes that serve the spec have their turns in the order of their promise, each with a share of the time that is
-left, by the gauges that it needs; each is to better what those before it have found. Layouts that work under every
-known handover come first; only where no scheme has one is the handover in force asked for alone.
+All sources put what they find on one board, and nothing is shown that the judge has not confirmed. Known builds are
+looked through first, which takes no longer than trying them (``known``); then every scheme that serves the spec
+searches at the same time (``synth/search``), in one crew of processes, until all is settled or the time is over.
+
+Layouts that work under every known handover are searched for; only where no scheme finds one, or when a good part of
+the time has gone by without any layout, is the handover in force asked for alone.
 """
 
 from __future__ import annotations
 
+import threading
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import Final
 
 from sim.errors import InputError
-from synth.images import canonical_key
-from synth.measures import rank_key
+from synth.board import Board
+from synth.exact.bounds import fewest_parts
+from synth.exact.crew import Crew
+from synth.exact.ledger import Ledger, cached, digest_of, opened
+from synth.judge import Judge
+from synth.known.source import KnownBuilds, build_to_keep, claims_to_keep
 from synth.merging import merged
-from synth.plots import Size
+from synth.plots import Size, sizes, volume, windows
 from synth.request import Request
 from synth.result import Answer, Proposal
 from synth.schemes.registry import admissible, no_scheme
 from synth.schemes.scheme import Scheme
-from synth.scope import needed_handovers
+from synth.scope import needed_handovers, required_handovers
 from synth.search import Search
 from synth.spec import Spec
 
-Run = Callable[[Search], Answer]
+KNOWN_SHARE: Final = 0.5
+"""Share of the time after which known builds are no longer looked through."""
+ALONE_SHARE: Final = 0.4
+"""Share of the time after which, with no layout found, the handover in force is asked for alone too."""
+MEMBERS_MOST: Final = 8
+"""Outputs up to which a known build must be one that the claims are about (``membership``): of longer rows hardly
+anything is ever ruled out, and it takes long to find out."""
+POLL_S: Final = 0.05
+
+Run = Callable[[Search], None]
 
 
 def propose(spec: Spec, request: Request) -> Answer:
@@ -34,12 +52,12 @@ def propose(spec: Spec, request: Request) -> Answer:
     Raises InputError when no scheme serves the spec, and when the request's ledger cannot be read or written, or is
     another question's.
     """
-    return _Turns(spec, request, Search.run).answer()
+    return _Race(spec, request, Search.run).answer()
 
 
 def first_layout(spec: Spec, request: Request) -> Answer:
     """Any confirmed layout, or a proof that the site holds none, or neither in the time given."""
-    return _Turns(spec, request, Search.run_first, first_alone=True).answer()
+    return _Race(spec, request, Search.run_first, first_alone=True).answer()
 
 
 def tighter(spec: Spec, request: Request, given: Proposal | None = None, boxes: Sequence[Size] | None = None) -> Answer:
@@ -48,71 +66,185 @@ def tighter(spec: Spec, request: Request, given: Proposal | None = None, boxes: 
     ``given``: a layout to be bettered; ``boxes``: where to look (default: every box of the site).
     Raises InputError as ``propose`` does.
     """
-    return _Turns(spec, request, lambda search: search.run_exact(boxes), given).answer()
+    return _Race(spec, request, lambda search: search.run_exact(boxes), given=given).answer()
 
 
-@dataclass
-class _Turns:
-    """The turns of the schemes. ``first_alone``: the first layout ends it."""
+class _Race:
+    """All sources at once. ``first_alone``: the first layout ends it."""
 
-    spec: Spec
-    request: Request
-    run: Run
-    given: Proposal | None = None
-    first_alone: bool = False
-
-    def __post_init__(self) -> None:
-        self.schemes = admissible(self.spec)
-        if not self.schemes:
-            raise InputError(no_scheme(self.spec), field="split")
-        self.pinned = [(scheme, replace(self.spec, scheme=scheme.name)) for scheme in self.schemes]
+    def __init__(
+        self, spec: Spec, request: Request, run: Run, *, given: Proposal | None = None, first_alone: bool = False
+    ) -> None:
+        self.spec, self.request, self.run, self.first_alone = spec, request, run, first_alone
         self.began = time.monotonic()
-        self.best = [self.given] if self.given else []
-        self.answers: list[Answer] = []
+        self.until = self.began + request.limit_s
+        self.schemes = admissible(spec)
+        if not self.schemes:
+            raise InputError(no_scheme(spec), field="split")
+        self.board = Board(spec.order, request.found)
+        if given is not None:
+            self.board.put(given, told=False)
+        self.known = KnownBuilds(request.stores)
+        self.searches: list[Search] = []
+        self.faults: list[BaseException] = []
 
     def answer(self) -> Answer:
-        """What all of them have come to."""
-        wanted = [(scheme, spec, needed_handovers(spec)) for scheme, spec in self.pinned]
-        self._round(wanted, fallback=False)
-        if not self.best and self.spec.demands.handover != "both":
-            alone = (self.spec.rules.handover,)
-            self._round([(scheme, spec, alone) for scheme, spec, needed in wanted if needed != alone], fallback=True)
-        answer = merged(self.spec, self.answers, [scheme.name for scheme in self.schemes])
-        answer.seconds = time.monotonic() - self.began
+        """What all sources have come to."""
+        with Crew(self.request.workers, self.request.mebibytes) as crew:
+            lanes = list(self._lanes())
+            searches = [self._search(scheme, needed, crew, fallback=False) for scheme, needed in lanes]
+            self._look_through_known()
+            if not (self.first_alone and len(self.board)):
+                self._searched(lanes, searches, crew)
+            self.board.close()
+        answer = merged(self.spec, [one.answer() for one in self.searches], [one.name for one in self.schemes])
+        answer.proposals = self.board.all() if self.request.dominated else self.board.front()
         del answer.proposals[max(self.request.top, 1) :]
+        answer.seconds = time.monotonic() - self.began
+        self._keep()
         return answer
 
-    def _round(self, wanted: Sequence[tuple[Scheme, Spec, tuple[int, ...]]], *, fallback: bool) -> None:
-        for done, (scheme, spec, handovers) in enumerate(wanted):
-            left = self.request.limit_s - (time.monotonic() - self.began)
-            if self.answers and (left <= 0 or self.request.stop.is_set() or (self.first_alone and self.best)):
-                return
-            if len(self.schemes) > 1:
-                self.request.told(f"looking for a {scheme.name}")
-            weights = [_weight(one, self.spec.outputs) for one, _, _ in wanted[done:]]
-            share = replace(
-                self.request,
-                limit_s=left * weights[0] / sum(weights),
-                ledger=None if fallback else self._ledger(scheme),
-            )
-            answer = self.run(Search(spec, share, handovers, self.best))
-            self.answers.append(answer)
-            self.best = _ranked([*self.best, *answer.proposals], self.spec)[: self.request.top]
+    # -- known builds -------------------------------------------------------------------------------------------------
 
-    def _ledger(self, scheme: Scheme) -> Path | None:
-        """The file asked for; of schemes after the first one beside it, with the scheme in its name."""
+    def _look_through_known(self) -> None:
+        """Known builds, judged one by one: of each scheme in turn the next one, so that none waits for the others."""
+        self.request.told("known builds")
+        until = self.began + self.request.limit_s * KNOWN_SHARE
+        turns = [self._confirmed(scheme) for scheme in self.schemes]
+        while turns:
+            for turn in list(turns):
+                if self.request.stop.is_set() or time.monotonic() >= until or (self.first_alone and len(self.board)):
+                    return
+                if next(turn, None) is None:
+                    turns.remove(turn)
+
+    def _confirmed(self, scheme: Scheme) -> Iterator[bool]:
+        """Each candidate of a scheme, put on the board if the judge takes it; those of more cells and parts than one
+        that was taken are passed over."""
+        spec = self._pinned(scheme)
+        judge = Judge(spec, required_handovers(spec))
+        taken: list[tuple[int, int]] = []
+        for layout in self.known.candidates(spec):
+            measures = volume(layout.size), len(layout.parts)
+            if not any(one[0] <= measures[0] and one[1] <= measures[1] for one in taken):
+                if judge.takes(layout) if spec.outputs <= MEMBERS_MOST else judge.accepts(layout):
+                    taken.append(measures)
+                    self.board.put(judge.as_it_is(layout))
+                yield True
+
+    # -- searches -----------------------------------------------------------------------------------------------------
+
+    def _pinned(self, scheme: Scheme) -> Spec:
+        """The spec for one scheme. One that is even for streams is held to that, whatever the spec asks, so that what
+        is said of it can be relied on."""
+        even_for = "stream" if "stream" in scheme.even_for else self.spec.even_for
+        return replace(self.spec, scheme=scheme.name, even_for=even_for)
+
+    def _lanes(self) -> Iterator[tuple[Scheme, tuple[int, ...]]]:
+        for scheme in self.schemes:
+            yield scheme, needed_handovers(self._pinned(scheme))
+
+    def _search(self, scheme: Scheme, handovers: tuple[int, ...], crew: Crew, *, fallback: bool) -> Search:
+        spec = self._pinned(scheme)
+        ledger = None if fallback else self._ledger(scheme, spec, handovers)
+        search = Search(spec, self.request, handovers, crew, self.board, self.until, ledger, self._noted)
+        search.rule_out(self.known.claims(spec, handovers))
+        return search
+
+    def _searched(self, lanes: Sequence[tuple[Scheme, tuple[int, ...]]], searches: list[Search], crew: Crew) -> None:
+        """Every scheme at once, until all have ended or the time is over."""
+        self.searches += searches
+        running = [self._started(one) for one in searches]
+        alone = (self.spec.rules.handover,)
+        others = [scheme for scheme, needed in lanes if needed != alone and self.spec.demands.handover != "both"]
+        while not self._over():
+            if not any(thread.is_alive() for thread in running) or self._is_late():
+                if not others or len(self.board):
+                    if not any(thread.is_alive() for thread in running):
+                        break
+                else:
+                    more = [self._search(scheme, alone, crew, fallback=True) for scheme in others]
+                    others = []
+                    self.searches += more
+                    running += [self._started(one) for one in more]
+            time.sleep(POLL_S)
+        if self.faults:
+            raise self.faults[0]
+
+    def _started(self, search: Search) -> threading.Thread:
+        """A thread of its own; at the end of the time nobody waits for it."""
+
+        def work() -> None:
+            try:
+                self.run(search)
+            except BaseException as fault:
+                if not self.board.is_closed:
+                    self.faults.append(fault)
+
+        thread = threading.Thread(target=work, daemon=True)
+        thread.start()
+        return thread
+
+    def _over(self) -> bool:
+        enough = self.first_alone and len(self.board)
+        return bool(self.faults or enough or self.request.stop.is_set() or time.monotonic() >= self._end())
+
+    def _end(self) -> float:
+        """When the search ends, as things stand."""
+        nothing = self.request.nothing_s
+        return self.until if nothing is None or len(self.board) else min(self.until, self.began + nothing)
+
+    def _is_late(self) -> bool:
+        return not len(self.board) and time.monotonic() >= self.began + self.request.limit_s * ALONE_SHARE
+
+    def _noted(self, search: Search) -> None:
+        """News of a search: told if it is that of the best layout's scheme, or there is none yet."""
+        best = next(iter(self.board.front()), None)
+        if search.descent is not None and (best is None or best.scheme == search.scheme.name):
+            self.request.ladder(search.descent.ladder())
+
+    # -- what is kept -------------------------------------------------------------------------------------------------
+
+    def _ledger(self, scheme: Scheme, spec: Spec, handovers: tuple[int, ...]) -> Ledger | None:
+        """The file asked for, of schemes after the first one beside it, with the scheme in its name; else the cache."""
         path = self.request.ledger
-        if path is None or scheme is self.schemes[0]:
-            return path
-        return path.with_name(f"{path.stem}.{scheme.name.replace(' ', '-')}{path.suffix}")
+        if path is None:
+            if self.request.cache is None or self.first_alone:
+                return None
+            return cached(self.request.cache, digest_of(spec, handovers, windows(spec, handovers)))
+        if scheme is not self.schemes[0]:
+            path = _beside(path, scheme)
+        return opened(path, digest_of(spec, handovers, windows(spec, handovers)))
+
+    def _keep(self) -> None:
+        """What was found and proved, for the next time."""
+        cache = self.request.cache
+        if cache is None:
+            return
+        for proposal in self.board.front():
+            build = build_to_keep(self._pinned_by_name(proposal.scheme), proposal, "found by a search")
+            if build is not None:
+                cache.keep_build(build)
+        for search in self.searches:
+            for claim in claims_to_keep(search.spec, search.answer().claims):
+                cache.keep_claim(claim)
+
+    def _pinned_by_name(self, name: str) -> Spec:
+        return next((self._pinned(scheme) for scheme in self.schemes if scheme.name == name), self.spec)
 
 
-def _weight(scheme: Scheme, outputs: int) -> float:
-    """Of the time: the more gauges a scheme needs, the more wiring, and the less is to be hoped for from it."""
-    return 1 / scheme.gauges(outputs)
+def too_small_by_counting(spec: Spec) -> str | None:
+    """Why no layout of any scheme can stand in the site, by counting cells alone; None: that does not tell."""
+    pinned = [replace(spec, scheme=scheme.name) for scheme in admissible(spec)]
+    cells = volume(spec.size) - len(spec.blocked)
+    least = min(fewest_parts(one) for one in pinned)
+    if cells < least:
+        return f"a layout has {least} parts at least, the site has {cells} free cells"
+    if not any(sizes(one, volume) for one in pinned):
+        return "the row and what hangs on it need more cells in a line or a layer than the site has"
+    return None
 
 
-def _ranked(proposals: Sequence[Proposal], spec: Spec) -> list[Proposal]:
-    """Each once, the best first."""
-    once = {canonical_key(one.layout): one for one in proposals}
-    return sorted(once.values(), key=lambda one: rank_key(one.measures, spec.order))
+def _beside(path: Path, scheme: Scheme) -> Path:
+    return path.with_name(f"{path.stem}.{scheme.name.replace(' ', '-')}{path.suffix}")
+

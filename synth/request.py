@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from synth.exact.ladder import Ladder
+from synth.known.build import Store
+from synth.known.cache import Cache
 from synth.result import Proposal
 
 Told = Callable[[str], None]
@@ -18,6 +20,9 @@ Told = Callable[[str], None]
 class Request:
     """How a search is to run: K layouts, seconds in all, parallel workers, seed, and who wants to know.
 
+    ``stores``: where known builds come from; ``cache``: where what is found is kept (None: nowhere). ``dominated``:
+    layouts are listed too that another one is at least as good as in everything. ``nothing_s``: seconds after which the
+    search ends if nothing was found by then (None: at its limit, like any other).
     ``mebibytes``: bound on the memory of all workers together (0: none). ``ledger``: a file to keep what the exact
     search has come to, and to go on from (None: nowhere).
     ``found`` is called with each confirmed layout as it comes, ``ladder`` whenever the exact search has news; ``stop``
@@ -30,6 +35,10 @@ class Request:
     seed: int = 0
     mebibytes: int = 0
     ledger: Path | None = None
+    stores: Sequence[Store] = ()
+    cache: Cache | None = None
+    dominated: bool = False
+    nothing_s: float | None = None
     told: Told = field(default=lambda _: None)
     found: Callable[[Proposal], None] = field(default=lambda _: None)
     ladder: Callable[[Ladder], None] = field(default=lambda _: None)

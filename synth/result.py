@@ -10,6 +10,7 @@ from sim.assure.verdict import Verdict as Assured
 from sim.files.layout_json import layout_to_json
 from sim.layout import Layout
 from synth.measures import Measures
+from synth.spec import EvenFor
 
 Verdict = Literal["found", "none exists", "open"]
 """``none exists`` only after a proof of infeasibility; ``open``: stopped by a limit, or candidates were refused."""
@@ -23,12 +24,14 @@ Shown = Literal["shown", "refuted", "open"]
 class Proposal:
     """A layout that the simulator has confirmed, and the name of its scheme.
 
-    ``verdicts``: what is shown of when it splits evenly (empty: not asked).
+    ``even_for``: what its trials were about, full loads alone or any arrivals too. ``verdicts``: what is shown of when
+    it splits evenly (empty: not asked).
     """
 
     layout: Layout
     measures: Measures
     scheme: str = ""
+    even_for: EvenFor = "burst"
     verdicts: tuple[Assured, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
@@ -37,6 +40,7 @@ class Proposal:
             "layout": layout_to_json(self.layout),
             "measures": self.measures.as_json(),
             "scheme": self.scheme,
+            "even_for": self.even_for,
             "steady": None if self.measures.steady is None else round(self.measures.steady, 1),
             "held": self.measures.held,
             "held_at_start": self.measures.held_at_start,
@@ -141,7 +145,8 @@ class Clash:
 class Answer:
     """All that one search has come to. ``schemes``: those that it was about, by name; a layout may be of any of them.
 
-    ``complete``: it ended by itself, not by a limit or Ctrl-C.
+    ``complete``: it ended by itself, not by a limit or Ctrl-C (``interrupted``). ``advice``: what to do next where
+    there is no layout, in sentences. ``faults``: what was wrong with known builds, and did no harm.
     """
 
     proposals: list[Proposal] = field(default_factory=list)
@@ -154,6 +159,9 @@ class Answer:
     seconds: float = 0.0
     complete: bool = True
     schemes: Sequence[str] = ("",)
+    interrupted: bool = False
+    advice: Sequence[str] = ()
+    faults: Sequence[str] = ()
 
     def rules_out(self, site: tuple[int, int, int], handovers: Sequence[int]) -> bool:
         """It was proved that a site of that size holds no layout of any scheme that works under all of ``handovers``
@@ -187,4 +195,6 @@ class Answer:
             "solver": self.solver,
             "seconds": round(self.seconds, 2),
             "complete": self.complete,
+            "interrupted": self.interrupted,
+            "advice": list(self.advice),
         }

@@ -14,6 +14,8 @@ from synth.model.clauses import Clauses, Lit
 
 SOLVER: Final = f"ortools CP-SAT {version('ortools')}"
 Outcome = Literal["found", "none exists", "stopped"]
+FAR_S: Final = 1e6
+"""Seconds that end nothing."""
 
 
 class Stop(Protocol):
@@ -37,11 +39,13 @@ class AnyOf:
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """How hard to try: seconds of wall time, seed. ``stop`` ends a solve early when it is set."""
+    """How hard to try: seconds of wall time, seed, conflicts (None: any number). ``stop`` ends a solve early when it is
+    set."""
 
     limit_s: float
     seed: int = 0
     stop: Stop | None = None
+    conflicts: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,8 @@ class CpSat:
         solver.parameters.symmetry_level = 0
         solver.parameters.random_seed = effort.seed
         solver.parameters.catch_sigint_signal = False
+        if effort.conflicts is not None:
+            solver.parameters.max_number_of_conflicts = effort.conflicts
         with _Stopper(solver, effort.stop):
             status = solver.solve(self.model)
         seconds = solver.wall_time
@@ -103,6 +109,32 @@ class CpSat:
     def _lit(self, lit: Lit) -> cp_model.LiteralT:
         var = self._vars[abs(lit)]
         return var if lit > 0 else ~var
+
+
+class CpSatEngine:
+    """CP-SAT as the loop of jobs drives a solver (``exact.job``; the same calls as ``exact.cadical.Cadical``)."""
+
+    def __init__(self, clauses: Clauses, seed: int = 0) -> None:
+        self._solver, self._seed = CpSat(clauses), seed
+        self._last = Answer("stopped", 0.0)
+
+    def add(self, clause: Sequence[Lit]) -> None:
+        """At least one of the literals holds."""
+        self._solver.forbid_not(clause)
+
+    def solve(self, assumptions: Sequence[Lit] = (), conflicts: int | None = None) -> bool | None:
+        """True: there is a solution; False: proved that there is none; None: budget used up. Takes no assumptions."""
+        if assumptions:
+            raise ValueError("CP-SAT is given no assumptions here")
+        self._last = self._solver.solve(Effort(FAR_S, self._seed, conflicts=conflicts))
+        return {"found": True, "none exists": False, "stopped": None}[self._last.outcome]
+
+    def holds(self, lit: Lit) -> bool:
+        """The value of a literal in the solution that was found last."""
+        return self._last.holds(lit)
+
+    def close(self) -> None:
+        """Nothing has to be given back."""
 
 
 class _Stopper:

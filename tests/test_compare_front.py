@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from splitwright.compare.front import dominates, pareto_front, staircase
+from synth.front import dominates, pareto_front, staircase
 from splitwright.drawing.scatter import Spot, scatter
 from splitwright.drawing.svg import document, markup
 from splitwright.words import english

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Annotated, Final
@@ -16,6 +15,7 @@ from splitwright.output import emit_json, show
 from splitwright.proposal_files import ProposalFolder, write_pages
 from splitwright.proposal_report import proposal_report, site_ruled_out
 from splitwright.search_options import (
+    All,
     MemoryLimit,
     Out,
     Resume,
@@ -29,12 +29,8 @@ from splitwright.search_options import (
 )
 from splitwright.searching import searched
 from splitwright.spec_input import known_hall, known_spec
-from synth.clashes import explain
+from synth.answering import answered
 from synth.hall.spec_file import is_hall
-from synth.propose import propose as search
-from synth.request import Request
-from synth.result import Answer
-from synth.spec import Spec
 
 EXAMPLE: Final = "Example: splitwright propose specs/three-kilns.toml --out build --time-limit 60"
 
@@ -53,7 +49,8 @@ SpecFile = Annotated[Path, typer.Argument(metavar="SPEC", help="A spec: a .toml 
 def propose(
     spec: SpecFile,
     out: Out = None,
-    top: Top = 3,
+    top: Top = 8,
+    every: All = False,
     time_limit: TimeLimit = 60,
     workers: Workers = None,
     seed: Seed = 0,
@@ -66,8 +63,8 @@ def propose(
 ) -> int:
     """Propose layouts that split a stream evenly, ranked as the spec asks.
 
-    Every layout has run in the simulator before it is shown; each measure is brought down as far as it goes, with a
-    proof or a bound. Ctrl-C keeps what was found so far.
+    Every layout has run in the simulator before it is shown. The first one is told as soon as it is confirmed; the rest
+    of the time goes into better ones, with proofs and bounds. Ctrl-C keeps what was found so far.
     Exit status: 0 layouts found, 1 none exists (proved), 2 bad input, 3 none found within the limit.
     """
     check_sheets(sheets, out)
@@ -86,8 +83,9 @@ def propose(
         seed=seed,
         memory_limit=memory_limit,
         resume=resume,
+        dominated=every,
     )
-    answer = searched(request, quiet, lambda: _answer(asked, request))
+    answer = searched(request, quiet, lambda: answered(asked, request))
     files = folder.write(answer.proposals)
     if sheets and out is not None:
         from splitwright.compare.sheets import split_pages  # drawing and all is loaded where it is used alone
@@ -101,15 +99,3 @@ def propose(
         return DONE
     return NO if site_ruled_out(asked, answer) else NO_ANSWER
 
-
-def _answer(spec: Spec, request: Request) -> Answer:
-    """The search, and what is shown of each layout; where it finds nothing, what stands in the way."""
-    answer = search(spec, request)
-    left = request.limit_s - answer.seconds
-    if answer.proposals:
-        from synth.shown import with_verdicts  # the compiled kernel is loaded where it is used alone
-
-        answer.proposals = with_verdicts(answer.proposals, spec, left, request)
-    if not answer.proposals and not request.stop.is_set() and left > 0:
-        explain(spec, answer, replace(request, limit_s=left))
-    return answer

@@ -9,10 +9,10 @@ from typing import Final, Literal
 
 from sim.layout import Layout
 from sim.rulebook import Rules
-from splitwright.compare.front import dominates, pareto_front
 from splitwright.measuring import DefaultRun, default_run, measured_layout
 from synth.built import Built
 from synth.confirm import handovers_to_try
+from synth.front import dominates, pareto_front
 from synth.hall.result import HallProposal
 from synth.loads import largest
 from synth.result import Proposal

@@ -7,10 +7,10 @@ from itertools import combinations
 from markupsafe import Markup
 
 from splitwright.compare.comparison import MEASURES, Comparison
-from splitwright.compare.front import staircase
 from splitwright.drawing.scatter import Spot, scatter
 from splitwright.drawing.svg import markup
 from splitwright.words import Words
+from synth.front import staircase
 
 
 def plots_of(comparison: Comparison, words: Words) -> list[Markup]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 import threading
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from splitwright.search_options import mebibytes_of
 from splitwright.spec_input import known_spec
-from synth.clashes import explain
-from synth.propose import propose
+from synth.answering import answered
+from synth.known.atlas import atlas
+from synth.known.cache import Cache, default_file
 from synth.request import Request
 from synth.result import Answer
 from synth.spec import Spec
@@ -33,9 +34,9 @@ class SpecLook:
     def __call__(self, stop: threading.Event) -> SpecNews:
         """One look, as far as it came when ``stop`` was set. Raises InputError for a fault of the file."""
         spec = known_spec(self.path)
-        request = Request(1, self.limit_s, os.cpu_count() or 1, mebibytes=mebibytes_of(None), stop=stop)
-        answer = propose(spec, request)
-        left = self.limit_s - answer.seconds
-        if not answer.proposals and left > 0 and not stop.is_set():
-            explain(spec, answer, replace(request, limit_s=left))
-        return SpecNews(spec, answer)
+        kept = Cache(default_file())
+        request = Request(
+            1, self.limit_s, os.cpu_count() or 1, mebibytes=mebibytes_of(None), stores=(kept, atlas()), cache=kept,
+            stop=stop,
+        )  # fmt: skip
+        return SpecNews(spec, answered(spec, request))

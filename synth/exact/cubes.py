@@ -35,7 +35,9 @@ def cubes_of(question: Question) -> list[Walk]:
 
 
 def literals_of(v: Vocabulary, cube: Walk) -> list[Lit]:
-    """What the cube says, as literals of a model of its question."""
+    """What the cube says, as literals of a model of its question; of the empty cube: nothing."""
+    if not cube:
+        return []
     row = [v.is_(cell, row_node(STREAM, i)) for i, cell in enumerate(cube, v.question.scheme.first)]
     return [v.is_(step(cube[0], "U"), source_bin(STREAM)), *row]
 

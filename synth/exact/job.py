@@ -1,12 +1,18 @@
-"""One piece of a search, small enough to hand to another process: some cubes of one question, under caps."""
+"""One piece of a search, small enough to hand to another process: some cubes of one question, under caps.
+
+The one loop of all searches for splits: solve, judge, cut out what was refused or found. Which solver it is, and
+whether the search is narrowed, is the job's affair.
+"""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Final, Literal
 
+from sim.geometry import Cell
+from sim.layout import Layout
 from synth.decode import box_cells, layout_of
 from synth.exact.cadical import Cadical
 from synth.exact.caps import Caps
@@ -17,15 +23,29 @@ from synth.exact.walks import Walk
 from synth.judge import Judge
 from synth.model.build import model_of
 from synth.model.clauses import Lit
+from synth.model.likeness import same_literals
 from synth.model.question import Question
 from synth.model.vocabulary import Vocabulary
 from synth.result import Proposal
+from synth.solver import CpSatEngine
 from synth.spec import Spec
 
 SLICE: Final = 5_000
 """Conflicts between two looks at whether anybody still waits for the answer."""
+MODELS_KEPT: Final = 6
 REFUSAL: Final = 200
 """What a refused candidate counts for in a cube's budget of conflicts."""
+
+
+Engine = Literal["CaDiCaL", "CP-SAT"]
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """Only layouts that differ from ``layout`` (in the box's coordinates, its size the box) in cells of ``freed``."""
+
+    layout: Layout
+    freed: frozenset[Cell]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +54,9 @@ class Job:
 
     ``needed``: handovers under which a layout must work. ``caps``: bounds on parts and price. ``conflicts``: budget for
     each cube. ``every``: go on after a layout is found, until all are. ``nogoods``: clauses from earlier jobs of the
-    same question. A job's result depends on nothing else.
+    same question. ``engine``: the solver; CP-SAT knows no assumptions, and takes the empty cube alone: any row.
+    ``near`` narrows the search: that a narrowed job finds none is no proof of anything (``is_narrowed``), nor is it
+    where the question itself is narrower than splitting needs. A job's result depends on nothing else.
     """
 
     spec: Spec
@@ -46,6 +68,13 @@ class Job:
     seed: int = 0
     every: bool = False
     nogoods: tuple[tuple[Lit, ...], ...] = ()
+    engine: Engine = "CaDiCaL"
+    near: Near | None = None
+
+    @property
+    def is_narrowed(self) -> bool:
+        """What it rules out is ruled out among some layouts only."""
+        return self.near is not None or self.question.row_unlocked or self.question.repeat is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,15 +110,15 @@ def steps_of(job: Job) -> Iterator[Report]:
     Time: exponential in the cells of the box in the worst case; loading is linear in the model.
     """
     began = time.process_time()
-    v, cnf = _model(job.question, job.caps)
-    solver = Cadical(cnf, job.seed)
+    v, solver = _loaded(job)
     for clause in job.nogoods:
         solver.add(clause)
     report, judge = Report(), Judge(job.spec, job.needed)
     for cube in job.cubes:
         spent, undecided = 0, report.undecided
         while True:
-            outcome = solver.solve(literals_of(v, cube), min(SLICE, job.conflicts))
+            slice_of = job.conflicts if job.engine == "CP-SAT" else min(SLICE, job.conflicts)
+            outcome = solver.solve(literals_of(v, cube), slice_of)
             report.seconds = time.process_time() - began
             if outcome is False:
                 settled = report.undecided == undecided
@@ -99,7 +128,7 @@ def steps_of(job: Job) -> Iterator[Report]:
                 solver.close()
                 yield report
                 return
-            spent += REFUSAL if outcome else SLICE
+            spent += REFUSAL if outcome else slice_of
             if spent >= job.conflicts:
                 report.open.append(cube)
                 break
@@ -109,19 +138,39 @@ def steps_of(job: Job) -> Iterator[Report]:
     yield report
 
 
+def _loaded(job: Job) -> tuple[Vocabulary, Cadical | CpSatEngine]:
+    """The model of the job's question in the hands of its solver."""
+    if job.engine == "CP-SAT":
+        v = model_of(job.question)
+        return v, CpSatEngine(v.clauses, job.seed)
+    if job.near is None:
+        v, cnf = _model(job.question)
+        return v, Cadical(job.caps.imposed(v, cnf), job.seed)
+    v = model_of(replace(job.question, break_symmetry=False))
+    same = same_literals(v, job.near.layout)  # may add clauses
+    solver = Cadical(job.caps.imposed(v, Cnf(v.clauses)), job.seed)
+    for cell, lit in same.items():
+        if cell not in job.near.freed:
+            solver.add((lit,))
+    return v, solver
+
+
 _at_hand: list[tuple[Question, Vocabulary, Cnf]] = []
-"""The model that was built last: jobs of one question come one after the other."""
+"""The models used last: jobs of one question come one after the other, of several searches in turns."""
 
 
-def _model(question: Question, caps: Caps) -> tuple[Vocabulary, Cnf]:
-    if not _at_hand or _at_hand[0][0] != question:
+def _model(question: Question) -> tuple[Vocabulary, Cnf]:
+    known = next((one for one in _at_hand if one[0] == question), None)
+    if known is None:
         v = model_of(replace(question, break_symmetry=False))  # the cubes break it
-        _at_hand[:] = [(question, v, Cnf(v.clauses))]
-    _, v, cnf = _at_hand[0]
-    return v, caps.imposed(v, cnf)
+        known = question, v, Cnf(v.clauses)
+    else:
+        _at_hand.remove(known)
+    _at_hand[:] = [*_at_hand[1 - MODELS_KEPT :], known]
+    return known[1:]
 
 
-def _judged(job: Job, v: Vocabulary, solver: Cadical, judge: Judge, report: Report) -> bool:
+def _judged(job: Job, v: Vocabulary, solver: Cadical | CpSatEngine, judge: Judge, report: Report) -> bool:
     """Judge the solver's candidate and add the no-good that follows; True if it is a layout."""
     report.admitted += 1
     candidate = layout_of(v, solver.holds, job.spec)

@@ -1,14 +1,15 @@
-"""What a search has come to, kept in a file so that another run can go on: proofs by box and by cube, and layouts.
+"""What a search has come to, kept so that another run can go on: proofs by box and by cube, and layouts.
 
-A file holds for one question and one state of the model only: both are told by a digest. Layouts run in the simulator
-again when they are read; proofs are taken from the file as they stand.
+It is kept in a file that the user names, or in the user's cache; it holds for one question and one state of the model
+only: both are told by a digest. Layouts run in the simulator again when they are read; proofs are taken as they stand.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -24,6 +25,7 @@ from sim.layout import Layout
 from synth.exact.boxes import Boxes
 from synth.exact.caps import Caps
 from synth.exact.walks import Walk
+from synth.known.cache import Cache
 from synth.plots import Size
 from synth.result import Claim
 from synth.schemes.registry import scheme_of
@@ -59,12 +61,13 @@ class Settled:
 
 @dataclass
 class Ledger:
-    """The file of one search. ``closed``, ``cubes``, ``layouts``: what it held when it was read.
+    """The state of one search. ``closed``, ``cubes``, ``layouts``: what was kept when it was read.
 
-    ``conflicts``: the budget that the search had come to for each cube (0: none yet).
+    ``keep``: puts a document of it where it is kept. ``conflicts``: the budget that the search had come to for each
+    cube (0: none yet).
     """
 
-    path: Path
+    keep: Callable[[dict[str, Any]], None]
     digest: str
     closed: list[Claim] = field(default_factory=list)
     cubes: list[Settled] = field(default_factory=list)
@@ -80,7 +83,7 @@ class Ledger:
                 places[one.place].note(under, [one.row], but_found=one.but_found)
 
     def save(self, closed: Sequence[Claim], boxes: Boxes, layouts: Sequence[Layout], conflicts: int) -> None:
-        """Write the file anew. Raises InputError when that cannot be done; then the old one stays."""
+        """Keep it anew. Raises InputError when a file cannot be written; then the old one stays."""
         document = {
             "format": FORMAT,
             "question": self.digest,
@@ -89,7 +92,7 @@ class Ledger:
             "layouts": [layout_to_json(layout) for layout in layouts],
             "conflicts": conflicts,
         }
-        write_text(self.path, json.dumps(document) + "\n")
+        self.keep(document)
 
 
 def _cubes(boxes: Boxes, closed: set[Size]) -> Iterator[dict[str, Any]]:
@@ -115,23 +118,39 @@ def opened(path: Path, digest: str) -> Ledger:
 
     Raises InputError, one line with file, field and fault, for a file of another form, or of another question.
     """
+
+    def keep(document: dict[str, Any]) -> None:
+        write_text(path, json.dumps(document) + "\n")
+
     if not path.exists():
-        return Ledger(path, digest)
+        return Ledger(keep, digest)
     try:
-        return _read(path, digest)
+        return _ledger(parse_json(read_text(str(path), "a search's file is JSON text")), digest, keep)
     except InputError as error:
         raise error.within(printable(str(path))) from None
 
 
-def _read(path: Path, digest: str) -> Ledger:
-    document = parse_json(read_text(str(path), "a search's file is JSON text"))
+def cached(cache: Cache, digest: str) -> Ledger:
+    """The ledger in the user's cache; an empty one where it has none that can be read."""
+
+    def keep(document: dict[str, Any]) -> None:
+        cache.keep_settled(digest, document)
+
+    document = cache.settled(digest)
+    if document is not None:
+        with suppress(InputError):
+            return _ledger(document, digest, keep)
+    return Ledger(keep, digest)
+
+
+def _ledger(document: Any, digest: str, keep: Callable[[dict[str, Any]], None]) -> Ledger:
     if fault := first_fault(validator("splitwright-search-1"), document):
         raise InputError(fault[1], field=json_place(fault[0]))
     if document["question"] != digest:
         another = "is another question's, or another version's of the model; name a new file"
         raise InputError(another, field="question")
     return Ledger(
-        path,
+        keep,
         digest,
         [_claim(one) for one in document["closed"]],
         [_settled(one) for one in document["cubes"]],

@@ -13,7 +13,7 @@ from sim.parts import PART_KINDS
 from synth.exact.bounds import fewest_parts
 from synth.exact.boxes import Box, Boxes, Place
 from synth.exact.caps import Caps
-from synth.exact.crew import Crew
+from synth.exact.crew import Crew, Share
 from synth.exact.job import Job, Report
 from synth.plots import Size, volume, windows
 from synth.request import Request
@@ -42,7 +42,7 @@ class Rounds:
     spec: Spec
     request: Request
     needed: tuple[int, ...]
-    crew: Crew
+    crew: Crew | Share
     keep: Callable[[Proposal], None]
     best: Callable[[], Proposal | None]
     sizes: list[Size]

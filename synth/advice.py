@@ -1,0 +1,77 @@
+"""What to do next where nothing was found: a site that would do, another reading of the spec, more time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from synth.known.build import KnownBuild
+from synth.known.matching import fits, placements
+from synth.known.source import KnownBuilds
+from synth.plots import Size, volume
+from synth.request import Request
+from synth.result import Answer
+from synth.schemes.registry import admissible
+from synth.scope import required_handovers
+from synth.spec import Spec
+
+
+def advice(spec: Spec, answer: Answer, request: Request, impossible: str | None) -> list[str]:
+    """Sentences, the most promising first. ``impossible``: why counting alone rules out every layout (None: it does
+    not)."""
+    return list(_advice(spec, answer, KnownBuilds(request.stores), request.limit_s, impossible))
+
+
+def _advice(
+    spec: Spec, answer: Answer, known: KnownBuilds, limit_s: float, impossible: str | None
+) -> Iterator[str]:
+    ruled_out = impossible is not None or answer.rules_out(spec.size, required_handovers(spec))
+    if impossible is not None:
+        yield f"Counting alone shows it: {impossible}."
+    build = nearest(spec, known)
+    if build is not None:
+        w, d, h = build.layout.size
+        parts = len(build.layout.parts)
+        yield (
+            f"The smallest known build for {spec.outputs} furnaces takes {w} x {d} x {h} ({build.scheme}, "
+            f"{parts} parts); a site of {_text(site_for(spec.size, build.layout.size))} holds it."
+        )
+    held = replace(spec, leftovers="hold", scheme=None)
+    if spec.leftovers == "deliver" and (other := fitting(held, known)) is not None:
+        yield (
+            f'With leftovers = "hold" the site as it is has room for a known build: {_text(other.layout.size)} '
+            f"({other.scheme}, {len(other.layout.parts)} parts)."
+        )
+    if not ruled_out:
+        yield f"More time may find one: --time-limit {max(60, round(limit_s * 4))}."
+
+
+def nearest(spec: Spec, known: KnownBuilds) -> KnownBuild | None:
+    """The known build of the schemes that serve the spec whose site is the least growth of the spec's."""
+    builds = [build for one in _pinned(spec) if (build := known.smallest(one)) is not None]
+    return min(builds, key=lambda one: volume(site_for(spec.size, one.layout.size)), default=None)
+
+
+def fitting(spec: Spec, known: KnownBuilds) -> KnownBuild | None:
+    """The smallest known build that the spec's site has room for as it is."""
+    builds = (
+        build
+        for one in _pinned(spec)
+        for build in known.builds(one)
+        if fits(build.layout.size, spec) and next(placements(build, spec), None) is not None
+    )
+    return min(builds, key=lambda one: volume(one.layout.size), default=None)
+
+
+def site_for(site: Size, box: Size) -> Size:
+    """The site grown so that it holds the box, turned the way that takes less."""
+    ways = [(max(site[0], w), max(site[1], d), max(site[2], box[2])) for w, d in (box[:2], box[1::-1])]
+    return min(ways, key=volume)
+
+
+def _pinned(spec: Spec) -> Iterator[Spec]:
+    return (replace(spec, scheme=scheme.name) for scheme in admissible(spec))
+
+
+def _text(size: Size) -> str:
+    return " x ".join(map(str, size))

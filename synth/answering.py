@@ -1,0 +1,48 @@
+"""From a spec to all that is told of it within a limit of time: layouts, what is shown of each, what to do where there
+is none. The commands that propose all answer in this way."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from typing import Final
+
+from synth.advice import advice
+from synth.clashes import explain
+from synth.propose import propose, too_small_by_counting
+from synth.request import Request
+from synth.result import Answer
+from synth.spec import Spec
+from synth.telling import Teller
+
+VERDICTS_SHARE: Final = 0.15
+"""Share of the time that is kept for telling what is shown of the layouts."""
+VERDICTS_MOST_S: Final = 10.0
+NOTHING_SHARE: Final = 0.7
+"""Share of the time after which, with nothing found, what stands in the way is looked for."""
+WRITING_S: Final = 0.3
+"""Kept for writing the answer."""
+
+
+def answered(spec: Spec, request: Request) -> Answer:
+    """The answer to ``spec``, all of it within ``request.limit_s`` seconds.
+
+    Raises InputError as ``propose`` does.
+    """
+    began = time.monotonic()
+    until = began + request.limit_s - min(WRITING_S, request.limit_s / 10)
+    kept = min(VERDICTS_MOST_S, VERDICTS_SHARE * request.limit_s)
+    nothing_s = request.limit_s * NOTHING_SHARE
+    with Teller() as teller:
+        search = replace(request, limit_s=until - began - kept, nothing_s=nothing_s)
+        answer = propose(spec, search)
+        if answer.proposals:
+            answer.proposals = teller.told(answer.proposals, spec, until, request)
+    if not answer.proposals and not request.stop.is_set():
+        impossible = too_small_by_counting(spec)
+        if impossible is None:
+            explain(spec, answer, replace(request, limit_s=max(0.0, until - time.monotonic())))
+        answer.advice = advice(spec, answer, request, impossible)
+    answer.interrupted = request.stop.is_set()
+    answer.seconds = time.monotonic() - began
+    return answer

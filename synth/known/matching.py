@@ -1,0 +1,116 @@
+"""Known builds on a site: turned, mirrored and moved to where the spec has room for them, in the spec's own words.
+
+What comes of it is a candidate, no more: the judge decides. Builds stand on the ground, so of the 48 symmetries of the
+cuboid (turnings and mirror images) the eight that keep "up" as it is are tried (``synth/images``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import product
+
+from sim.geometry import HORIZONTAL, Cell, step
+from sim.layout import Layout
+from sim.parts import Node
+from synth.decode import items_of, reading_order
+from synth.images import images, moved
+from synth.known.build import KnownBuild
+from synth.plots import Plot, Size, is_open, source_cells
+from synth.schemes.registry import scheme_named
+from synth.spec import Spec
+
+
+def placements(build: KnownBuild, spec: Spec) -> Iterator[Layout]:
+    """Each image of the build that the site has room for, at the first place that will do.
+
+    Places are not tried one by one: where a build stands makes no difference to how it splits.
+    """
+    if not _is_asked_for(build, spec):
+        return
+    dressed = _dressed(build, spec)
+    seen = set()
+    for image in images(dressed):
+        image = replace(image, parts=tuple(sorted(image.parts, key=lambda part: reading_order(part.at))))
+        if image.parts in seen:
+            continue
+        seen.add(image.parts)
+        if (by := next(_offsets(image, spec), None)) is not None:
+            yield _pinned(moved(image, by, image.size if is_open(spec) else spec.size), spec)
+
+
+def fits(box: Size, spec: Spec) -> bool:
+    """The site is large enough for the box, turned if need be."""
+    (w, d, h), (width, depth, height) = box, spec.size
+    return h <= height and ((w <= width and d <= depth) or (d <= width and w <= depth))
+
+
+def row_of(layout: Layout) -> list[Cell]:
+    """The cells of the T nodes of the one row, from the source on."""
+    at = step(layout.streams[0].source, "D")
+    row: list[Cell] = []
+    while isinstance(node := layout.by_cell.get(at), Node) and at not in row:
+        row.append(at)
+        if node.outlet not in HORIZONTAL:
+            break
+        at = step(at, node.outlet)
+    return row
+
+
+def is_straight(layout: Layout) -> bool:
+    """The row never bends."""
+    row = row_of(layout)
+    return any(len({cell[axis] for cell in row}) == 1 for axis in (0, 1))
+
+
+def _is_asked_for(build: KnownBuild, spec: Spec) -> bool:
+    """The build is of the spec's row, and keeps to what is asked of the row and of parts."""
+    if len(spec.streams) != 1 or (build.face, build.outputs) != (spec.streams[0].enters, spec.outputs):
+        return False
+    if spec.row == "straight" and not is_straight(build.layout):
+        return False
+    kinds = [part.kind for part in build.layout.parts]
+    too_many = (limit.most is not None and kinds.count(kind) > limit.most for kind, limit in spec.limits.items())
+    return fits(build.layout.size, spec) and not any(too_many)
+
+
+def _dressed(build: KnownBuild, spec: Spec) -> Layout:
+    """The build with the spec's title, stream, items and rules; where nodes start with something, with what the spec's
+    item makes of it."""
+    (asked,), layout = spec.streams, build.layout
+    start = scheme_named(build.scheme).start(asked.item, spec.stack_of(asked.item), spec.rules)
+    parts = tuple(
+        replace(part, holds=start) if isinstance(part, Node) and part.holds else part for part in layout.parts
+    )
+    stream = replace(layout.streams[0], name=asked.name, item=asked.item)
+    return replace(
+        layout, title=spec.title, items=items_of(spec), parts=parts, streams=(stream,), rules=dict(spec.overrides)
+    )
+
+
+def _offsets(image: Layout, spec: Spec) -> Iterator[Cell]:
+    """Where the image may stand in the site."""
+    room = [s - own for s, own in zip(spec.size, image.size, strict=True)]
+    if min(room) < 0:
+        return
+    allowed = source_cells(spec, spec.streams[0], Plot((0, 0, 0), spec.size))
+    pinned = set(spec.streams[0].outputs_at)
+    for dx, dy in product(range(room[0] + 1), range(room[1] + 1)):
+
+        def there(cell: Cell, dx: int = dx, dy: int = dy) -> Cell:
+            return cell[0] + dx, cell[1] + dy, cell[2]
+
+        (stream,) = image.streams
+        if any(there(part.at) in spec.blocked for part in image.parts):
+            continue
+        if allowed is not None and there(stream.source) not in allowed:
+            continue
+        if pinned and pinned != set(map(there, stream.outputs)):
+            continue
+        yield dx, dy, 0
+
+
+def _pinned(layout: Layout, spec: Spec) -> Layout:
+    """The outputs in the order in which the spec pins them."""
+    pinned = spec.streams[0].outputs_at
+    return replace(layout, streams=(replace(layout.streams[0], outputs=pinned),)) if pinned else layout

@@ -1,0 +1,100 @@
+"""Questions near a layout: most of it stays, a window of it is free, and something less is asked for.
+
+Large neighbourhood search (Shaw, "Using constraint programming and local search methods to solve vehicle routing
+problems", CP 1998), with windows that follow the structure: all but the row of nodes; two or three columns that stand
+side by side; one or two layers. Such a question is small, and what it finds is as good as any; that it finds none
+proves nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Final
+
+from sim.geometry import Cell
+from sim.layout import Layout
+from synth.built import box_of
+from synth.exact.caps import COUNTED, Caps
+from synth.exact.job import Job, Near
+from synth.exact.walks import Walk
+from synth.images import moved
+from synth.known.matching import row_of
+from synth.model.grid import Grid
+from synth.model.question import Question
+from synth.plots import Plot, is_open, question_for
+from synth.result import Proposal
+from synth.schemes.scheme import Windows
+from synth.spec import Spec
+
+CONFLICTS: Final = 20_000
+"""Budget of a question in the first pass; each pass has ``GROWTH`` times as many."""
+GROWTH: Final = 5
+PASSES: Final = 3
+COLUMNS: Final = (2, 3)
+LAYERS: Final = (1, 2)
+
+
+def jobs_near(best: Proposal, spec: Spec, within: Windows, job: Callable[..., Job]) -> Iterator[Job]:
+    """Questions near the layout, the most promising first: a smaller box around the same row, then fewer parts.
+
+    ``job``: makes a job of the search. Only for layouts of one stream.
+    """
+    if len(spec.streams) != 1:
+        return
+    size = box_of(best.layout)
+    x, y = (min(part.at[axis] for part in best.layout.parts) for axis in (0, 1))
+    plot = Plot((0, 0, 0) if is_open(spec) else (x, y, 0), size)
+    layout = moved(best.layout, (-x, -y, 0), size)
+    row = tuple(row_of(layout))
+    less = _less(best, spec)
+    for number in range(PASSES):
+        conflicts = CONFLICTS * GROWTH**number
+        for smaller, cube in _smaller_boxes(plot, row, layout, is_open(spec)):
+            yield job(question=question_for(spec, smaller, within), cubes=(cube,), caps=Caps(), conflicts=conflicts)
+        question = question_for(spec, plot, within)
+        yield job(question=question, cubes=(row,), caps=less, conflicts=conflicts)
+        for freed in _windows(question):
+            yield job(question=question, cubes=((),), caps=less, conflicts=conflicts, near=Near(layout, freed))
+
+
+def _less(best: Proposal, spec: Spec) -> Caps:
+    """One less of what the ranking counts first: parts, unless it has the price before them."""
+    prices = tuple(sorted((kind, spec.limit(kind).price) for kind in best.measures.by_kind))
+    measure = next((one for one in spec.order if one in COUNTED), "parts")
+    return Caps(prices=prices).tightened(measure, getattr(best.measures, measure) - 1)
+
+
+def _smaller_boxes(plot: Plot, row: Walk, layout: Layout, anywhere: bool) -> Iterator[tuple[Plot, Walk]]:
+    """The boxes with one column or layer less that still hold the item network, and the row in their coordinates.
+
+    ``anywhere``: boxes have no place in the site (``plots.plots``)."""
+    network = [part.at for part in layout.parts if part.kind in ("node", "bin", "furnace")]
+    for axis in (0, 1, 2):
+        last = plot.size[axis] - 1
+        for edge, by in ((last, 0), (0, 1)):
+            if any(cell[axis] == edge for cell in network) or (axis == 2 and edge == 0):
+                continue
+            size, origin = list(plot.size), list(plot.origin)
+            size[axis] -= 1
+            origin[axis] += 0 if anywhere else by
+            cube = tuple(_shifted(cell, axis, -by) for cell in row)
+            yield Plot((origin[0], origin[1], origin[2]), (size[0], size[1], size[2])), cube
+
+
+def _windows(question: Question) -> Iterator[frozenset[Cell]]:
+    grid = question.grid
+    for axis, widths in ((0, COLUMNS), (1, COLUMNS), (2, LAYERS)):
+        for width in widths:
+            for start in range(grid.size[axis] - width + 1):
+                if width < grid.size[axis]:
+                    yield _slab(grid, axis, range(start, start + width))
+
+
+def _slab(grid: Grid, axis: int, within: range) -> frozenset[Cell]:
+    return frozenset(cell for cell in grid if cell[axis] in within)
+
+
+def _shifted(cell: Cell, axis: int, by: int) -> Cell:
+    moved_to = list(cell)
+    moved_to[axis] += by
+    return moved_to[0], moved_to[1], moved_to[2]
