@@ -44,6 +44,17 @@ def complain(text: str) -> None:
         give_up_on(sys.stderr)
 
 
+def say(text: str) -> None:
+    """One line on standard error, as it is: news while work goes on."""
+    if sys.stderr is None:
+        return
+    try:
+        sys.stderr.write(f"{text}\n")
+        sys.stderr.flush()
+    except OSError:
+        give_up_on(sys.stderr)
+
+
 def emit_json(document: dict[str, Any]) -> None:
     """One JSON document on standard output, on one line."""
     plain = not (getattr(sys.stdout, "encoding", None) or "utf-8").lower().startswith("utf")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -19,15 +19,18 @@ from synth.loads import largest, size_text
 from synth.measures import TRICKLING
 from synth.result import Answer, Claim, Obstacle, Proposal
 from synth.scope import required_handovers
-from synth.spec import Spec
+from synth.spec import EvenFor, Spec
 
+INTERRUPTED: Final = " Interrupted by Ctrl-C: this is what was found so far."
+WHAT_FOR: Final[Mapping[EvenFor, str]] = {"burst": "full loads", "stream": "any arrivals tried"}
+"""What a layout is even for, in words: what its trials were about."""
 ANY: Final = (None, None)
 """No limit on parts, none on price."""
 
 
 def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bool) -> list[RenderableType]:
     """Everything that is printed, in order; ``quiet``: the verdict and the files only."""
-    lines: list[RenderableType] = [_headline(spec, answer)]
+    lines: list[RenderableType] = [_headline(spec, answer), *answer.advice]
     if not quiet and answer.proposals:
         best = answer.proposals[0]
         lines += ["", proposal_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
@@ -51,29 +54,37 @@ def _headline(spec: Spec, answer: Answer) -> str:
     if answer.proposals:
         count = len(answer.proposals)
         found = f"{count} layouts, each confirmed" if count > 1 else "one layout, confirmed"
-        return f"{what}: {found} in the simulator."
+        return f"{what}: {found} in the simulator.{INTERRUPTED if answer.interrupted else ''}"
     if site_ruled_out(spec, answer):
         return f"{what}: none exists (proved, within the scope below)."
     refused = sum(claim.refused for claim in answer.claims)
     why = f"; {counted(refused, 'candidate')} refused by the simulator" if refused else ""
+    if answer.interrupted:
+        return f"{what}: not found before it was interrupted by Ctrl-C{why}; that is no proof that none exists."
     return f"{what}: not found within the limit{why}; that is no proof that none exists."
 
 
 def proposal_table(proposals: Sequence[Proposal]) -> RenderableType:
-    numbers = ("rank", "volume", "parts", "price", "first", "last", "an hour", "held", "spread")
+    """One line a layout: its size first, then what it is even for and what that takes."""
+    numbers = ("rank", "volume", "parts", "price", "first", "last", "an hour", "fill in", "held")
     table = plain_table(
-        "rank", "box", "volume", "parts", "price", "first", "last", "an hour", "held", "spread", "handovers", "scheme",
-        "wiring", right=numbers, whole=("box", "handovers"),
+        "rank", "box", "volume", "parts", "price", "first", "last", "an hour", "even for", "fill in", "held",
+        "handovers", "scheme", "wiring", right=numbers, whole=("box", "even for", "handovers"),
     )  # fmt: skip
     for rank, proposal in enumerate(proposals, 1):
         m = proposal.measures
         wiring = ", ".join(counted(n, kind) for kind, n in m.by_kind.items() if kind not in ("node", "furnace", "bin"))
         table.add_row(
             str(rank), _box(m.box), str(m.volume), str(m.parts), str(m.price), str(m.first_arrival), str(m.latency),
-            f"{m.throughput:.0f}", str(m.held), str(max(m.spread.values())), " ".join(map(str, m.handovers)),
-            proposal.scheme, wiring,
+            f"{m.throughput:.0f}", what_for(proposal), str(m.held_at_start), str(m.held),
+            " ".join(map(str, m.handovers)), proposal.scheme, wiring,
         )  # fmt: skip
     return table
+
+
+def what_for(proposal: Proposal) -> str:
+    """What the layout is even for, as far as its trials tell."""
+    return WHAT_FOR[proposal.even_for]
 
 
 def legend_lines(proposal: Proposal) -> Iterator[str]:

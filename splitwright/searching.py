@@ -1,4 +1,4 @@
-"""A search at work, with its progress shown."""
+"""A search at work: each better layout told as it comes, and one line on how far it has come."""
 
 from __future__ import annotations
 
@@ -7,37 +7,50 @@ from contextlib import contextmanager
 from time import monotonic
 from typing import Final
 
-from rich.console import Console, Group
+from rich.console import Console
 from rich.live import Live
 from rich.spinner import Spinner
 
 from splitwright.background import in_background
-from splitwright.ladder_view import ladder_table
-from splitwright.output import stderr_is_terminal
+from splitwright.ladder_view import best_line
+from splitwright.output import complain, say, stderr_is_terminal
+from splitwright.proposal_report import what_for
 from synth.exact.ladder import Ladder
 from synth.request import Request
-from synth.result import Answer
+from synth.result import Answer, Proposal
 
 REFRESHES_A_SECOND: Final = 4
-RUNGS_SHOWN: Final = 16
 
 
 def searched(request: Request, quiet: bool, search: Callable[[], Answer]) -> Answer:
     """The answer of ``search``, which is told by ``request.stop`` when Ctrl-C has come. What it raises is raised."""
     with _shown(request, quiet):
-        return in_background(search, request.stop)
+        answer = in_background(search, request.stop)
+    if not quiet:
+        for fault in dict.fromkeys(fault for store in request.stores for fault in store.faults):
+            complain(fault)
+    return answer
 
 
 @contextmanager
 def _shown(request: Request, quiet: bool) -> Iterator[None]:
-    """The line on what is being done and the ladder of boxes, on a terminal; nothing else anywhere."""
-    if quiet or not stderr_is_terminal():
+    """A line on standard error for each better layout; on a terminal, below these, how far the search has come."""
+    if quiet:
         yield
         return
-    view = _View()
+    view, keep = _View(), request.found
+
+    def found(proposal: Proposal) -> None:
+        keep(proposal)
+        view.found(proposal)
+
+    request.found = found
+    if not stderr_is_terminal():
+        yield
+        return
     request.told, request.ladder = view.tell, view.climb
-    with Live(get_renderable=view.rendered, console=Console(stderr=True), refresh_per_second=REFRESHES_A_SECOND,
-              transient=True):  # fmt: skip
+    with Live(get_renderable=view.rendered, console=Console(stderr=True, highlight=False, markup=False),
+              refresh_per_second=REFRESHES_A_SECOND, transient=True):  # fmt: skip
         yield
 
 
@@ -53,10 +66,25 @@ class _View:
 
     def climb(self, ladder: Ladder) -> None:
         self._ladder = ladder
-        self._line = f"{ladder.measure} as low as it goes" if ladder.measure else self._line
 
-    def rendered(self) -> Group:
-        self._spinner.update(text=f"{monotonic() - self._began:.0f} s  {self._line}")
-        if self._ladder is None:
-            return Group(self._spinner)
-        return Group(self._spinner, *ladder_table(self._ladder, RUNGS_SHOWN))
+    def found(self, proposal: Proposal) -> None:
+        m = proposal.measures
+        box = " x ".join(map(str, m.box))
+        say(
+            f"after {monotonic() - self._began:.1f} s: {box} = {m.volume} cells, {m.parts} parts, {proposal.scheme}, "
+            f"even for {what_for(proposal)}; confirmed"
+        )
+
+    def rendered(self) -> Spinner:
+        how_far = "" if self._ladder is None else f"; {progress_line(self._ladder)}"
+        self._spinner.update(text=f"{monotonic() - self._began:.0f} s  {self._line}{how_far}")
+        return self._spinner
+
+
+def progress_line(ladder: Ladder) -> str:
+    """How far the exact search has come, in one line: best, bound, gap, what is left."""
+    left = sum(rung.left for rung in ladder.rungs)
+    gap = ""
+    if ladder.best and ladder.bound is not None:
+        gap = f", gap {(ladder.best - ladder.bound) / abs(ladder.best):.0%}"
+    return f"{best_line(ladder)}{gap}, ways of the row left: {left}"

@@ -8,10 +8,11 @@ from typing import Annotated, Final
 
 import typer
 
+from sim.kernel.keeping import is_first_use
 from splitwright.failures import DONE, NO, NO_ANSWER
 from splitwright.hall_proposing import propose_a_hall
 from splitwright.options import AsJson, Quiet
-from splitwright.output import emit_json, show
+from splitwright.output import emit_json, say, show
 from splitwright.proposal_files import ProposalFolder, write_pages
 from splitwright.proposal_report import proposal_report, site_ruled_out
 from splitwright.search_options import (
@@ -85,6 +86,8 @@ def propose(
         resume=resume,
         dominated=every,
     )
+    if is_first_use() and not quiet:
+        say("first use: what tells when a split is even is compiled beside the search, once (about half a minute)")
     answer = searched(request, quiet, lambda: answered(asked, request))
     files = folder.write(answer.proposals)
     if sheets and out is not None:
