@@ -7,9 +7,9 @@ whether the search is narrowed, is the job's affair.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final, Literal
+from typing import Final, Literal, Protocol
 
 from sim.geometry import Cell
 from sim.layout import Layout
@@ -27,7 +27,6 @@ from synth.model.likeness import same_literals
 from synth.model.question import Question
 from synth.model.vocabulary import Vocabulary
 from synth.result import Proposal
-from synth.solver import CpSatEngine
 from synth.spec import Spec
 
 SLICE: Final = 5_000
@@ -38,6 +37,22 @@ REFUSAL: Final = 200
 
 
 Engine = Literal["CaDiCaL", "CP-SAT"]
+
+
+class Solver(Protocol):
+    """What the loop asks of a solver."""
+
+    def add(self, clause: Sequence[Lit]) -> None:
+        """At least one of the literals holds."""
+
+    def solve(self, assumptions: Sequence[Lit] = (), conflicts: int | None = None) -> bool | None:
+        """True: there is a solution; False: proved that there is none; None: budget used up."""
+
+    def holds(self, lit: Lit) -> bool:
+        """The value of a literal in the solution that was found last."""
+
+    def close(self) -> None:
+        """Give the memory back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,9 +153,11 @@ def steps_of(job: Job) -> Iterator[Report]:
     yield report
 
 
-def _loaded(job: Job) -> tuple[Vocabulary, Cadical | CpSatEngine]:
+def _loaded(job: Job) -> tuple[Vocabulary, Solver]:
     """The model of the job's question in the hands of its solver."""
     if job.engine == "CP-SAT":
+        from synth.solver import CpSatEngine  # ortools takes memory: it is loaded where it is used alone
+
         v = model_of(job.question)
         return v, CpSatEngine(v.clauses, job.seed)
     if job.near is None:
@@ -170,7 +187,7 @@ def _model(question: Question) -> tuple[Vocabulary, Cnf]:
     return known[1:]
 
 
-def _judged(job: Job, v: Vocabulary, solver: Cadical | CpSatEngine, judge: Judge, report: Report) -> bool:
+def _judged(job: Job, v: Vocabulary, solver: Solver, judge: Judge, report: Report) -> bool:
     """Judge the solver's candidate and add the no-good that follows; True if it is a layout."""
     report.admitted += 1
     candidate = layout_of(v, solver.holds, job.spec)
