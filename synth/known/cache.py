@@ -260,8 +260,8 @@ def _settled(document: Any) -> Document:
 _SAME_ROW: Final = "scheme = :scheme AND face = :face AND outputs = :outputs AND handovers = :handovers"
 _MEASURES: Final = ("width", "depth", "height", "parts")
 _NO_MORE: Final = " AND ".join(f"other.{name} <= one.{name}" for name in _MEASURES)
-_LESS: Final = " + ".join(f"other.{name} < one.{name}" for name in _MEASURES)
-_BEATEN: Final = f"EXISTS (SELECT * FROM builds AS other WHERE {_SAME_ROW} AND {_NO_MORE} AND {_LESS}), "
+_LESS: Final = " OR ".join(f"other.{name} < one.{name}" for name in _MEASURES)
+_BEATEN: Final = f"EXISTS (SELECT * FROM builds AS other WHERE {_SAME_ROW} AND {_NO_MORE} AND ({_LESS})), "
 
 BUILDS: Final = _Table(
     "builds", build_of, lambda b: _row(b, b.layout.size, len(b.layout.parts)), _build_key, 20, _SAME_ROW, _BEATEN
