@@ -1,7 +1,8 @@
-"""What every test shares: where the clone stands, and how hypothesis runs."""
+"""What every test shares: where the clone stands, how hypothesis runs, and a cache of its own."""
 
 from __future__ import annotations
 
+import os
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,6 +19,25 @@ settings.load_profile("splitwright")
 def repository() -> Path:
     """The folder of the clone."""
     return Path(__file__).resolve().parent.parent
+
+
+# Machine code of the kernel stays where it is kept for the user: to compile it takes half a minute. What searches keep
+# goes elsewhere, for commands in processes of their own too.
+os.environ.setdefault("NUMBA_CACHE_DIR", os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache"))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _cache_of_the_module(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """For fixtures that tests of a module share."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
+@pytest.fixture(autouse=True)
+def _cache_of_the_test(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The user's cache is neither read nor written, and no test finds what another one has kept."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
 
 
 @pytest.fixture
