@@ -6,7 +6,7 @@ STAMP := .venv/.built
 PYTHON ?= $(shell for name in python3.11 python3; do \
 	$$name -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1 && { echo $$name; break; }; done)
 
-.PHONY: help demo hall pieces test lint bench tutorial results certificates clean venv
+.PHONY: help demo hall pieces atlas test lint bench tutorial results certificates clean venv
 .DEFAULT_GOAL := help
 
 help:
@@ -17,6 +17,7 @@ help:
 	@echo 'make bench  run the benchmarks'
 	@echo 'make results       search the smallest builds for docs/results.md (an hour; goes on from build/results)'
 	@echo 'make pieces        solve the pieces of halls anew, into specs/pieces/default.json (some minutes)'
+	@echo 'make atlas         add builds that are missing to specs/atlas (an hour; what is there stays)'
 	@echo 'make certificates  confirm every box ruled out there with other solvers and proof checkers'
 	@echo 'make tutorial      run docs/tutorial.md and refresh its outputs and pictures'
 	@echo 'make venv   only build .venv'
@@ -48,6 +49,9 @@ pieces: $(STAMP)
 	@rm -f specs/pieces/default.json
 	@$(BIN)/splitwright propose specs/sixteen-kilns.toml --pieces specs/pieces/default.json --time-limit 600
 	@$(BIN)/splitwright propose specs/kilns-in-one-row.toml --pieces specs/pieces/default.json --time-limit 300
+
+atlas: $(STAMP)
+	@$(BIN)/python docs/make_atlas.py
 
 lint: $(STAMP)
 	@$(BIN)/ruff check --quiet --output-format concise .

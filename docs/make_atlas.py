@@ -1,0 +1,374 @@
+"""Writes specs/atlas/*.json: builds that rows are proposed from before anything is searched.
+
+Run from the clone: make atlas. What the files hold stays, and only what is missing is looked for; to begin anew, remove
+them. Budgets are in conflicts of the solver, so that the same files come of it on any machine.
+
+Sources: the layouts of specs/layouts and specs/results; rows of the pieces of halls; rows whose way is told to the
+solver, and on what their lock lines run, so that it has only their ends to wire (then with one part less, as long as
+that is found); and all of these made longer and shorter. Every build is confirmed and stripped as any proposal is.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import product
+from pathlib import Path
+from typing import Final
+
+from rich.console import Console
+
+from sim.errors import InputError
+from sim.files.reading import load_layout
+from sim.layout import Layout
+from synth.decode import items_of, reading_order
+from synth.exact.caps import Caps
+from synth.exact.job import Job, steps_of
+from synth.exact.walks import Walk
+from synth.hall.lanes import FEED, FUEL
+from synth.hall.piece_file import shipped_file
+from synth.hall.piece_json import pieces_from_json
+from synth.hall.short_row import short_row
+from synth.judge import Judge
+from synth.known.atlas import Atlas, write_atlas
+from synth.known.build import STREAM, KnownBuild, KnownClaim, KnownFailure, at_origin, laws_digest
+from synth.known.stretching import stretched
+from synth.known.ways import legs
+from synth.model.build import model_of
+from synth.model.clauses import Lit
+from synth.model.vocabulary import FURNACE, LINE, SUPPORT, Vocabulary
+from synth.plots import Plot, Size, question_for, windows
+from synth.result import Proposal
+from synth.schemes.registry import scheme_named, schemes
+from synth.spec import Face, Spec, StreamSpec
+from synth.spec_file import load_spec
+
+CLONE: Final = Path(__file__).resolve().parent.parent
+FOLDER: Final = CLONE / "specs" / "atlas"
+MOST: Final = 64
+"""Outputs of the longest row that is made: a site is no longer."""
+ALL_UP_TO: Final = 16
+"""Outputs up to which the front of all builds is kept; of longer ones, every fourth and the longest."""
+FACES: Final[tuple[tuple[Face, int], ...]] = (("top", 4), ("side", 3))
+"""Faces, and the fewest layers of a build."""
+HANDOVERS: Final = ((8, 7), (8,))
+GIVEN_UP: Final = 4
+"""Lengths in a row at which no stretched build works, before longer ones are not tried any more."""
+FIRST: Final = 120_000
+"""Conflicts for a build of a base, and for one with a part less."""
+LESS: Final = 20_000
+SEEDS: Final = 4
+"""A solver is begun so many times: some beginnings are luckier than others."""
+console: Final = Console(stderr=True, soft_wrap=True, highlight=False)
+
+
+@dataclass(frozen=True)
+class Base:
+    """A row whose way is told. ``lane``: cells beside the row, seen from above, with a line at the height of T over a
+    support (side-fed: over a furnace). ``alike``: the first and the last of columns across x that are to be alike.
+    ``level``: of a full source as the model has it: a lower one leaves the lines room to be stretched.
+    """
+
+    shape: str
+    scheme: str
+    face: Face
+    outputs: int
+    size: Size
+    walk: Walk
+    handovers: tuple[int, ...]
+    lane: tuple[tuple[int, int], ...] = ()
+    alike: tuple[int, int] | None = None
+    level: int = 15
+    unlocked: bool = True
+    conflicts: int = FIRST
+
+    @property
+    def how(self) -> str:
+        """How a build of it is made; the same for no other base."""
+        w, d, h = self.size
+        x, y, z = self.walk[0]
+        told = "lock lines beside it told" if self.lane else "only its way told"
+        return (
+            f"{self.shape} of {self.outputs} from {x},{y},{z} in {w} x {d} x {h}, {told}"
+            f"{'' if self.unlocked else ', T nodes free'}, handover {self.handovers[-1]}"
+        )
+
+
+def spec_of(scheme: str, face: Face, outputs: int, size: Size) -> Spec:
+    """A row that the scheme is for, of clay from the top, or of charcoal from the side."""
+    plain, kind = load_spec(CLONE / "specs" / "results" / "any-site.toml"), scheme_named(scheme)
+    return replace(
+        plain,
+        title="",
+        outputs=outputs,
+        scheme=scheme,
+        size=size,
+        even_for=kind.even_for[-1],
+        leftovers=kind.leaves,
+        streams=(StreamSpec(STREAM, "clay" if face == "top" else "charcoal", face),),
+    )
+
+
+# -- bases ------------------------------------------------------------------------------------------------------------
+
+
+def folded(
+    scheme: str, face: Face, each: int, *, west: int, height: int, stagger: int = 0, handovers: tuple[int, ...] = (8,)
+) -> Base:
+    """Two legs of so many furnaces back to back, both ends in the west, a lock line on each outer side."""
+    ahead = 1 - scheme_named(scheme).first + stagger
+    z = 2 if face == "top" else 1
+    flat = legs((each + ahead, each), 0)
+    walk = tuple((x + west - ahead, y + 1, z) for x, y in flat)
+    lane = tuple((x, y) for x in range(west, west + each) for y in (0, 3))
+    shape = "row folded in two" + (", one leg longer" if stagger else "")
+    outputs = 2 * each + stagger
+    return Base(
+        shape, scheme, face, outputs, (west + each, 4, height), walk, handovers, lane, (west + 1, west + each - 1)
+    )
+
+
+def folds() -> Iterator[list[Base]]:
+    """Groups of bases, of each of which the first will do that is found and can be stretched."""
+    for scheme in ("burst row", "undrained row", "headed undrained row", "brimmed row"):
+        for face, low in FACES:
+            for handovers, stagger in product(((8,), (8, 7)), (0, 1)):
+                lengths = (3, 4) if handovers == (8,) else (3 - stagger,)
+                yield [
+                    folded(scheme, face, each, west=west, height=height, stagger=stagger, handovers=handovers)
+                    for each in lengths
+                    for west, height in ((3, low), (2, low), (3, low + 1), (4, low + 1))
+                ]
+
+
+# -- making -----------------------------------------------------------------------------------------------------------
+
+
+def built(base: Base) -> Proposal | None:
+    """A build of the base with as few parts as its budget finds."""
+    spec = spec_of(base.scheme, base.face, base.outputs, base.size)
+    question = replace(
+        question_for(spec, Plot((0, 0, 0), base.size), windows(spec, base.handovers)),
+        break_symmetry=False, row_unlocked=base.unlocked, reach=base.level, levels=base.level,
+    )  # fmt: skip
+    asked = Job(spec, question, base.handovers, (base.walk,), Caps(), base.conflicts // SEEDS)
+    asked = replace(asked, nogoods=tuple(_told(model_of(question), base)))
+    best = next((one for seed in range(SEEDS) if (one := _found(replace(asked, seed=seed))) is not None), None)
+    last = best
+    while last is not None:
+        caps = Caps().tightened("parts", last.measures.parts - 1)
+        best, last = last, _found(replace(asked, caps=caps, conflicts=LESS))
+    return best
+
+
+def _found(job: Job) -> Proposal | None:
+    *_, report = steps_of(job)
+    return report.found[0].proposal if report.found else None
+
+
+def _told(v: Vocabulary, base: Base) -> Iterator[tuple[Lit, ...]]:
+    """What is told of the lock lines, and that columns are alike, as clauses."""
+    z = base.walk[0][2]
+    for x, y in base.lane:
+        yield (v.is_((x, y, z), LINE),)
+        yield (v.is_((x, y, z - 1), SUPPORT if base.face == "top" else FURNACE),)
+    first, last = base.alike or (0, 0)
+    for x, y, z in v.cells:
+        if first <= x < last:
+            here, there = v.kind[x, y, z], v.kind[x + 1, y, z]
+            for kind, lit in here.items():
+                if kind in there and kind.name not in ("row", "drop", "bin", "furnace"):
+                    yield (-lit, there[kind])
+                    yield (lit, -there[kind])
+            for delay, lit in v.delay[x, y, z].items():
+                if delay in v.delay[x + 1, y, z]:
+                    yield (-lit, v.delay[x + 1, y, z][delay])
+
+
+@dataclass
+class Making:
+    """The atlas in the making."""
+
+    laws: str
+    builds: list[KnownBuild] = field(default_factory=list)
+    claims: list[KnownClaim] = field(default_factory=list)
+    failures: list[KnownFailure] = field(default_factory=list)
+
+    def judged(self, layout: Layout, scheme: str, face: Face, outputs: int, how: str) -> KnownBuild | None:
+        """The layout as a known build, stripped, under as many handovers as it works with; None if it is refused."""
+        plain = replace(at_origin(layout), parts=tuple(sorted(layout.parts, key=lambda part: reading_order(part.at))))
+        plain = at_origin(plain)
+        for handovers in HANDOVERS:
+            judge = Judge(spec_of(scheme, face, outputs, plain.size), handovers)
+            if not judge.accepts(plain):
+                continue
+            made = judge.proposal(plain) if outputs <= ALL_UP_TO else judge.as_it_is(plain)
+            if made is not None:
+                layout = at_origin(made.layout)
+                return KnownBuild(layout, scheme, face, outputs, handovers, how, self.laws)
+        return None
+
+    def take(self, build: KnownBuild) -> bool:
+        """Keep it, if it is no worse than what is there in everything; what it betters goes."""
+        rivals = [one for one in self.builds if _row(one) == _row(build)]
+        if any(_covers(one, build) for one in rivals):
+            return False
+        self.builds = [one for one in self.builds if _row(one) != _row(build) or not _covers(build, one)]
+        self.builds.append(build)
+        return True
+
+    def family(self, build: KnownBuild) -> list[int]:
+        """Take the build, and what comes of it at other lengths; the lengths that work."""
+        self.take(build)
+        working = [build.outputs]
+        for direction in (range(build.outputs + 1, MOST + 1), range(build.outputs - 1, 1, -1)):
+            longest, missed = None, 0
+            for outputs in direction:
+                how = f"stretched from {build.outputs} outputs: {build.how}"
+                candidates = list(stretched(build, outputs))
+                made = (self.judged(one, build.scheme, build.face, outputs, how) for one in candidates)
+                found = next((one for one in made if one is not None), None)
+                if found is None:
+                    missed += bool(candidates)
+                    if missed >= GIVEN_UP:
+                        break
+                    continue
+                missed = 0
+                working.append(outputs)
+                longest = found
+                if outputs <= ALL_UP_TO or outputs % 4 == build.outputs % 2:
+                    self.take(found)
+            if longest is not None:
+                self.take(longest)
+        return sorted(working)
+
+    def write(self) -> None:
+        """The files."""
+        FOLDER.mkdir(parents=True, exist_ok=True)
+        write_atlas(FOLDER, self.builds, self.claims, self.failures)
+
+    def has(self, how: str) -> bool:
+        """Builds made this way are kept."""
+        return any(one.how.endswith(how) for one in self.builds)
+
+    def stretches(self, how: str) -> bool:
+        """So are longer ones than the base itself."""
+        made = {one.outputs for one in self.builds if one.how == how}
+        return any(one.outputs > least for one in self.builds if one.how.endswith(f": {how}") for least in made)
+
+
+def _row(build: KnownBuild) -> tuple[str, Face, int]:
+    return build.scheme, build.face, build.outputs
+
+
+def _covers(one: KnownBuild, other: KnownBuild) -> bool:
+    """Whatever the other serves for, this one does, with no more parts."""
+    (w, d, h), (wide, deep, high) = one.layout.size, other.layout.size
+    fits = h <= high and ((w <= wide and d <= deep) or (d <= wide and w <= deep))
+    return fits and len(one.layout.parts) <= len(other.layout.parts) and set(other.handovers) <= set(one.handovers)
+
+
+# -- sources ----------------------------------------------------------------------------------------------------------
+
+
+def from_layouts(making: Making) -> None:
+    """The layouts that come with splitwright, those of one row that some scheme takes."""
+    for path in sorted([*(CLONE / "specs" / "layouts").glob("*.plan"), *(CLONE / "specs" / "results").glob("*.plan")]):
+        how = f"{path.parent.name}/{path.name}"
+        layout = load_layout(str(path))
+        if making.has(how) or len(layout.streams) != 1:
+            continue
+        outputs = len(layout.streams[0].outputs)
+        for scheme in schemes().values():
+            if outputs < scheme.outputs_least or outputs < 2:
+                continue
+            spec = spec_of(scheme.name, "top", outputs, layout.size)
+            plain = replace(layout, items=items_of(spec), rules={})
+            try:
+                build = making.judged(plain, scheme.name, "top", outputs, how)
+            except InputError:
+                continue
+            if build is not None:
+                console.print(f"{how}: {scheme.name}, {making.family(build)}")
+                making.write()
+                break
+
+
+def from_pieces(making: Making) -> None:
+    """Straight rows of the pieces of halls."""
+    for number, kept in enumerate(json.loads(shipped_file().read_text(encoding="utf-8"))["pieces"]):
+        pieces = pieces_from_json(kept)
+        how = f"a row of hall pieces {number}"
+        outputs = max(5, pieces.lead + 2)
+        if making.has(how):
+            continue
+        spec = spec_of(pieces.scheme, pieces.face, outputs, (MOST, MOST, 9))
+        row = short_row(pieces, FEED if pieces.face == "top" else FUEL, outputs, spec.rules)
+        stream = replace(row.streams[0], name=STREAM, item=spec.streams[0].item)
+        layout = replace(row, items=items_of(spec), streams=(stream,))
+        build = making.judged(layout, pieces.scheme, pieces.face, outputs, how)
+        console.print(f"{how}: {build is not None and making.family(build)}")
+        making.write()
+
+
+def from_bases(making: Making, groups: Iterable[Sequence[Base]]) -> None:
+    """Bases, solved; of each group until one is found that can be made longer."""
+    for group in groups:
+        for base in group:
+            if making.has(base.how):
+                if making.stretches(base.how) or base.handovers != (8,):
+                    break
+                continue
+            if any(_is_about(one, base) for one in making.failures):
+                continue
+            best = built(base)
+            if best is None:
+                making.failures.append(_failure(base, making.laws))
+                console.print(f"{base.scheme}, {base.face}: {base.how}: not found")
+                making.write()
+                continue
+            build = making.judged(best.layout, base.scheme, base.face, base.outputs, base.how)
+            assert build is not None, "what a job finds is confirmed"
+            lengths = making.family(build)
+            console.print(f"{base.scheme}, {base.face}: {base.how}: {lengths}")
+            making.write()
+            if lengths[-1] > base.outputs or base.handovers != (8,):
+                break
+
+
+def _failure(base: Base, laws: str) -> KnownFailure:
+    w, d, h = base.size
+    box = (max(w, d), min(w, d), h)
+    return KnownFailure(base.scheme, base.face, base.outputs, base.handovers, box, base.conflicts, laws)
+
+
+def _is_about(failure: KnownFailure, base: Base) -> bool:
+    return replace(_failure(base, failure.laws), effort=failure.effort) == failure and failure.effort >= base.conflicts
+
+
+def main() -> None:
+    """All sources in turn."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--only", choices=("layouts", "pieces", "folds"), action="append")
+    only = parser.parse_args().only or ["layouts", "pieces", "folds"]
+    kept = Atlas(FOLDER)
+    rules = load_spec(CLONE / "specs" / "results" / "any-site.toml").rules
+    rows = list(product(schemes(), [face for face, _ in FACES], range(1, MOST + 1)))
+    making = Making(
+        laws_digest(rules),
+        [one for row in rows for one in kept.builds(*row)],
+        [one for row in rows for one in kept.claims(*row)],
+        [one for row in rows for one in kept.failures(*row)],
+    )
+    if "layouts" in only:
+        from_layouts(making)
+    if "folds" in only:
+        from_bases(making, folds())
+    if "pieces" in only:
+        from_pieces(making)
+
+
+if __name__ == "__main__":
+    main()
