@@ -8,6 +8,7 @@ from typing import Final, Literal
 
 from sim.rulebook import load_rulebook
 from splitwright.toml_writing import toml_key, toml_value
+from synth.spec import Leftovers
 
 Arrival = Literal["burst", "stream"]
 First = Literal["volume", "parts", "latency"]
@@ -30,21 +31,20 @@ COMMENT_AT: Final = 34
 
 @dataclass(frozen=True, slots=True)
 class Answers:
-    """What was asked for; ``size``: width, depth, height."""
+    """What was asked for; ``size``: width, depth, height; ``leftovers``: what the known builds for it can do."""
 
     outputs: int = 3
     item: str = "clay"
     arrival: Arrival = "burst"
     size: tuple[int, int, int] = (4, 3, 4)
     first: First = "volume"
+    leftovers: Leftovers = "deliver"
 
 
 def site_guess(outputs: int) -> tuple[int, int, int]:
-    """A site that so many furnaces are likely to fit.
-
-    For 2 to 5, and a load that is there at once, builds that fit are known (specs/results). Beyond that it is a guess:
-    as wide as a straight row of N + 1 nodes, with room for the wiring beside it. No site holds one for 64: there the
-    guess is the widest site that there is, in which the row of 65 must bend once.
+    """A site that so many furnaces may fit, where no build is known: as wide as a straight row of N + 1 nodes, with room
+    for the wiring beside it. No site holds one for 64: there the guess is the widest site that there is, in which the
+    row of 65 must bend once.
     """
     return min(max(4, outputs + 1), CELLS_MOST), 3 if outputs <= 4 else 4, 4
 
@@ -66,7 +66,8 @@ def _lines(answers: Answers) -> Iterator[str]:
     yield _with("[split]", "what is to be shared out, and how")
     yield _with(f"outputs = {outputs}", "among how many furnaces it is split, 1 to 64")
     yield _with(f'even_for = "{answers.arrival}"', '"burst": a load that is there at once; "stream": any arrivals')
-    yield _with('leftovers = "deliver"', '"deliver": nodes end empty; "hold": some may wait in the nodes')
+    leftovers = f'leftovers = "{answers.leftovers}"'
+    yield _with(leftovers, '"deliver": nodes end empty; "hold": some may wait in the nodes')
     yield ""
     yield _with("[site]", "where it must fit")
     yield _with(f"size = [{width}, {depth}, {height}]", "width, depth, height in cells; nothing stands outside")

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Final
 
+from synth.judge import Judge
 from synth.known.build import KnownBuild
 from synth.known.matching import fits, placements
 from synth.known.source import KnownBuilds
@@ -14,6 +16,9 @@ from synth.result import Answer
 from synth.schemes.registry import admissible
 from synth.scope import required_handovers
 from synth.spec import Spec
+
+SITE_MOST: Final = 64
+"""Longest side of a site (the published schema of specs)."""
 
 
 def advice(spec: Spec, answer: Answer, request: Request, impossible: str | None) -> list[str]:
@@ -48,8 +53,21 @@ def _advice(
 
 def nearest(spec: Spec, known: KnownBuilds) -> KnownBuild | None:
     """The known build of the schemes that serve the spec whose site is the least growth of the spec's."""
-    builds = [build for one in _pinned(spec) if (build := known.smallest(one)) is not None]
+    builds = [build for one in _pinned(spec) for build in known.builds(one)]
     return min(builds, key=lambda one: volume(site_for(spec.size, one.layout.size)), default=None)
+
+
+def confirmed_anywhere(spec: Spec, known: KnownBuilds) -> Size | None:
+    """The box, the longer side first, of the smallest known or lengthened build that is confirmed for the spec on open
+    ground of any size; None: there is none."""
+    found: list[Size] = []
+    for one in _pinned(replace(spec, size=(SITE_MOST, SITE_MOST, SITE_MOST), blocked=frozenset())):
+        judge = Judge(one, required_handovers(one))
+        layout = next((layout for layout in known.candidates(one) if judge.accepts(layout)), None)
+        if layout is not None:
+            w, d, h = layout.size
+            found.append((max(w, d), min(w, d), h))
+    return min(found, key=volume, default=None)
 
 
 def fitting(spec: Spec, known: KnownBuilds) -> KnownBuild | None:

@@ -1,18 +1,22 @@
 """Where to look for a first layout: the boxes and questions that answer fast, the most promising first.
 
-All of them ask for rows whose T nodes are never locked: that is narrower than splitting needs, and found sooner (three
-kilns in 4 x 3 x 4). So that nothing is found here is no proof of anything.
+Two sorts: whole boxes, for rows whose T nodes are never locked (narrower than splitting needs, and found sooner), in
+the hands of CP-SAT; and given ways of the row (``known.ways``), in those of CaDiCaL. That nothing is found here is no
+proof of anything.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import islice
 from typing import Final
 
 from sim.geometry import Direction
 from synth.exact.caps import Caps
 from synth.exact.job import Job
+from synth.exact.walks import Walk
+from synth.known.ways import ways
 from synth.model.question import Question
 from synth.plots import Size, is_open, plots, question_for, row_length, rows_of, sizes, volume
 from synth.schemes.registry import scheme_of
@@ -29,6 +33,8 @@ ROOM_PER_COLUMN: Final = 12
 MARGINS: Final = (1, 2, 3)
 """Columns left free at each end of a row with repeating columns."""
 
+WAYS_TRIED: Final = 3
+"""Ways of the row that are tried in a box in the first round; each round has twice as many."""
 FIRST_CONFLICTS: Final = 20_000
 """Budget of an attempt in the first round; each round has ``GROWTH`` times as many."""
 GROWTH: Final = 4
@@ -42,10 +48,27 @@ def first_jobs(spec: Spec, within: Windows, job: Callable[..., Job]) -> Iterator
     groups = attempts_at_a_first(spec, within)
     attempts: list[Attempt] = []
     for number in range(ROUNDS):
+        budget = FIRST_CONFLICTS * GROWTH**number
         attempts += groups.pop(0) if groups else []
-        for _, question in attempts:
-            budget = FIRST_CONFLICTS * GROWTH**number
-            yield job(question=question, cubes=((),), caps=Caps(), conflicts=budget, engine="CP-SAT")
+        anyhow = (
+            job(question=question, cubes=((),), caps=Caps(), conflicts=budget, engine="CP-SAT")
+            for _, question in attempts
+        )
+        along = (
+            job(question=question, cubes=(way,), caps=Caps(), conflicts=budget)
+            for question, way in _ways(spec, within, WAYS_TRIED * 2**number)
+        )
+        yield from along if spec.outputs >= LONG_ROW else anyhow
+        yield from anyhow if spec.outputs >= LONG_ROW else along
+
+
+def _ways(spec: Spec, within: Windows, most: int) -> Iterator[tuple[Question, Walk]]:
+    """Given ways of the row in roomy boxes, so many a box."""
+    for size in _roomy_sizes(spec):
+        for plot in plots(spec, size)[:PLACES_TRIED]:
+            question = question_for(spec, plot, within)
+            for way in islice(ways(question), most):
+                yield question, way
 
 
 def attempts_at_a_first(spec: Spec, within: Windows) -> list[list[Attempt]]:

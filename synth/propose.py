@@ -42,6 +42,8 @@ MEMBERS_MOST: Final = 8
 """Outputs up to which a known build must be one that the claims are about (``membership``): of longer rows hardly
 anything is ever ruled out, and it takes long to find out."""
 POLL_S: Final = 0.05
+ENDING_S: Final = 0.5
+"""How long searches are waited for that were told to end; one that is in the middle of something goes on to nobody."""
 
 Run = Callable[[Search], None]
 
@@ -85,6 +87,7 @@ class _Race:
         if given is not None:
             self.board.put(given, told=False)
         self.known = KnownBuilds(request.stores)
+        self.ended = threading.Event()
         self.searches: list[Search] = []
         self.faults: list[BaseException] = []
 
@@ -96,7 +99,6 @@ class _Race:
             self._look_through_known()
             if not (self.first_alone and len(self.board)):
                 self._searched(lanes, searches, crew)
-            self.board.close()
         answer = merged(self.spec, [one.answer() for one in self.searches], [one.name for one in self.schemes])
         answer.proposals = self.board.all() if self.request.dominated else self.board.front()
         del answer.proposals[max(self.request.top, 1) :]
@@ -147,7 +149,8 @@ class _Race:
     def _search(self, scheme: Scheme, handovers: tuple[int, ...], crew: Crew, *, fallback: bool) -> Search:
         spec = self._pinned(scheme)
         ledger = None if fallback else self._ledger(scheme, spec, handovers)
-        search = Search(spec, self.request, handovers, crew, self.board, self.until, ledger, self._noted)
+        request = replace(self.request, stop=self.ended)
+        search = Search(spec, request, handovers, crew, self.board, self.until, ledger, self._noted)
         search.rule_out(self.known.claims(spec, handovers))
         return search
 
@@ -155,6 +158,21 @@ class _Race:
         """Every scheme at once, until all have ended or the time is over."""
         self.searches += searches
         running = [self._started(one) for one in searches]
+        try:
+            self._watch(lanes, running, crew)
+        finally:
+            self.board.close()
+            self.ended.set()
+            over = time.monotonic() + ENDING_S
+            for thread in running:
+                thread.join(max(0.0, over - time.monotonic()))
+        if self.faults:
+            raise self.faults[0]
+
+    def _watch(
+        self, lanes: Sequence[tuple[Scheme, tuple[int, ...]]], running: list[threading.Thread], crew: Crew
+    ) -> None:
+        """Wait; where nothing is found, have the handover in force asked for alone."""
         alone = (self.spec.rules.handover,)
         others = [scheme for scheme, needed in lanes if needed != alone and self.spec.demands.handover != "both"]
         while not self._over():
@@ -168,8 +186,6 @@ class _Race:
                     self.searches += more
                     running += [self._started(one) for one in more]
             time.sleep(POLL_S)
-        if self.faults:
-            raise self.faults[0]
 
     def _started(self, search: Search) -> threading.Thread:
         """A thread of its own; at the end of the time nobody waits for it."""

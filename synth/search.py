@@ -61,6 +61,7 @@ class Search:
         self.within = windows(spec, handovers)
         self.settled = False
         self.descent: Descent | None = None
+        self._fault: Exception | None = None
 
     # -- what it does -------------------------------------------------------------------------------------------------
 
@@ -69,9 +70,13 @@ class Search:
         descent = self._begin(None)
         beside = threading.Thread(target=self._beside, daemon=True)
         beside.start()
-        self.settled = descent.run()
-        self._done.set()
-        beside.join()
+        try:
+            self.settled = descent.run()
+        finally:
+            self._done.set()
+            beside.join()
+        if self._fault is not None:
+            raise self._fault
         self._save(descent)
 
     def run_first(self) -> None:
@@ -138,8 +143,11 @@ class Search:
     def _beside(self) -> None:
         """Beside the exact search: a first layout, then what is near the best one."""
         share = self._crew.share(self._weight)
-        if self.first(share):
-            self._near(share)
+        try:
+            if self.first(share):
+                self._near(share)
+        except Exception as fault:
+            self._fault = fault
 
     def first(self, share: Share) -> bool:
         """Until there is a layout; False when the time is over, or no attempt is left (which proves nothing)."""

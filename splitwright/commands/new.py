@@ -18,7 +18,11 @@ from splitwright.failures import DONE
 from splitwright.options import AsJson, Quiet, number_from
 from splitwright.output import emit_json, show
 from splitwright.spec_writing import CELLS_MOST, Answers, Arrival, First, site_guess, spec_text
+from synth.advice import confirmed_anywhere
+from synth.known.atlas import atlas
+from synth.known.source import KnownBuilds
 from synth.schemes.registry import admissible, no_scheme
+from synth.spec import Leftovers
 from synth.spec_file import spec_from_toml
 
 EXAMPLE: Final = "Example: splitwright new kilns.toml --outputs 3 --item clay"
@@ -32,6 +36,8 @@ ARRIVALS: Final[dict[str, Arrival]] = {
     "stream": "stream",
     "as it comes": "stream",
 }
+LEFTOVERS: Final[tuple[Leftovers, ...]] = ("deliver", "hold")
+"""What happens to leftovers, the better first."""
 FIRSTS: Final[dict[str, First]] = {
     "volume": "volume",
     "smallest": "volume",
@@ -126,11 +132,24 @@ def _answers(
 
     text = "Is it there at once (burst), or does it come as it comes (stream)"
     answers = replace(answers, arrival=answer_to(Question("--arrival", text, answers.arrival, served), arrival))
-    offered = " ".join(map(str, site_guess(count)))
+    answers = with_known_site(answers)
+    offered = " ".join(map(str, answers.size))
     text = "How large is the site: width, depth, height in cells"
     answers = replace(answers, size=answer_to(Question("--site", text, offered, _size), site))
     text = "What counts most: smallest (volume), fewest (parts) or quickest (latency)"
     return replace(answers, first=answer_to(Question("--first", text, "volume", _first), first))
+
+
+def with_known_site(answers: Answers) -> Answers:
+    """The site of the smallest build that is known for it, and confirmed, and what that does with leftovers; else a
+    guess."""
+    known = KnownBuilds((atlas(),))
+    for leftovers in LEFTOVERS:
+        asked = replace(answers, leftovers=leftovers)
+        spec = spec_from_toml(spec_text(asked))
+        if admissible(spec) and (size := confirmed_anywhere(spec, known)) is not None:
+            return replace(asked, size=size)
+    return replace(answers, size=site_guess(answers.outputs))
 
 
 def _count(text: str) -> int:

@@ -127,6 +127,8 @@ class Share:
         with ThreadPoolExecutor(self.workers) as pool:
             try:
                 for job in jobs:
+                    if stop.is_set():
+                        return
                     running.append(pool.submit(self.crew.work, self, job, ending, deadline))
                     if len(running) > self.workers * AHEAD:
                         yield running.popleft().result()

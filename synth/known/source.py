@@ -34,10 +34,6 @@ class KnownBuilds:
         yield from self._exact(spec)
         yield from self._stretched(spec)
 
-    def smallest(self, spec: Spec) -> KnownBuild | None:
-        """The build of the fewest cells for the spec's row, whatever its site."""
-        return min(self.builds(spec), key=lambda one: (volume(one.layout.size), len(one.layout.parts)), default=None)
-
     def claims(self, spec: Spec, needed: Sequence[int]) -> Iterator[Claim]:
         """What was proved of open ground, under the laws in force, and so holds for the spec, its scheme pinned: no
         layout in a box, works it under all of ``needed``."""
