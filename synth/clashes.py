@@ -109,8 +109,9 @@ def fixed_limits(spec: Spec) -> Iterator[str]:
 def _within(request: Request, seconds: float) -> Request:
     """A request for one layout of another spec; whoever waits for layouts of the user's own is not told of it."""
     return Request(
-        1, max(0.0, seconds), request.workers, request.seed, request.mebibytes, told=request.told, stop=request.stop
-    )
+        1, max(0.0, seconds), request.workers, request.seed, request.mebibytes, stores=request.stores,
+        told=request.told, stop=request.stop,
+    )  # fmt: skip
 
 
 def _clash(limits: Mapping[str, Relaxation], kept: Mapping[str, bool | None]) -> Clash:

@@ -64,7 +64,9 @@ def obstacles(spec: Spec, request: Request) -> list[Obstacle]:
             continue
         request.told(f"would it help to relax {limit}?")
         share_s = (end - time.monotonic()) / (len(todo) - done)  # what one leaves, the next ones have
-        share = Request(1, share_s, request.workers, request.seed, stop=request.stop)
+        share = Request(
+            1, share_s, request.workers, request.seed, request.mebibytes, stores=request.stores, stop=request.stop
+        )
         answer = first_layout(easier, share)
         ruled_out = answer.rules_out(easier.size, required_handovers(easier))
         found.append(Obstacle(limit, relaxed, True if answer.proposals else False if ruled_out else None))
