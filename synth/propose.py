@@ -96,6 +96,7 @@ class _Race:
         with Crew(self.request.workers, self.request.mebibytes) as crew:
             lanes = list(self._lanes())
             searches = [self._search(scheme, needed, crew, fallback=False) for scheme, needed in lanes]
+            self.searches += searches
             self._look_through_known()
             if not (self.first_alone and len(self.board)):
                 self._searched(lanes, searches, crew)
@@ -156,7 +157,6 @@ class _Race:
 
     def _searched(self, lanes: Sequence[tuple[Scheme, tuple[int, ...]]], searches: list[Search], crew: Crew) -> None:
         """Every scheme at once, until all have ended or the time is over."""
-        self.searches += searches
         running = [self._started(one) for one in searches]
         try:
             self._watch(lanes, running, crew)
