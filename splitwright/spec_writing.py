@@ -42,9 +42,9 @@ class Answers:
 
 
 def site_guess(outputs: int) -> tuple[int, int, int]:
-    """A site that so many furnaces may fit, where no build is known: as wide as a straight row of N + 1 nodes, with room
-    for the wiring beside it. No site holds one for 64: there the guess is the widest site that there is, in which the
-    row of 65 must bend once.
+    """A site that so many furnaces may fit, where no build is known: as wide as a straight row of N + 1 nodes, and with
+    room for the wiring beside it. No site holds one for 64: there the guess is the widest site that there is, in which
+    the row of 65 must bend once.
     """
     return min(max(4, outputs + 1), CELLS_MOST), 3 if outputs <= 4 else 4, 4
 

@@ -4,26 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from synth.images import canonical_key
 from synth.measures import rank_key
 from synth.result import Answer, Proposal, Step
 from synth.spec import Spec
 
 
-def merged(spec: Spec, answers: Sequence[Answer], schemes: Sequence[str]) -> Answer:
-    """One answer. ``schemes``: all that serve the spec; one that had no turn leaves the answer incomplete."""
-    if len(schemes) == 1 == len(answers):
-        return answers[0]
-    once = {canonical_key(one.layout): one for answer in answers for one in answer.proposals}
-    proposals = sorted(once.values(), key=lambda one: rank_key(one.measures, spec.order))
+def merged(
+    spec: Spec, proposals: Sequence[Proposal], answers: Sequence[Answer], schemes: Sequence[str]
+) -> Answer:
+    """One answer with these layouts, the best first. ``schemes``: all that serve the spec; one that did not
+    search leaves the answer incomplete."""
     had_turns = {name for answer in answers for name in answer.schemes}
     every = set(schemes) <= had_turns
     return Answer(
-        proposals=proposals,
+        proposals=list(proposals),
         claims=[claim for answer in answers for claim in answer.claims],
         steps=list(_steps(spec, proposals[0], answers, every)) if proposals else [],
         scope=list(dict.fromkeys(sentence for answer in answers for sentence in answer.scope)),
-        solver=answers[0].solver,
+        solver=next((answer.solver for answer in answers), ""),
         complete=every and all(answer.complete for answer in answers),
         schemes=tuple(schemes),
     )

@@ -100,9 +100,9 @@ class _Race:
             self._look_through_known()
             if not (self.first_alone and len(self.board)):
                 self._searched(lanes, searches, crew)
-        answer = merged(self.spec, [one.answer() for one in self.searches], [one.name for one in self.schemes])
-        answer.proposals = self.board.all() if self.request.dominated else self.board.front()
-        del answer.proposals[max(self.request.top, 1) :]
+        proposals = (self.board.all() if self.request.dominated else self.board.front())[: max(self.request.top, 1)]
+        answers, schemes = [one.answer() for one in self.searches], [one.name for one in self.schemes]
+        answer = merged(self.spec, proposals, answers, schemes)
         answer.seconds = time.monotonic() - self.began
         self._keep()
         return answer

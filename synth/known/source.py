@@ -44,7 +44,7 @@ class KnownBuilds:
             for one in store.claims(scheme_of(spec).name, stream.enters, spec.outputs):
                 if one.laws == laws and set(one.handovers) <= set(needed):
                     w, d, h = one.box
-                    for box in dict.fromkeys(((w, d, h), (d, w, h))):
+                    for box in ((w, d, h),) if is_open(spec) or w == d else ((w, d, h), (d, w, h)):
                         yield Claim(box, "none exists", 0.0, tuple(needed), one.parts, note=PROVED_BEFORE)
 
     def builds(self, spec: Spec) -> list[KnownBuild]:
