@@ -3,13 +3,14 @@ one line, the file is moved aside where it is damaged, and nothing is lost."""
 
 from __future__ import annotations
 
+import fcntl
 import functools
 import os
 import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import AbstractContextManager, closing, contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -434,6 +435,42 @@ def test_every_damaged_file_is_kept(path: Path) -> None:
         assert path.with_name(f"known.sqlite.damaged-{number}").read_bytes().startswith(b"%d" % number)
 
 
+def test_a_file_that_another_run_has_moved_is_not_moved_again(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both have met it; while the one waits for the other, a new file comes to stand there."""
+    path.parent.mkdir(parents=True)
+    path.write_bytes(b"rubbish")
+    held = module._held
+
+    def after_the_other(folder: Path, how: int) -> AbstractContextManager[None]:
+        monkeypatch.setattr(module, "_held", held)
+        keep_all(Cache(path))
+        return held(folder, how)
+
+    monkeypatch.setattr(module, "_held", after_the_other)
+    cache = Cache(path)
+    assert cache.builds(SCHEME, "top", 3) == [smallest(3)]
+    assert whole(cache)
+    assert cache.faults == []
+    assert sorted(one.name for one in path.parent.iterdir()) == ["known.sqlite", "known.sqlite.damaged-1"]
+
+
+def test_a_damaged_file_is_not_moved_while_another_run_writes_to_it(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path.parent.mkdir(parents=True)
+    path.write_bytes(b"rubbish")
+    monkeypatch.setattr(module, "BUSY_S", 0.05)
+    with module._held(path.parent, fcntl.LOCK_SH):
+        cache = Cache(path)
+        assert cache.builds(SCHEME, "top", 3) == []
+        assert cache.faults == [f"{path}: cannot be read (other runs hold it); the search goes on without"]
+        assert [one.name for one in path.parent.iterdir()] == ["known.sqlite"]
+    cache = Cache(path)
+    keep_all(cache)
+    moved_aside(cache)
+    assert whole(cache)
+
+
 def test_a_damaged_file_that_cannot_be_moved_is_told_in_one_line(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     filled(path)
     path.write_bytes(b"rubbish")
@@ -470,9 +507,10 @@ def test_a_full_disk_is_told_once_and_costs_nothing_that_was_kept(path: Path, mo
     cache = Cache(path)
     with monkeypatch.context() as patched:
         full_disk(patched)
-        for i in range(3):
-            cache.keep_settled(str(i), {"much": "x" * 100_000})
+        cache.keep_settled("much", {"much": "x" * 100_000})
         assert whole(cache), "it is still read"
+    cache.keep_settled("little", {})
+    assert cache.settled("little") is None, "it is not tried again and again"
     assert cache.faults == [f"{path}: cannot be written (database or disk is full); nothing is kept"]
     assert path.read_bytes() == before
     assert len(list(path.parent.iterdir())) == 1
