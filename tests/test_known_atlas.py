@@ -279,6 +279,7 @@ NO_MATTER = {
     "synth/child_process.py": "how a search is run",
     "synth/solver.py": "how a search is run",
     "synth/board.py": "how a search is run",
+    "synth/budget.py": "how a search is run",
     "synth/spec.py": "what is asked; what of it a claim is about stands in the claim",
     "synth/known": "what is kept",
     "synth/sources.py": "what is kept",
