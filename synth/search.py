@@ -17,6 +17,7 @@ from typing import Final
 
 from synth.attempts import first_jobs
 from synth.board import Board
+from synth.budget import AnyOf
 from synth.exact.cadical import SOLVER as EXACT_SOLVER
 from synth.exact.crew import Crew, Share
 from synth.exact.descent import Descent
@@ -29,7 +30,7 @@ from synth.request import Request
 from synth.result import Answer, Claim, Proposal
 from synth.schemes.registry import scheme_of
 from synth.scope import scope_of
-from synth.solver import SOLVER, AnyOf
+from synth.solver import SOLVER
 from synth.spec import Spec
 
 SAVED_EVERY_S: Final = 2.0

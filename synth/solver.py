@@ -6,35 +6,16 @@ import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
-from typing import Final, Literal, Protocol
+from typing import Final
 
 from ortools.sat.python import cp_model
 
+from synth.budget import Outcome, Stop
 from synth.model.clauses import Clauses, Lit
 
 SOLVER: Final = f"ortools CP-SAT {version('ortools')}"
-Outcome = Literal["found", "none exists", "stopped"]
 FAR_S: Final = 1e6
 """Seconds that end nothing."""
-
-
-class Stop(Protocol):
-    """Something that can ask for the end of a solve."""
-
-    def is_set(self) -> bool:
-        """The end is asked for."""
-
-
-@dataclass(frozen=True, slots=True)
-class AnyOf:
-    """Set as soon as one of two is."""
-
-    one: Stop
-    other: Stop
-
-    def is_set(self) -> bool:
-        """The end is asked for."""
-        return self.one.is_set() or self.other.is_set()
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,13 @@ from dataclasses import replace
 from functools import cache
 
 from sim.rulebook import default_rules
+from synth.budget import Budget
 from synth.hall.kits import Kit
 from synth.hall.lanes import LANES, End
 from synth.hall.lengths import with_lengths
 from synth.hall.piece_file import PieceFile
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_search import find_pieces
-from synth.hall.piece_solver import Budget
 from synth.hall.pieces import RowPieces
 from synth.hall.spec import HallSpec
 from synth.hall.spec_file import hall_from_toml

@@ -17,6 +17,7 @@ from sim.checks import design_findings
 from sim.geometry import Cell
 from sim.parts import Gauge, Inverter, Line, Part, Relay, Support
 from sim.trial import Trial
+from synth.budget import Budget
 from synth.hall.apart import barred_beside, rows_apart
 from synth.hall.lanes import FEED, FUEL, LANES, End
 from synth.hall.lengths import least_number
@@ -31,7 +32,7 @@ from synth.hall.piece_question import (
     windows_of,
 )
 from synth.hall.piece_search import find_pieces
-from synth.hall.piece_solver import Budget, PieceSolver, columns_of
+from synth.hall.piece_solver import PieceSolver, columns_of
 from synth.hall.pieces import WIRING, PieceClaim, RowPieces, shifted
 from synth.hall.short_row import short_row, works_as_a_row
 from synth.model.build import model_of

@@ -16,9 +16,9 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from types import TracebackType
 from typing import Final
 
+from synth.budget import AnyOf, Stop
 from synth.child_process import Child
 from synth.exact.job import Job, Report
-from synth.solver import AnyOf, Stop
 
 POLL_S: Final = 0.05
 OUT_OF_MEMORY: Final = "a worker ran out of memory"

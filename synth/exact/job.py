@@ -7,18 +7,21 @@ whether the search is narrowed, is the job's affair.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Final, Literal, Protocol
 
 from sim.geometry import Cell
 from sim.layout import Layout
+from synth.budget import Budget, Outcome
 from synth.decode import box_cells, layout_of
 from synth.exact.cadical import Cadical
 from synth.exact.caps import Caps
 from synth.exact.cnf import Cnf
 from synth.exact.cubes import literals_of
 from synth.exact.cuts import same_filling, same_lock, same_parts
+from synth.exact.leaning import Leaning
 from synth.exact.walks import Walk
 from synth.judge import Judge
 from synth.model.build import model_of
@@ -27,10 +30,13 @@ from synth.model.likeness import same_literals
 from synth.model.question import Question
 from synth.model.vocabulary import Vocabulary
 from synth.result import Proposal
+from synth.settling import Settling, settling
 from synth.spec import Spec
 
 SLICE: Final = 5_000
 """Conflicts between two looks at whether anybody still waits for the answer."""
+FAR_S: Final = 1e9
+"""Seconds that end nothing: a job's budget is in conflicts."""
 MODELS_KEPT: Final = 6
 REFUSAL: Final = 200
 """What a refused candidate counts for in a cube's budget of conflicts."""
@@ -129,28 +135,41 @@ def steps_of(job: Job) -> Iterator[Report]:
     for clause in job.nogoods:
         solver.add(clause)
     report, judge = Report(), Judge(job.spec, job.needed)
+    slice_of = job.conflicts if job.engine == "CP-SAT" else min(SLICE, job.conflicts)
+
+    def solve(cube: Walk) -> bool | None:
+        outcome = solver.solve(literals_of(v, cube), slice_of)
+        report.seconds = time.process_time() - began
+        return outcome
+
     for cube in job.cubes:
-        spent, undecided = 0, report.undecided
-        while True:
-            slice_of = job.conflicts if job.engine == "CP-SAT" else min(SLICE, job.conflicts)
-            outcome = solver.solve(literals_of(v, cube), slice_of)
-            report.seconds = time.process_time() - began
-            if outcome is False:
-                settled = report.undecided == undecided
-                (report.ruled_out if settled else report.open).append(cube)
+        budget, undecided = Budget(FAR_S, conflicts=job.conflicts), report.undecided
+        while True:  # until nothing is left of the cube, or enough was found
+            search = settling(
+                partial(solve, cube), lambda: _judged(job, v, solver, judge, report), budget, slice_of, REFUSAL
+            )
+            outcome: Outcome = yield from _each(search, report)
+            if outcome != "found" or not job.every:
                 break
-            if outcome and _judged(job, v, solver, judge, report) and not job.every:
-                solver.close()
-                yield report
-                return
-            spent += REFUSAL if outcome else slice_of
-            if spent >= job.conflicts:
-                report.open.append(cube)
-                break
-            yield report
+            budget.spend(conflicts=REFUSAL)
+        if outcome == "found":
+            break
+        proved = outcome == "none exists" and report.undecided == undecided
+        (report.ruled_out if proved else report.open).append(cube)
     report.seconds = time.process_time() - began
     solver.close()
     yield report
+
+
+def _each(search: Settling[Found], report: Report) -> Generator[Report, None, Outcome]:
+    """The report after each slice; what the loop comes to."""
+    while True:
+        try:
+            next(search)
+        except StopIteration as end:
+            outcome: Outcome = end.value[0]
+            return outcome
+        yield report
 
 
 def _loaded(job: Job) -> tuple[Vocabulary, Solver]:
@@ -165,10 +184,11 @@ def _loaded(job: Job) -> tuple[Vocabulary, Solver]:
         return v, Cadical(job.caps.imposed(v, cnf), job.seed)
     v = model_of(replace(job.question, break_symmetry=False))
     same = same_literals(v, job.near.layout)  # may add clauses
-    solver = Cadical(job.caps.imposed(v, Cnf(v.clauses)), job.seed)
+    solver = Leaning(job.caps.imposed(v, Cnf(v.clauses)), job.seed)
     for cell, lit in same.items():
         if cell not in job.near.freed:
             solver.add((lit,))
+    solver.prefer(same.values())
     return v, solver
 
 
@@ -187,8 +207,8 @@ def _model(question: Question) -> tuple[Vocabulary, Cnf]:
     return known[1:]
 
 
-def _judged(job: Job, v: Vocabulary, solver: Solver, judge: Judge, report: Report) -> bool:
-    """Judge the solver's candidate and add the no-good that follows; True if it is a layout."""
+def _judged(job: Job, v: Vocabulary, solver: Solver, judge: Judge, report: Report) -> Found | None:
+    """Judge the solver's candidate and add the no-good that follows; None if it is refused."""
     report.admitted += 1
     candidate = layout_of(v, solver.holds, job.spec)
     proposal = judge.proposal(candidate)
@@ -197,8 +217,8 @@ def _judged(job: Job, v: Vocabulary, solver: Solver, judge: Judge, report: Repor
         report.undecided += judge.undecided(candidate)
         by_finding = judge.refused_by_finding(candidate)
         solver.add(same_filling(v, solver.holds) if by_finding else same_lock(v, solver.holds))
-        return False
+        return None
     nogood = same_parts(v, solver.holds, box_cells(v, proposal.layout.parts))
-    report.found.append(Found(proposal, tuple(nogood)))
+    report.found.append(found := Found(proposal, tuple(nogood)))
     solver.add(nogood)
-    return True
+    return found

@@ -9,6 +9,7 @@ from functools import partial
 from itertools import product
 from typing import Final
 
+from synth.budget import Budget
 from synth.confirm import handovers_to_try
 from synth.hall.apart import barred_beside, rows_apart, where_they_meet
 from synth.hall.lanes import LANES, End
@@ -16,7 +17,6 @@ from synth.hall.piece_crew import pieces_of
 from synth.hall.piece_file import Pieces
 from synth.hall.piece_question import smallest_number
 from synth.hall.piece_request import PieceRequest
-from synth.hall.piece_solver import Budget
 from synth.hall.pieces import RowPieces
 from synth.hall.spec import HallSpec, HallStream
 from synth.schemes.registry import scheme_named, schemes

@@ -8,10 +8,11 @@ from time import monotonic
 from typing import Final
 
 from sim.parts import Part
+from synth.budget import Budget
 from synth.exact.cadical import SOLVER
 from synth.hall.piece_question import Site, node_reach, piece_question, windows_of
 from synth.hall.piece_request import PieceRequest
-from synth.hall.piece_solver import Budget, PieceSolver, columns_of
+from synth.hall.piece_solver import PieceSolver, columns_of
 from synth.hall.pieces import PieceClaim, RowPieces, shifted
 from synth.hall.short_row import works_as_a_row
 from synth.schemes.registry import scheme_named
@@ -68,16 +69,22 @@ def _relay_stretch(
     free = range(first, first + width)
     solver.fix(pieces.wiring(n), [x for x in range(-site.before, n + site.after) if x not in free])
     best: list[Part] | None = None
-    for _ in range(TRIES * len(pieces.stretch) * width):
-        bounds = [] if best is None else [(solver.wiring_literals(free), len(best) - 1)]
-        if solver.solve(budget, bounds) != "found":
-            break
+
+    def accepted() -> list[Part] | None:
         wiring = list(shifted(columns_of(solver.wiring(), free), (-first, 0, 0)))
         row = replace(probe, relay=tuple(wiring))
         if works_as_a_row(row, asked.lane, n, asked.rules, asked.handovers):
-            best = wiring
-        else:
-            solver.forbid(columns_of(solver.wiring(), free))
+            return wiring
+        solver.forbid(columns_of(solver.wiring(), free))
+        return None
+
+    within = budget.with_refusals(TRIES * len(pieces.stretch) * width)
+    while best is None or best:
+        bounds = [] if best is None else [(solver.wiring_literals(free), len(best) - 1)]
+        _, fewer = solver.judged(within, bounds, accepted)
+        if fewer is None:
+            break
+        best = fewer
     solver.close()
     return best
 

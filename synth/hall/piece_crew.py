@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from multiprocessing.connection import wait
 from typing import Final
 
+from synth.budget import Budget
 from synth.child_process import Child
 from synth.hall.piece_request import PieceRequest
-from synth.hall.piece_solver import Budget
 from synth.hall.pieces import RowPieces
 
 POLL_S: Final = 0.1

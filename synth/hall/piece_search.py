@@ -13,17 +13,17 @@ from time import monotonic
 from typing import Final
 
 from sim.parts import Part
+from synth.budget import Budget, Outcome
 from synth.exact.cadical import SOLVER
 from synth.hall.piece_question import PieceQuestion, Site, longest_in_time, piece_question, smallest_number, windows_of
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_scope import limits_of
-from synth.hall.piece_solver import Budget, PieceSolver, columns_of
+from synth.hall.piece_solver import PieceSolver, columns_of
 from synth.hall.pieces import PieceClaim, RowPieces, shifted
 from synth.hall.short_row import works_as_a_row
 from synth.model.clauses import Lit
 from synth.schemes.registry import scheme_named
 from synth.schemes.scheme import Scheme, Windows
-from synth.solver import Outcome
 
 STRETCH_MOST: Final = 8
 """Wiring parts of a stretch that are tried."""
@@ -167,17 +167,17 @@ class _Search:
         self, solver: PieceSolver, budget: Budget, bounds: Sequence[tuple[Sequence[Lit], int]] = ()
     ) -> tuple[Outcome, Sequence[Part] | None]:
         """A solution that the simulator confirms; refused ones are forbidden."""
-        for _ in range(TRIES):
-            outcome = solver.solve(budget, bounds)
-            if outcome != "found":
-                return outcome, None
+
+        def accepted() -> Sequence[Part] | None:
             wiring = solver.wiring()
             pieces = self._cut(_Found(self._site_of(solver), wiring))
             if works_as_a_row(pieces, self.asked.lane, self.n, self.asked.rules, self.asked.handovers):
-                return outcome, wiring
+                return wiring
             self.refused = True
             solver.forbid(wiring)
-        return "stopped", None
+            return None
+
+        return solver.judged(budget.with_refusals(TRIES), bounds, accepted)
 
     def _question(self, site: Site) -> PieceQuestion:
         asked = self.asked

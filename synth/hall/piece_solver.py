@@ -3,13 +3,13 @@ counts of parts come as assumptions, so that what was learned is kept."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from time import monotonic
-from typing import Final
+from collections.abc import Callable, Iterable, Sequence
+from typing import Final, TypeVar
 
 from pysat.card import ITotalizer
 
 from sim.parts import Part
+from synth.budget import Budget, Outcome
 from synth.decode import chosen_delays, chosen_kinds, wiring_part
 from synth.exact.cadical import Cadical
 from synth.exact.cnf import Cnf
@@ -18,41 +18,12 @@ from synth.hall.pieces import WIRING
 from synth.model.build import model_of
 from synth.model.clauses import FALSE, Lit
 from synth.model.vocabulary import Kind
-from synth.solver import Outcome, Stop
+from synth.settling import settled, settling
 
+Found = TypeVar("Found")
+Bound = tuple[Sequence[Lit], int]
 SLICE: Final = 2_000
 """Conflicts between two looks at the clock."""
-
-
-class Budget:
-    """Until when a search may go on. ``stop`` ends it early."""
-
-    def __init__(self, limit_s: float, stop: Stop | None = None) -> None:
-        self._until, self._stop = monotonic() + limit_s, stop
-
-    @property
-    def left(self) -> float:
-        """Seconds left, not below 0."""
-        return max(0.0, self._until - monotonic())
-
-    @property
-    def is_over(self) -> bool:
-        """No more time, or asked to stop."""
-        return self.left == 0 or self.is_stopped
-
-    @property
-    def is_stopped(self) -> bool:
-        """Asked to stop."""
-        return self._stop is not None and self._stop.is_set()
-
-    @property
-    def late_by(self) -> float:
-        """Seconds since the end, not below 0."""
-        return max(0.0, monotonic() - self._until)
-
-    def part(self, share: float) -> Budget:
-        """A budget of a share of what is left."""
-        return Budget(self.left * share, self._stop)
 
 
 class PieceSolver:
@@ -74,14 +45,16 @@ class PieceSolver:
         """Give the memory back."""
         self._solver.close()
 
-    def solve(self, budget: Budget, bounds: Iterable[tuple[Sequence[Lit], int]] = ()) -> Outcome:
+    def solve(self, budget: Budget, bounds: Iterable[Bound] = ()) -> Outcome:
         """``bounds``: (literals, most): at most so many of them hold."""
+        return self.judged(budget, bounds, lambda: True)[0]
+
+    def judged(
+        self, budget: Budget, bounds: Iterable[Bound], accepted: Callable[[], Found | None]
+    ) -> tuple[Outcome, Found | None]:
+        """The first solution that is ``accepted``, as what it is accepted as; None: refused, and forbidden by it."""
         assumptions = [lit for literals, most in bounds for lit in self._at_most(literals, most)]
-        while not budget.is_over:
-            outcome = self._solver.solve(assumptions, conflicts=SLICE)
-            if outcome is not None:
-                return "found" if outcome else "none exists"
-        return "stopped"
+        return settled(settling(lambda: self._solver.solve(assumptions, SLICE), accepted, budget, SLICE))
 
     def fix(self, parts: Iterable[Part], columns: Iterable[int]) -> None:
         """In these columns of the wing the wiring is just ``parts`` (delays of relays stay open)."""

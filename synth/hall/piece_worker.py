@@ -10,9 +10,9 @@ import sys
 from dataclasses import replace
 from multiprocessing.connection import Connection
 
+from synth.budget import Budget
 from synth.hall.lengths import with_lengths
 from synth.hall.piece_search import find_pieces
-from synth.hall.piece_solver import Budget
 
 
 def main(read: int, write: int) -> None:

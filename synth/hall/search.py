@@ -16,12 +16,12 @@ from typing import Final
 
 from sim.files.places import counted
 from sim.layout import Layout
+from synth.budget import Budget
 from synth.hall.confirm import hall_trials
 from synth.hall.kits import Kit, Tools, handovers_for, kits
 from synth.hall.lanes import LANES
 from synth.hall.measures import hall_measured, hall_rank
 from synth.hall.piece_file import Pieces
-from synth.hall.piece_solver import Budget
 from synth.hall.putting_together import Misfit, out_of_reach, put_together, wings_of
 from synth.hall.result import HallAnswer, HallProposal, Room
 from synth.hall.short_row import short_row

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Final
 
 from pysat.card import ITotalizer
 
@@ -13,10 +12,11 @@ from sim.checks import design_findings
 from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import Part
+from synth.budget import Budget, Outcome
 from synth.decode import chosen_kinds, layout_of, reading_order
 from synth.exact.cnf import Cnf
+from synth.exact.leaning import Leaning
 from synth.improve.differences import cost_terms
-from synth.improve.leaning import Leaning
 from synth.improve.nogoods import nogood
 from synth.improve.reading import Meant
 from synth.improve.request import Request
@@ -26,10 +26,10 @@ from synth.model.likeness import same_literals
 from synth.model.vocabulary import Vocabulary
 from synth.plots import Plot, question_for, windows
 from synth.schemes.scheme import Scheme
+from synth.settling import settled, settling
 
 SLICE: Final = 2_000
 """Conflicts between two looks at the clock and at whether anybody still waits."""
-Outcome = Literal["found", "none exists", "stopped"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,15 +75,8 @@ class Bench:
         proof that the model admits none that passes (refused ones cut out by sound no-goods alone). ``until``: when to
         stop (``time.monotonic``)."""
         bound = [-self._sum.rhs[cost]] if cost is not None and cost < len(self._sum.rhs) else []
-        while not self._is_over(until):
-            outcome = self._solver.solve(bound, SLICE)
-            if outcome is False:
-                return "none exists", None
-            if outcome:
-                candidate = self._judged()
-                if candidate is not None:
-                    return "found", candidate
-        return "stopped", None
+        budget = Budget.until(until, self.request.stop)
+        return settled(settling(lambda: self._solver.solve(bound, SLICE), self._judged, budget, SLICE))
 
     def close(self) -> None:
         """Give the memory back."""
@@ -93,9 +86,6 @@ class Bench:
     def accepts(self, layout: Layout) -> bool:
         """The layout passes."""
         return self.judge.accepts(layout)
-
-    def _is_over(self, until: float) -> bool:
-        return self.request.stop.is_set() or time.monotonic() >= until
 
     def _judged(self) -> Candidate | None:
         self.admitted += 1

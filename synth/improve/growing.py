@@ -14,8 +14,9 @@ from typing import Final
 from sim.geometry import Cell, Direction
 from sim.layout import Layout
 from sim.parts import Support
+from synth.budget import Outcome
 from synth.images import moved
-from synth.improve.bench import Bench, Candidate, Outcome
+from synth.improve.bench import Bench, Candidate
 from synth.improve.differences import Change, changes_between
 from synth.improve.reading import Meant
 from synth.improve.request import Request
