@@ -32,7 +32,7 @@ RESTED_ON: Final = (
     *("sim/world.py", "sim/trial.py", "sim/fairness.py", "sim/checks", "sim/couplings"),
     *("synth/model", "synth/schemes", "synth/exact", "synth/plots.py", "synth/decode.py", "synth/judge.py"),
     *("synth/trials.py", "synth/confirm.py", "synth/loads.py", "synth/arrivals.py", "synth/stripping.py"),
-    *("synth/membership.py",),
+    *("synth/membership.py", "synth/settling.py"),
 )
 """What a proof rests on: the laws (what the simulator refused is cut out), the model, the search, the judge."""
 NUMBERS: Final = tuple(name for name in RULE_NAMES if name != "handover")
