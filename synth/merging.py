@@ -51,6 +51,6 @@ def _least(answer: Answer, measure: str) -> float | None:
     """What no layout of the answer's scheme is better than in that measure (throughput negative, as ranks have it)."""
     step = next((step for step in answer.steps if step.measure == measure), None)
     if step is None:
-        return None
+        return answer.lows.get(measure)
     sign = -1 if measure == "throughput" else 1
     return sign * step.value if step.proved else None if step.bound is None else sign * step.bound

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
@@ -145,6 +145,7 @@ class Clash:
 class Answer:
     """All that one search has come to. ``schemes``: those that it was about, by name; a layout may be of any of them.
 
+    ``lows``: lower bounds on measures, where there is no layout that a step could tell of.
     ``complete``: it ended by itself, not by a limit or Ctrl-C (``interrupted``). ``advice``: what to do next where
     there is no layout, in sentences. ``faults``: what was wrong with known builds, and did no harm.
     """
@@ -154,6 +155,7 @@ class Answer:
     obstacles: list[Obstacle] = field(default_factory=list)
     clashes: list[Clash] = field(default_factory=list)
     steps: list[Step] = field(default_factory=list)
+    lows: Mapping[str, float] = field(default_factory=dict)
     scope: Sequence[str] = ()
     solver: str = ""
     seconds: float = 0.0

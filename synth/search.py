@@ -117,6 +117,8 @@ class Search:
             claims.append(Claim(self.spec.size, "none exists", 0.0, self.handovers, note=note))
         answer.claims = [replace(one, scheme=self.scheme.name) for one in claims]
         answer.steps = list(self.descent.steps)
+        if not answer.steps and (low := self.descent.low_of(self.spec.order[0])) is not None:
+            answer.lows = {self.spec.order[0]: low}
         return answer
 
     # -- the sources --------------------------------------------------------------------------------------------------

@@ -199,12 +199,18 @@ class Descent(Rounds):
 
     # -- figures ------------------------------------------------------------------------------------------------------
 
+    def low_of(self, measure: str) -> float | None:
+        """The lower bound that claims on boxes set on a measure that the box tells; None for other measures."""
+        of_size = size_measure(measure)
+        if of_size is None:
+            return None
+        ascending = sorted(self.sizes, key=of_size)
+        return next((of_size(size) for size in ascending if not self.is_ruled_out(size)), None)
+
     def _bound(self) -> float | None:
         """The lower bound on the measure in hand, as far as it is known."""
-        of_size = size_measure(self.measure)
-        if of_size is not None:
-            ascending = sorted(self.sizes, key=of_size)
-            return next((of_size(size) for size in ascending if not self.is_ruled_out(size)), None)
+        if size_measure(self.measure) is not None:
+            return self.low_of(self.measure)
         if self.measure in COUNTED:
             return self.low
         if self.measure == "latency":
