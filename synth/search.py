@@ -112,7 +112,7 @@ class Search:
         if self.descent is None:
             return answer
         claims = list(dict(self.descent.claims).values())
-        if not self.descent.sizes and not claims:
+        if not self.descent.sizes:
             note = "the row and what hangs on it need more cells than the site has"
             claims.append(Claim(self.spec.size, "none exists", 0.0, self.handovers, note=note))
         answer.claims = [replace(one, scheme=self.scheme.name) for one in claims]

@@ -83,7 +83,7 @@ def _is_plain(spec: Spec) -> bool:
 
 
 def claims_to_keep(spec: Spec, claims: Sequence[Claim]) -> Iterator[KnownClaim]:
-    """Of the claims of a search, its scheme pinned, those that hold for every spec of that row."""
+    """Of the claims of a search, its scheme pinned, those that hold for every spec of that row and took some solving."""
     limited = any(limit.most is not None for limit in spec.limits.values())
     if not _is_plain(spec) or not is_open(spec) or limited or spec.row != "any" or spec.demands.beyond_trials:
         return
@@ -91,7 +91,7 @@ def claims_to_keep(spec: Spec, claims: Sequence[Claim]) -> Iterator[KnownClaim]:
         return
     laws = laws_digest(spec.rules)
     for one in claims:
-        if one.verdict == "none exists" and one.price is None and one.implied_by is None and one.note != PROVED_BEFORE:
+        if one.verdict == "none exists" and one.price is None and one.implied_by is None and one.seconds:
             w, d, h = max(one.box[:2]), min(one.box[:2]), one.box[2]
             face = spec.streams[0].enters
             yield KnownClaim(one.scheme, face, spec.outputs, one.handovers, (w, d, h), one.parts, laws)
