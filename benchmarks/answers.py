@@ -29,7 +29,7 @@ from rich.console import Console
 from rich.table import Table
 
 from benchmarks.questions import FIXED, Question, questions
-from benchmarks.reporting import fresh_cache, load, machine, machine_text, markdown_table, spread
+from benchmarks.reporting import fresh_cache, load, machine, machine_text, make_room, markdown_table, spread
 from sim.files.writing import write_text
 from splitwright.proposal_report import site_ruled_out
 from splitwright.search_options import mebibytes_of
@@ -55,6 +55,8 @@ LAYOUTS: Final = 8
 """As many as the command lists."""
 GRACE_S: Final = 120.0
 """After the limit a process has so long to end by itself."""
+END_S: Final = 10.0
+"""How long a process that is told to end is waited for."""
 QUICK: Final = (12, 10.0)
 """Questions and seconds of a quick run."""
 WAYS: Final = {"known": "known builds and searches", "alone": "the solver alone"}
@@ -115,20 +117,29 @@ def asked(question: Question, seconds: float, *, known: bool) -> Figures:
     command = [sys.executable, "-m", "benchmarks.answers", "--one"]
     with fresh_cache() as environment, subprocess.Popen(
         command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment,
-        start_new_session=True,  # it is ended with its workers
+        start_new_session=True,
     ) as process:  # fmt: skip
         try:
             told, faults = process.communicate(json.dumps(document), timeout=seconds + GRACE_S)
-        except BaseException as error:
-            with suppress(ProcessLookupError):
-                os.killpg(process.pid, signal.SIGKILL)
-            if isinstance(error, subprocess.TimeoutExpired):
-                return {"outcome": "failed", "fault": f"did not end by {seconds + GRACE_S:g} s"}
+        except subprocess.TimeoutExpired:
+            end(process)
+            return {"outcome": "failed", "fault": f"did not end by {seconds + GRACE_S:g} s"}
+        except BaseException:
+            end(process)
             raise
     if process.returncode:
         return {"outcome": "failed", "fault": (faults.strip().splitlines() or [f"status {process.returncode}"])[-1]}
     figures: Figures = json.loads(told)
     return figures
+
+
+def end(process: subprocess.Popen[str]) -> None:
+    """End it as Ctrl-C does, so that it ends its workers; by force where it does not listen."""
+    process.send_signal(signal.SIGINT)
+    try:
+        process.wait(END_S)
+    except subprocess.TimeoutExpired:
+        process.kill()
 
 
 def answer_one() -> None:
@@ -285,6 +296,7 @@ def main(words: Sequence[str] = ()) -> None:
     asked_for = spread(questions(options.seed), options.only or count)
     seconds = seconds if options.seconds is None else options.seconds
     about = machine("benchmarks.answers", words)
+    make_room(options.out, options.markdown)
     out = None if options.out is None else options.out.open("w", encoding="utf-8")
     try:
         rows = run(about, asked_for, seconds, out)

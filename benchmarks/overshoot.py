@@ -26,7 +26,7 @@ from typing import Any, Final
 from rich.console import Console
 
 from benchmarks.questions import drawn
-from benchmarks.reporting import fresh_cache, load, machine, machine_text, markdown_table, spread
+from benchmarks.reporting import fresh_cache, load, machine, machine_text, make_room, markdown_table, spread
 from sim.files.writing import write_text
 
 FOLDER: Final = Path(__file__).resolve().parent.parent / "specs"
@@ -130,6 +130,7 @@ def main(words: Sequence[str] = ()) -> None:
     parser.add_argument("--markdown", type=Path, metavar="FILE", help="the table, as Markdown")
     options = parser.parse_args(words)
     console, about = Console(highlight=False, markup=False, soft_wrap=True), machine("benchmarks.overshoot", words)
+    make_room(options.out, options.markdown)
     rows: list[Figures] = []
     start_s = about["start_s"] = round(start_seconds(), 2)
     console.print(machine_text(about), f"To start: {start_s} s.", "  ".join(COLUMNS), sep="\n")

@@ -8,6 +8,7 @@ import shlex
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any, TypeVar
 
 from sim.kernel.keeping import folder
@@ -55,3 +56,9 @@ def spread(every: Sequence[One], only: int | None) -> list[One]:
     """So many of them, spread over all (None: all)."""
     count = len(every) if only is None else min(only, len(every))
     return [every[number * len(every) // count] for number in range(count)]
+
+
+def make_room(*files: Path | None) -> None:
+    """The folders of files that are to be written, made before the work begins."""
+    for file in filter(None, files):
+        file.parent.mkdir(parents=True, exist_ok=True)
