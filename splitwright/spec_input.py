@@ -7,7 +7,6 @@ from pathlib import Path
 from sim.errors import InputError
 from sim.parts import PART_KINDS
 from sim.rulebook import Rulebook
-from synth.hall.kits import repeats, serving
 from synth.hall.spec import HallSpec
 from synth.hall.spec_file import is_hall, load_hall
 from synth.schemes.registry import admissible, no_scheme, schemes
@@ -25,6 +24,8 @@ def known_spec(path: Path) -> Spec:
 
 def known_hall(path: Path) -> HallSpec:
     """The hall in a file. Raises InputError for bad input, and for a stream that no scheme of a hall serves."""
+    from synth.hall.kits import repeats, serving  # what halls take is loaded for halls alone
+
     hall = load_hall(path)
     for stream in hall.streams:
         if not serving(stream):

@@ -18,7 +18,7 @@ from typing import Final
 from synth.attempts import first_jobs
 from synth.board import Board
 from synth.budget import AnyOf
-from synth.exact.cadical import SOLVER as EXACT_SOLVER
+from synth.exact.cadical import SOLVER
 from synth.exact.crew import Crew, Share
 from synth.exact.descent import Descent
 from synth.exact.job import Job
@@ -30,7 +30,6 @@ from synth.request import Request
 from synth.result import Answer, Claim, Proposal
 from synth.schemes.registry import scheme_of
 from synth.scope import scope_of
-from synth.solver import SOLVER
 from synth.spec import Spec
 
 SAVED_EVERY_S: Final = 2.0
@@ -105,7 +104,7 @@ class Search:
         """All that it has come to so far (from any thread)."""
         answer = Answer(
             scope=scope_of(self.spec, self.within, self.handovers),
-            solver=f"{SOLVER}, {EXACT_SOLVER}",
+            solver=SOLVER,
             schemes=(self.scheme.name,),
             complete=self.settled,
         )

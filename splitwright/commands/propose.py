@@ -10,7 +10,6 @@ import typer
 
 from sim.kernel.keeping import is_first_use
 from splitwright.failures import DONE, NO, NO_ANSWER
-from splitwright.hall_proposing import propose_a_hall
 from splitwright.options import AsJson, Quiet
 from splitwright.output import emit_json, say, show
 from splitwright.proposal_files import ProposalFolder, write_pages
@@ -70,6 +69,8 @@ def propose(
     """
     check_sheets(sheets, out)
     if is_hall(spec):
+        from splitwright.hall_proposing import propose_a_hall  # what halls take is loaded for halls alone
+
         return propose_a_hall(
             known_hall(spec), out=out, top=top, time_limit=time_limit, workers=workers, seed=seed, pieces=pieces,
             sheets=sheets, as_json=as_json, quiet=quiet,

@@ -84,7 +84,8 @@ class KnownClaim:
     with any number), that splits evenly under all of the handovers.
 
     As the exact search has it: the row may bend, the source bin may stand anywhere, each T may be locked or not. Even
-    for streams where the scheme is (``propose`` holds it to that), else for bursts, with items of which a slot takes the rulebook's ``stack``.
+    for streams where the scheme is (``propose`` holds it to that), else for bursts; with items of which a slot takes
+    the rulebook's ``stack``.
     """
 
     scheme: str

@@ -83,7 +83,7 @@ def _is_plain(spec: Spec) -> bool:
 
 
 def claims_to_keep(spec: Spec, claims: Sequence[Claim]) -> Iterator[KnownClaim]:
-    """Of the claims of a search, its scheme pinned, those that hold for every spec of that row and took some solving."""
+    """Of the claims of a search, its scheme pinned, those that hold for every spec of that row and took solving."""
     limited = any(limit.most is not None for limit in spec.limits.values())
     if not _is_plain(spec) or not is_open(spec) or limited or spec.row != "any" or spec.demands.beyond_trials:
         return
