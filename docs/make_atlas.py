@@ -22,7 +22,9 @@ from rich.console import Console
 
 from sim.errors import InputError
 from sim.files.reading import load_layout
+from sim.geometry import Cell
 from sim.layout import Layout
+from sim.parts import Bin, Part, Relay, Support
 from synth.decode import items_of, reading_order
 from synth.exact.caps import Caps
 from synth.exact.job import Job, steps_of
@@ -34,7 +36,7 @@ from synth.hall.short_row import short_row
 from synth.judge import Judge
 from synth.known.atlas import Atlas, write_atlas
 from synth.known.build import STREAM, KnownBuild, KnownClaim, KnownFailure, at_origin, laws_digest
-from synth.known.stretching import stretched
+from synth.known.stretching import outputs_of, row_of, runs_of, stretched
 from synth.known.ways import legs
 from synth.model.build import model_of
 from synth.model.clauses import Lit
@@ -42,6 +44,7 @@ from synth.model.vocabulary import FURNACE, LINE, SUPPORT, Vocabulary
 from synth.plots import Plot, Size, question_for, windows
 from synth.result import Proposal
 from synth.schemes.registry import scheme_named, schemes
+from synth.schemes.scheme import DelayWindow
 from synth.spec import Face, Spec, StreamSpec
 from synth.spec_file import load_spec
 
@@ -68,7 +71,8 @@ console: Final = Console(stderr=True, soft_wrap=True, highlight=False)
 class Base:
     """A row whose way is told. ``lane``: cells beside the row, seen from above, with a line at the height of T over a
     support (side-fed: over a furnace). ``alike``: the first and the last of columns across x that are to be alike.
-    ``level``: of a full source as the model has it: a lower one leaves the lines room to be stretched.
+    ``spare``: ticks that its locks are to be sooner than they must be, so that relays can be put in.
+    ``level``: of a full source, for the model: at a lower one the lines are left with room to be stretched.
     """
 
     shape: str
@@ -80,8 +84,8 @@ class Base:
     handovers: tuple[int, ...]
     lane: tuple[tuple[int, int], ...] = ()
     alike: tuple[int, int] | None = None
+    spare: int = 0
     level: int = 15
-    unlocked: bool = True
     conflicts: int = FIRST
 
     @property
@@ -90,10 +94,10 @@ class Base:
         w, d, h = self.size
         x, y, z = self.walk[0]
         told = "lock lines beside it told" if self.lane else "only its way told"
-        return (
-            f"{self.shape} of {self.outputs} from {x},{y},{z} in {w} x {d} x {h}, {told}"
-            f"{'' if self.unlocked else ', T nodes free'}, handover {self.handovers[-1]}"
-        )
+        spare = f", {self.spare} ticks to spare" if self.spare else ""
+        spare += f", {15 - self.level} levels to spare" if self.level < 15 else ""
+        at = f"from {x},{y},{z} in {w} x {d} x {h}"
+        return f"{self.shape} of {self.outputs} {at}, {told}{spare}, handover {self.handovers[-1]}"
 
 
 def spec_of(scheme: str, face: Face, outputs: int, size: Size) -> Spec:
@@ -122,7 +126,7 @@ def folded(
     z = 2 if face == "top" else 1
     flat = legs((each + ahead, each), 0)
     walk = tuple((x + west - ahead, y + 1, z) for x, y in flat)
-    lane = tuple((x, y) for x in range(west, west + each) for y in (0, 3))
+    lane = tuple((x, y) for x in range(west - stagger, west + each) for y in (0, 3) if y == 0 or x >= west)
     shape = "row folded in two" + (", one leg longer" if stagger else "")
     outputs = 2 * each + stagger
     return Base(
@@ -130,17 +134,55 @@ def folded(
     )
 
 
+def straight(
+    scheme: str, face: Face, *, west: int, east: int, depth: int, height: int, handovers: tuple[int, ...] = (8,)
+) -> Base:
+    """A straight row of five along y = 0, its lock line beside it, amid which columns are alike."""
+    z = 2 if face == "top" else 1
+    outputs = 5
+    (flat,) = [legs((outputs + 1 - scheme_named(scheme).first,), 0)]
+    walk = tuple((x + west, y, z) for x, y in flat)
+    inner = range(west + 2, west + len(walk) - 1)
+    size = (west + len(walk) + east, depth, height)
+    lane = tuple((x, 1) for x in inner)
+    return Base("straight row", scheme, face, outputs, size, walk, handovers, lane, (inner[0], inner[-1]))
+
+
 def folds() -> Iterator[list[Base]]:
     """Groups of bases, of each of which the first will do that is found and can be stretched."""
-    for scheme in ("burst row", "undrained row", "headed undrained row", "brimmed row"):
+    for stagger, handovers in product((0, 1), ((8,), (8, 7))):
         for face, low in FACES:
-            for handovers, stagger in product(((8,), (8, 7)), (0, 1)):
-                lengths = (3, 4) if handovers == (8,) else (3 - stagger,)
+            for scheme in ("undrained row", "headed undrained row", "brimmed row", "burst row"):
                 yield [
                     folded(scheme, face, each, west=west, height=height, stagger=stagger, handovers=handovers)
-                    for each in lengths
-                    for west, height in ((3, low), (2, low), (3, low + 1), (4, low + 1))
+                    for each in ((3 - stagger,) if handovers != (8,) else (3, 4) if scheme == "burst row" else (4, 3))
+                    for west, height in ((3, low), (2, low), (4, low), (3, low + 1), (4, low + 1))
                 ]
+
+
+def spared() -> Iterator[list[Base]]:
+    """Rows folded in two that leave time for relays."""
+    for stagger in (0, 1):
+        for face, low in FACES:
+            for scheme in ("undrained row", "headed undrained row", "brimmed row", "burst row"):
+                yield [
+                    replace(folded(scheme, face, 4, west=west, height=height, stagger=stagger), spare=2, level=level)
+                    for level in (5, 6, 8, 15)
+                    for west, height in ((3, low), (4, low + 1))
+                ]
+
+
+def straights() -> Iterator[list[Base]]:
+    """The same of straight rows."""
+    for face, low in FACES:
+        for scheme in ("undrained row", "headed undrained row", "brimmed row", "burst row"):
+            yield [
+                straight(scheme, face, west=west, east=east, depth=depth, height=height)
+                for west, east, depth, height in (
+                    *((0, 2, 2, low), (2, 0, 2, low), (2, 2, 2, low)),
+                    *((2, 2, 3, low), (3, 3, 2, low + 1), (3, 3, 3, low + 1)),
+                )
+            ]  # fmt: skip
 
 
 # -- making -----------------------------------------------------------------------------------------------------------
@@ -149,10 +191,13 @@ def folds() -> Iterator[list[Base]]:
 def built(base: Base) -> Proposal | None:
     """A build of the base with as few parts as its budget finds."""
     spec = spec_of(base.scheme, base.face, base.outputs, base.size)
-    question = replace(
-        question_for(spec, Plot((0, 0, 0), base.size), windows(spec, base.handovers)),
-        break_symmetry=False, row_unlocked=base.unlocked, reach=base.level, levels=base.level,
-    )  # fmt: skip
+    within = {
+        label: DelayWindow(window.least, window.most - base.spare)
+        for label, window in windows(spec, base.handovers).items()
+    }
+    plain = question_for(spec, Plot((0, 0, 0), base.size), within)
+    question = replace(plain, break_symmetry=False, row_unlocked=True, stages=plain.stages - base.spare)
+    question = replace(question, reach=base.level, levels=base.level)
     asked = Job(spec, question, base.handovers, (base.walk,), Caps(), base.conflicts // SEEDS)
     asked = replace(asked, nogoods=tuple(_told(model_of(question), base)))
     best = next((one for seed in range(SEEDS) if (one := _found(replace(asked, seed=seed))) is not None), None)
@@ -198,8 +243,8 @@ class Making:
 
     def judged(self, layout: Layout, scheme: str, face: Face, outputs: int, how: str) -> KnownBuild | None:
         """The layout as a known build, stripped, under as many handovers as it works with; None if it is refused."""
-        plain = replace(at_origin(layout), parts=tuple(sorted(layout.parts, key=lambda part: reading_order(part.at))))
-        plain = at_origin(plain)
+        plain = at_origin(layout)
+        plain = replace(plain, parts=tuple(sorted(plain.parts, key=lambda part: reading_order(part.at))))
         for handovers in HANDOVERS:
             judge = Judge(spec_of(scheme, face, outputs, plain.size), handovers)
             if not judge.accepts(plain):
@@ -249,14 +294,9 @@ class Making:
         FOLDER.mkdir(parents=True, exist_ok=True)
         write_atlas(FOLDER, self.builds, self.claims, self.failures)
 
-    def has(self, how: str) -> bool:
-        """Builds made this way are kept."""
-        return any(one.how.endswith(how) for one in self.builds)
-
-    def stretches(self, how: str) -> bool:
-        """So are longer ones than the base itself."""
-        made = {one.outputs for one in self.builds if one.how == how}
-        return any(one.outputs > least for one in self.builds if one.how.endswith(f": {how}") for least in made)
+    def made(self, how: str) -> list[KnownBuild]:
+        """The builds that were made this way, or stretched from such."""
+        return [one for one in self.builds if one.how.endswith(how)]
 
 
 def _row(build: KnownBuild) -> tuple[str, Face, int]:
@@ -278,7 +318,7 @@ def from_layouts(making: Making) -> None:
     for path in sorted([*(CLONE / "specs" / "layouts").glob("*.plan"), *(CLONE / "specs" / "results").glob("*.plan")]):
         how = f"{path.parent.name}/{path.name}"
         layout = load_layout(str(path))
-        if making.has(how) or len(layout.streams) != 1:
+        if making.made(how) or len(layout.streams) != 1:
             continue
         outputs = len(layout.streams[0].outputs)
         for scheme in schemes().values():
@@ -301,8 +341,8 @@ def from_pieces(making: Making) -> None:
     for number, kept in enumerate(json.loads(shipped_file().read_text(encoding="utf-8"))["pieces"]):
         pieces = pieces_from_json(kept)
         how = f"a row of hall pieces {number}"
-        outputs = max(5, pieces.lead + 2)
-        if making.has(how):
+        outputs = pieces.reach + 4 if pieces.relay else max(5, pieces.lead + 2)
+        if making.made(how):
             continue
         spec = spec_of(pieces.scheme, pieces.face, outputs, (MOST, MOST, 9))
         row = short_row(pieces, FEED if pieces.face == "top" else FUEL, outputs, spec.rules)
@@ -313,12 +353,75 @@ def from_pieces(making: Making) -> None:
         making.write()
 
 
+def relayed(build: KnownBuild) -> Layout | None:
+    """A row folded in two with a stretch with relays amid each leg, as the undrained row of hall pieces has it: so the
+    lock lines begin anew there, two ticks later. None where the build has no columns that are alike.
+
+    The stretch is mirrored, since here locks run from the west.
+    """
+    layout = next(stretched(build, build.outputs + 4), None)
+    run = next((one for one in runs_of(layout, 0) if one.gain == 2), None) if layout is not None else None
+    if layout is None or run is None:
+        return None
+    kept = json.loads(shipped_file().read_text(encoding="utf-8"))["pieces"]
+    pieces = next(one for one in map(pieces_from_json, kept) if one.relay and one.face == "top")
+    (lane_of_pieces,) = {part.at[1] for part in pieces.stretch}
+    level = max(part.at[2] for part in pieces.stretch)
+    row = row_of(layout)
+    z, lanes = row[0][2], (min(y for _, y, _ in row) - 1, max(y for _, y, _ in row) + 1)
+    begin, width = run.begin + run.groups // 2, pieces.relay_width
+    lift = max(0, level - z - min(part.at[2] for part in pieces.relay if part.kind != "support"))
+    parts: dict[Cell, Part] = {}
+    for part in layout.parts:
+        x, y, at = part.at
+        for to in [x] if x < begin else [x + width]:
+            parts[to, y, at] = replace(part, at=(to, y, at))
+        if x == run.begin:
+            for to in range(begin, begin + width):
+                if not (y in lanes and at >= z - 1 and part.kind in ("line", "support")):
+                    parts[to, y, at] = replace(part, at=(to, y, at))
+    for part in pieces.relay:
+        x, y, at = part.at
+        for lane, outward in zip(lanes, (-1, 1), strict=True):
+            cell = begin + width - 1 - x, lane + outward * abs(y - lane_of_pieces), at - level + z
+            turned = replace(part, at=cell, output="E") if isinstance(part, Relay) else replace(part, at=cell)
+            parts.setdefault(cell, turned)
+    lifted = {(x, y, at + lift): replace(part, at=(x, y, at + lift)) for (x, y, at), part in parts.items()}
+    for (x, y, at), part in list(lifted.items()):
+        if lift and part.kind in ("line", "relay", "gauge") and at == lift:
+            lifted.setdefault((x, y, at - 1), Support((x, y, at - 1)))
+    whole = {cell: part for cell, part in lifted.items() if cell[2] >= 0}
+    low = min(y for _, y, _ in whole)
+    moved = tuple(replace(part, at=(x, y - low, at)) for (x, y, at), part in whole.items())
+    (stream,) = layout.streams
+    source = next(part.at for part in moved if isinstance(part, Bin))
+    box = (layout.size[0] + width, max(part.at[1] for part in moved) + 1, layout.size[2] + lift)
+    made = replace(layout, size=box, parts=moved, streams=(replace(stream, source=source, outputs=()),))
+    return replace(made, streams=(replace(made.streams[0], outputs=outputs_of(made)),))
+
+
+def from_spared(making: Making) -> None:
+    """Rows folded in two, with relays."""
+    groups = list(spared())
+    from_bases(making, groups)
+    for build in list(making.builds):
+        bases = [base for group in groups for base in group if build.how == base.how]
+        if not any((base.scheme, base.face) == (build.scheme, build.face) for base in bases):
+            continue
+        layout, how = relayed(build), f"{build.how}, with relays amid"
+        if layout is None or making.made(how):
+            continue
+        found = making.judged(layout, build.scheme, build.face, len(layout.streams[0].outputs), how)
+        console.print(f"{build.scheme}, {build.face}: {how}: {found and making.family(found)}")
+        making.write()
+
+
 def from_bases(making: Making, groups: Iterable[Sequence[Base]]) -> None:
     """Bases, solved; of each group until one is found that can be made longer."""
     for group in groups:
         for base in group:
-            if making.has(base.how):
-                if making.stretches(base.how) or base.handovers != (8,):
+            if made := [one for one in making.made(base.how) if (one.scheme, one.face) == (base.scheme, base.face)]:
+                if max(one.outputs for one in made) > base.outputs or base.handovers != (8,):
                     break
                 continue
             if any(_is_about(one, base) for one in making.failures):
@@ -351,8 +454,8 @@ def _is_about(failure: KnownFailure, base: Base) -> bool:
 def main() -> None:
     """All sources in turn."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--only", choices=("layouts", "pieces", "folds"), action="append")
-    only = parser.parse_args().only or ["layouts", "pieces", "folds"]
+    parser.add_argument("--only", choices=("layouts", "pieces", "folds", "straights", "spared"), action="append")
+    only = parser.parse_args().only or ["layouts", "pieces", "folds", "straights", "spared"]
     kept = Atlas(FOLDER)
     rules = load_spec(CLONE / "specs" / "results" / "any-site.toml").rules
     rows = list(product(schemes(), [face for face, _ in FACES], range(1, MOST + 1)))
@@ -366,6 +469,10 @@ def main() -> None:
         from_layouts(making)
     if "folds" in only:
         from_bases(making, folds())
+    if "straights" in only:
+        from_bases(making, straights())
+    if "spared" in only:
+        from_spared(making)
     if "pieces" in only:
         from_pieces(making)
 
