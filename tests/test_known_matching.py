@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from sympy.combinatorics import Permutation, PermutationGroup
 from sympy.combinatorics.named_groups import DihedralGroup
@@ -234,9 +234,7 @@ def test_parts_are_counted() -> None:
 
 def test_a_straight_row_is_one() -> None:
     """The smallest row of two turns a corner after its first node; the one made by hand does not."""
-    layout = load_layout(LAYOUTS / "burst-row-of-two.plan")
-    straight = KnownBuild(at_origin(layout), SCHEME, "top", 2, (8, 7), "", LAWS)
-    for build, bends in ((smallest(2), True), (straight, False)):
+    for build, bends in ((smallest(2), True), (by_hand("burst-row-of-two", 2), False)):
         (x, y, z), *_ = row = row_of(build.layout)
         assert build.layout.streams[0].source == (x, y, z + 1)
         assert len(row) == 3
@@ -319,11 +317,28 @@ def candidates(asked: Spec, kept: Sequence[KnownBuild]) -> Iterator[object]:
     return (canonical_key(one) for one in KnownBuilds([Shelf(kept)]).candidates(asked))
 
 
-REAL = [smallest(n) for n in (2, 3, 4, 5)]
-sizes = st.tuples(st.integers(3, 9), st.integers(1, 9), st.integers(3, 6))
+def by_hand(name: str, outputs: int) -> KnownBuild:
+    return KnownBuild(at_origin(load_layout(LAYOUTS / f"{name}.plan")), SCHEME, "top", outputs, (8, 7), "", LAWS)
 
 
-@given(sizes, st.tuples(*[st.integers(0, 3)] * 3), st.integers(2, 6), st.booleans())
+REAL = [*map(smallest, (2, 3, 4, 5)), by_hand("burst-row-of-three", 3), by_hand("burst-row-of-five", 5)]
+sizes = st.tuples(st.integers(3, 11), st.integers(1, 6), st.integers(3, 6))
+
+
+def test_rows_are_made_longer_and_shorter_where_there_is_room() -> None:
+    """The row of three made by hand takes 6 x 4 x 4, and a column more for each output."""
+    for outputs, width in ((2, 5), (4, 7), (6, 9)):
+        asked = spec((width, 4, 4), outputs)
+        longer = set(candidates(asked, [by_hand("burst-row-of-three", 3)]))
+        assert longer
+        assert longer <= set(candidates(asked, REAL))
+        assert not set(candidates(replace(asked, size=(width - 1, 4, 4)), [by_hand("burst-row-of-three", 3)]))
+
+
+@example(size=(7, 4, 4), more=(1, 0, 0), outputs=4, turned=False)
+@given(
+    size=sizes, more=st.tuples(*[st.integers(0, 3)] * 3), outputs=st.integers(2, 6), turned=st.booleans()
+)
 def test_a_larger_site_has_every_candidate_of_a_smaller_one_inside_it(
     size: tuple[int, int, int], more: tuple[int, int, int], outputs: int, turned: bool
 ) -> None:
