@@ -18,9 +18,10 @@ from sim.files.reading import load_layout
 from sim.layout import ItemKind
 from synth.exact.boxes import Boxes
 from synth.exact.caps import Caps
-from synth.exact.crew import Crew
+from synth.exact.crew import Share
 from synth.exact.job import Job, Report
-from synth.exact.ledger import Ledger, digest_of, opened
+from synth.exact.ledger import Ledger, cached, digest_of, opened
+from synth.known.cache import Cache
 from synth.plots import windows
 from synth.propose import tighter
 from synth.request import Request
@@ -45,6 +46,12 @@ CLAIMS = [
 
 def saved(folder: Path) -> Path:
     """A file with two claims, cubes under different caps, and a layout."""
+    path = folder / "search.json"
+    fill(opened(path, DIGEST))
+    return path
+
+
+def fill(ledger: Ledger) -> None:
     boxes = Boxes(SPEC, WINDOW)
     (place,) = boxes[4, 2, 4].places
     place.note(Caps(parts=22), place.cubes[:3])
@@ -52,9 +59,7 @@ def saved(folder: Path) -> Path:
     place.note(Caps(price=40), place.cubes[5:6])
     (closed,) = boxes[3, 1, 4].places
     closed.note(Caps(), closed.cubes)
-    path = folder / "search.json"
-    Ledger(path, DIGEST).save(CLAIMS, boxes, [LAYOUT], 80_000)
-    return path
+    ledger.save(CLAIMS, boxes, [LAYOUT], 80_000)
 
 
 # -- there and back ---------------------------------------------------------------------------------------------------
@@ -105,6 +110,34 @@ def test_cubes_that_the_box_does_not_have_are_passed_over(tmp_path: Path) -> Non
     boxes = Boxes(SPEC, WINDOW)
     opened(path, DIGEST).restore(boxes, Caps())
     assert boxes[4, 2, 4].left(Caps(parts=1, price=1)) == boxes[4, 2, 4].cubes()
+
+
+def test_the_cache_gives_back_what_a_file_would(tmp_path: Path) -> None:
+    """Under the digest of its question alone, to another run."""
+    path = tmp_path / "known.sqlite"
+    fill(cached(Cache(path), DIGEST))
+    kept, found = opened(saved(tmp_path), DIGEST), cached(Cache(path), DIGEST)
+    assert found.closed == kept.closed == CLAIMS
+    assert found.cubes == kept.cubes != []
+    assert (found.layouts, found.conflicts) == (kept.layouts, 80_000)
+    other = cached(Cache(path), digest_of(replace(SPEC, outputs=3), BOTH, WINDOW))
+    assert (other.closed, other.cubes, other.layouts, other.conflicts) == ([], [], [], 0)
+
+
+@pytest.mark.parametrize(
+    "document",
+    [{}, {"format": "splitwright-search/1"}, {"format": "splitwright-search/0", "question": DIGEST}],
+    ids=["empty", "cut off", "of another version"],
+)
+def test_what_cannot_be_read_in_the_cache_is_an_empty_ledger(tmp_path: Path, document: dict[str, Any]) -> None:
+    """Of another version, say: it is in nobody's way, and is written anew."""
+    cache = Cache(tmp_path / "known.sqlite")
+    cache.keep_settled(DIGEST, document)
+    ledger = cached(cache, DIGEST)
+    assert (ledger.closed, ledger.cubes, ledger.layouts, ledger.conflicts) == ([], [], [], 0)
+    fill(ledger)
+    assert cached(cache, DIGEST).closed == CLAIMS
+    assert cache.faults == []
 
 
 # -- which question ---------------------------------------------------------------------------------------------------
@@ -212,17 +245,17 @@ def test_a_folder_is_refused(tmp_path: Path) -> None:
 def jobs(monkeypatch: pytest.MonkeyPatch) -> list[Job]:
     """Every job that a crew was given."""
     given: list[Job] = []
-    reports = Crew.reports
+    reports = Share.reports
 
-    def noted(crew: Crew, asked: Iterable[Job], stop: Any, deadline: float) -> Iterator[Report]:
+    def noted(share: Share, asked: Iterable[Job], stop: Any, deadline: float) -> Iterator[Report]:
         def each() -> Iterator[Job]:
             for one in asked:
                 given.append(one)
                 yield one
 
-        return reports(crew, each(), stop, deadline)
+        return reports(share, each(), stop, deadline)
 
-    monkeypatch.setattr(Crew, "reports", noted)
+    monkeypatch.setattr(Share, "reports", noted)
     return given
 
 
@@ -300,11 +333,26 @@ def test_a_proof_that_there_is_none_is_kept(tmp_path: Path, jobs: list[Job]) -> 
 
 
 @pytest.mark.slow
+def test_a_search_goes_on_from_the_cache(tmp_path: Path, jobs: list[Job]) -> None:
+    """Without a file: what it came to is told again, and nothing is left to solve; another question is searched."""
+    spec, path = replace(SPEC, size=(3, 2, 4)), tmp_path / "known.sqlite"
+    first, again = (tighter(spec, Request(3, 300.0, 1, cache=cache)) for cache in (Cache(path), Cache(path)))
+    assert first.complete
+    assert conclusions(again) == conclusions(first)
+    solved = [one.needed for one in jobs].count(BOTH)
+    assert solved > 0
+    jobs.clear()
+    tighter(spec, Request(3, 300.0, 1, cache=Cache(path)))
+    assert {one.needed for one in jobs} == {(8,)}, "what is asked for one handover alone is not kept"
+
+
+@pytest.mark.slow
 def test_layouts_are_tried_again_when_they_are_read(tmp_path: Path) -> None:
     """One that does not split evenly is dropped, whatever the file says of it."""
     spec, path = replace(SPEC, size=(6, 4, 4)), tmp_path / "search.json"
     unlocked = layout_to_json(LAYOUT)
     unlocked["parts"] = [part for part in unlocked["parts"] if part["kind"] not in ("inverter", "gauge")]
-    Ledger(path, digest_of(spec, BOTH, WINDOW)).save([], Boxes(spec, WINDOW), [layout_from_json(unlocked), LAYOUT], 0)
+    kept = opened(path, digest_of(spec, BOTH, WINDOW))
+    kept.save([], Boxes(spec, WINDOW), [layout_from_json(unlocked), LAYOUT], 0)
     answer = search(spec, path, stop_after=1)
     assert [layout_to_json(one.layout) for one in answer.proposals] == [layout_to_json(LAYOUT)]
