@@ -61,7 +61,7 @@ QUICK: Final = (12, 10.0)
 """Questions and seconds of a quick run."""
 WAYS: Final = {"known": "known builds and searches", "alone": "the solver alone"}
 COLUMNS: Final = {
-    "question": 46, "first": 6, "source": 12, "10 s": 8, "end": 8, "bound": 8,
+    "question": 46, "first": 6, "source": 12, "10 s": 8, "end": 8, "bound": 10,
     "alone": 6, "10 s alone": 10, "end alone": 9, "bound alone": 11, "ratio": 5,
 }  # fmt: skip
 """The columns of the table and their widths."""
@@ -262,7 +262,8 @@ def run(about: Figures, asked_for: Sequence[Question], seconds: float, out: Text
     """All questions, told and written as they come; Ctrl-C ends it and keeps what there is."""
     console = Console(highlight=False, markup=False, width=max(sum(COLUMNS.values()) + len(COLUMNS), 80))
     rows: list[Figures] = []
-    console.print(machine_text(about), line(list(COLUMNS)))
+    console.print(machine_text(about), soft_wrap=True)
+    console.print(line(list(COLUMNS)))
     if out is not None:
         print(json.dumps(about), file=out, flush=True)
     with suppress(KeyboardInterrupt):
@@ -274,7 +275,7 @@ def run(about: Figures, asked_for: Sequence[Question], seconds: float, out: Text
                 print(json.dumps(row), file=out, flush=True)
     for name, told in ((WAYS[way], row[way]) for row in rows for way in WAYS if "fault" in row[way]):
         console.print(f"failed ({name}): {told['fault']}")
-    console.print(markdown_table(SHARES, shares(rows)), *further(rows), sep="\n")
+    console.print(markdown_table(SHARES, shares(rows)), *further(rows), sep="\n", soft_wrap=True)
     return rows
 
 
