@@ -22,6 +22,9 @@ from synth.scope import required_handovers
 from synth.spec import EvenFor, Spec
 
 INTERRUPTED: Final = " Interrupted by Ctrl-C: this is what was found so far."
+BEYOND: Final = (
+    "confirmed like the others, but its delays are not among those that the claims below are about (see the scope)"
+)
 WHAT_FOR: Final[Mapping[EvenFor, str]] = {"burst": "full loads", "stream": "any arrivals tried"}
 """What a layout is even for, in words: what its trials were about."""
 ANY: Final = (None, None)
@@ -77,7 +80,7 @@ def proposal_table(proposals: Sequence[Proposal]) -> RenderableType:
         table.add_row(
             str(rank), _box(m.box), str(m.volume), str(m.parts), str(m.price), str(m.first_arrival), str(m.latency),
             f"{m.throughput:.0f}", what_for(proposal), str(m.held_at_start), str(m.held),
-            " ".join(map(str, m.handovers)), proposal.scheme, wiring,
+            " ".join(map(str, m.handovers)), proposal.scheme + ("" if proposal.in_scope else "*"), wiring,
         )  # fmt: skip
     return table
 
@@ -117,6 +120,8 @@ def shown_of(spec: Spec, proposals: Sequence[Proposal]) -> Iterator[str]:
             yield f"  Likewise for items one by one, {apart}, and with {DRAWN} draws of gaps."
         hour = f"items, at a load of {size_text(largest(proposals[0].measures.loads))}"
         yield f"  first, last: ticks to first and last arrival of one item a furnace; an hour: {hour}."
+        if not all(one.in_scope for one in proposals):
+            yield f"  * {BEYOND}"
         yield from _held_lines(proposals)
         if any(one.verdicts for one in proposals):
             yield from verdict_lines(proposals)

@@ -15,8 +15,10 @@ from synth.request import Request
 from synth.result import Answer
 from synth.schemes.registry import admissible
 from synth.scope import required_handovers
-from synth.spec import Spec
+from synth.spec import Spec, StreamSpec
 
+TRIED_MOST: Final = 6
+"""Known builds that are run before something is said of one."""
 SITE_MOST: Final = 64
 """Longest side of a site (the published schema of specs)."""
 
@@ -52,9 +54,16 @@ def _advice(
 
 
 def nearest(spec: Spec, known: KnownBuilds) -> KnownBuild | None:
-    """The known build of the schemes that serve the spec whose site is the least growth of the spec's."""
-    builds = [build for one in _pinned(spec) for build in known.builds(one)]
-    return min(builds, key=lambda one: volume(site_for(spec.size, one.layout.size)), default=None)
+    """The known build of the schemes that serve the spec, confirmed under its rules on open ground, whose site is the
+    least growth of the spec's."""
+    builds = [(build, one) for one in _pinned(spec) for build in known.builds(one)]
+    builds.sort(key=lambda pair: volume(site_for(spec.size, pair[0].layout.size)))
+    anywhere = (SITE_MOST, SITE_MOST, SITE_MOST)
+    tried = (
+        (build, replace(one, size=anywhere, blocked=frozenset(), limits={}, streams=_unpinned(one)))
+        for build, one in builds[:TRIED_MOST]
+    )
+    return next((build for build, one in tried if _is_confirmed(build, one)), None)
 
 
 def confirmed_anywhere(spec: Spec, known: KnownBuilds) -> Size | None:
@@ -71,14 +80,19 @@ def confirmed_anywhere(spec: Spec, known: KnownBuilds) -> Size | None:
 
 
 def fitting(spec: Spec, known: KnownBuilds) -> KnownBuild | None:
-    """The smallest known build that the spec's site has room for as it is."""
-    builds = (
-        build
-        for one in _pinned(spec)
-        for build in known.builds(one)
-        if fits(build.layout.size, spec) and next(placements(build, spec), None) is not None
-    )
-    return min(builds, key=lambda one: volume(one.layout.size), default=None)
+    """The smallest known build that is confirmed in the spec's site as it is."""
+    builds = [(build, one) for one in _pinned(spec) for build in known.builds(one) if fits(build.layout.size, spec)]
+    builds.sort(key=lambda pair: volume(pair[0].layout.size))
+    return next((build for build, one in builds[:TRIED_MOST] if _is_confirmed(build, one)), None)
+
+
+def _is_confirmed(build: KnownBuild, spec: Spec) -> bool:
+    judge = Judge(spec, required_handovers(spec))
+    return any(judge.accepts(layout) for layout in placements(build, spec))
+
+
+def _unpinned(spec: Spec) -> tuple[StreamSpec, ...]:
+    return tuple(replace(stream, source=None, outputs_at=()) for stream in spec.streams)
 
 
 def site_for(site: Size, box: Size) -> Size:

@@ -9,6 +9,7 @@ from typing import Final
 
 from synth.advice import advice
 from synth.clashes import explain
+from synth.deadline import Aside
 from synth.propose import propose, too_small_by_counting
 from synth.request import Request
 from synth.result import Answer
@@ -20,6 +21,8 @@ VERDICTS_SHARE: Final = 0.15
 VERDICTS_MOST_S: Final = 10.0
 NOTHING_SHARE: Final = 0.7
 """Share of the time after which, with nothing found, what stands in the way is looked for."""
+ADVICE_SHARE: Final = 0.05
+"""Share of the time that is kept for telling what to do next."""
 WRITING_S: Final = 0.3
 """Kept for writing the answer."""
 
@@ -41,8 +44,13 @@ def answered(spec: Spec, request: Request) -> Answer:
     if not answer.proposals and not request.stop.is_set():
         impossible = too_small_by_counting(spec)
         if impossible is None:
-            explain(spec, answer, replace(request, limit_s=max(0.0, until - time.monotonic())))
-        answer.advice = advice(spec, answer, request, impossible)
+            left = replace(request, limit_s=max(0.0, until - time.monotonic() - ADVICE_SHARE * request.limit_s))
+            explaining = Aside(lambda: explain(spec, answer, left))
+            if explaining.wait(until - ADVICE_SHARE * request.limit_s, request.stop):
+                explaining.outcome  # noqa: B018 (raises what went wrong)
+        telling = Aside(lambda: advice(spec, answer, request, impossible))
+        if telling.wait(until, request.stop):
+            answer.advice = telling.outcome
     answer.interrupted = request.stop.is_set()
     answer.seconds = time.monotonic() - began
     return answer

@@ -7,17 +7,19 @@ proof of anything.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import islice
 from typing import Final
 
 from sim.geometry import Direction
+from sim.layout import Layout
 from synth.exact.caps import Caps
 from synth.exact.job import Job
 from synth.exact.walks import Walk
 from synth.known.ways import ways
 from synth.model.question import Question
+from synth.neighbourhoods import jobs_like
 from synth.plots import Size, is_open, plots, question_for, row_length, rows_of, sizes, volume
 from synth.schemes.registry import scheme_of
 from synth.schemes.scheme import Windows
@@ -43,8 +45,14 @@ ROUNDS: Final = 6
 Attempt = tuple[Size, Question]
 
 
-def first_jobs(spec: Spec, within: Windows, job: Callable[..., Job]) -> Iterator[Job]:
-    """The attempts as jobs, group by group, in rounds of growing budgets. ``job``: makes a job of the search."""
+def first_jobs(
+    spec: Spec, within: Windows, job: Callable[..., Job], suggestions: Iterable[Layout] = ()
+) -> Iterator[Job]:
+    """The attempts as jobs: in the manner of ``suggestions``, then group by group, in rounds of growing budgets.
+
+    ``job``: makes a job of the search; ``suggestions``: layouts for the spec that are not accepted as they are.
+    """
+    yield from jobs_like(suggestions, spec, within, job)
     groups = attempts_at_a_first(spec, within)
     attempts: list[Attempt] = []
     for number in range(ROUNDS):

@@ -8,7 +8,8 @@ proves nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from itertools import islice, product
 from typing import Final
 
 from sim.geometry import Cell
@@ -21,7 +22,7 @@ from synth.images import moved
 from synth.known.matching import row_of
 from synth.model.grid import Grid
 from synth.model.question import Question
-from synth.plots import Plot, is_open, question_for
+from synth.plots import Plot, Size, is_open, question_for
 from synth.result import Proposal
 from synth.schemes.scheme import Windows
 from synth.spec import Spec
@@ -30,6 +31,8 @@ CONFLICTS: Final = 20_000
 """Budget of a question in the first pass; each pass has ``GROWTH`` times as many."""
 GROWTH: Final = 5
 PASSES: Final = 3
+LIKE_MOST: Final = 4
+"""Layouts in whose manner others are looked for."""
 COLUMNS: Final = (2, 3)
 LAYERS: Final = (1, 2)
 
@@ -55,6 +58,44 @@ def jobs_near(best: Proposal, spec: Spec, within: Windows, job: Callable[..., Jo
         yield job(question=question, cubes=(row,), caps=less, conflicts=conflicts)
         for freed in _windows(question):
             yield job(question=question, cubes=((),), caps=less, conflicts=conflicts, near=Near(layout, freed))
+
+
+def jobs_like(layouts: Iterable[Layout], spec: Spec, within: Windows, job: Callable[..., Job]) -> Iterator[Job]:
+    """Questions in the manner of layouts that are not accepted as they are: the same row, everything else free, with a
+    column and a layer to spare where the site has them. (Other rules may want other delays; blocked cells, other ways.)
+    """
+    for layout, number in product(islice(layouts, LIKE_MOST), range(PASSES)):
+        plot, moved_there = _with_room(layout, spec)
+        question = question_for(spec, plot, within)
+        if any(cell in question.grid.blocked for cell in row_of(moved_there)):
+            continue
+        near = Near(moved_there, frozenset(question.grid))
+        conflicts = CONFLICTS * GROWTH**number
+        yield job(question=question, cubes=(tuple(row_of(moved_there)),), caps=Caps(), conflicts=conflicts, near=near)
+
+
+def _with_room(layout: Layout, spec: Spec) -> tuple[Plot, Layout]:
+    """A box with one cell of room on each side and above, as far as the site goes; the layout in its coordinates."""
+    box, low = box_of(layout), [min(part.at[axis] for part in layout.parts) for axis in (0, 1)]
+    origin, size, by = [0, 0, 0], list(box), [0, 0, 0]
+    for axis in (0, 1):
+        if is_open(spec):
+            spare = _sides(spec, box)[axis] - box[axis]
+            before, after = min(1, spare), min(1, max(0, spare - 1))
+        else:
+            before, after = min(1, low[axis]), min(1, spec.size[axis] - low[axis] - box[axis])
+            origin[axis] = low[axis] - before
+        size[axis] += before + after
+        by[axis] = before - low[axis]
+    size[2] = min(spec.size[2], size[2] + 1)
+    plot = Plot((origin[0], origin[1], 0), (size[0], size[1], size[2]))
+    return plot, moved(layout, (by[0], by[1], 0), plot.size)
+
+
+def _sides(spec: Spec, box: Size) -> tuple[int, int]:
+    """Width and depth of an open site, turned so that the box fits."""
+    width, depth, _ = spec.size
+    return (width, depth) if box[0] <= width and box[1] <= depth else (depth, width)
 
 
 def _less(best: Proposal, spec: Spec) -> Caps:

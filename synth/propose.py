@@ -14,11 +14,13 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Final
 
 from sim.errors import InputError
 from synth.board import Board
+from synth.deadline import Aside
 from synth.exact.bounds import fewest_parts
 from synth.exact.crew import Crew
 from synth.exact.ledger import Ledger, cached, digest_of, opened
@@ -34,18 +36,20 @@ from synth.scope import needed_handovers, required_handovers
 from synth.search import Search
 from synth.spec import Spec
 
-KNOWN_SHARE: Final = 0.5
-"""Share of the time after which known builds are no longer looked through."""
+KNOWN_ALONE_S: Final = 1.0
+"""Seconds after which the searches begin, whether all known builds have been looked through or not."""
 ALONE_SHARE: Final = 0.4
 """Share of the time after which, with no layout found, the handover in force is asked for alone too."""
 MEMBERS_MOST: Final = 8
-"""Outputs up to which a known build must be one that the claims are about (``membership``): of longer rows hardly
-anything is ever ruled out, and it takes long to find out."""
+"""Outputs up to which it is found out whether a known build is one that claims are about (``membership``): of longer
+rows hardly anything is ever ruled out, and it takes long."""
 POLL_S: Final = 0.05
 ENDING_S: Final = 0.5
 """How long searches are waited for that were told to end; one that is in the middle of something goes on to nobody."""
 
 Run = Callable[[Search], None]
+Lane = tuple[Scheme, tuple[int, ...]]
+"""A scheme, and the handovers under which its layouts are to work."""
 
 
 def propose(spec: Spec, request: Request) -> Answer:
@@ -89,17 +93,26 @@ class _Race:
         self.known = KnownBuilds(request.stores)
         self.ended = threading.Event()
         self.searches: list[Search] = []
-        self.faults: list[BaseException] = []
 
     def answer(self) -> Answer:
         """What all sources have come to."""
-        with Crew(self.request.workers, self.request.mebibytes) as crew:
-            lanes = list(self._lanes())
-            searches = [self._search(scheme, needed, crew, fallback=False) for scheme, needed in lanes]
-            self.searches += searches
-            self._look_through_known()
-            if not (self.first_alone and len(self.board)):
-                self._searched(lanes, searches, crew)
+        lanes = [(scheme, needed_handovers(self._pinned(scheme))) for scheme in self.schemes]
+        self.request.told("known builds")
+        known = Aside(self._look_through_known)
+        running = [known]
+        try:
+            known.wait(min(self.until, self.began + KNOWN_ALONE_S), self.request.stop)
+            with Crew(self.request.workers, self.request.mebibytes) as crew:
+                if not self._over():
+                    running += self._start(lanes, crew, fallback=False)
+                self._watch(lanes, running, crew)
+        finally:
+            self.board.close()
+            self.ended.set()
+        over = time.monotonic() + ENDING_S
+        for one in running:
+            if one.wait(over):
+                one.outcome  # noqa: B018 (raises what went wrong)
         proposals = (self.board.all() if self.request.dominated else self.board.front())[: max(self.request.top, 1)]
         answers, schemes = [one.answer() for one in self.searches], [one.name for one in self.schemes]
         answer = merged(self.spec, proposals, answers, schemes)
@@ -111,12 +124,10 @@ class _Race:
 
     def _look_through_known(self) -> None:
         """Known builds, judged one by one: of each scheme in turn the next one, so that none waits for the others."""
-        self.request.told("known builds")
-        until = self.began + self.request.limit_s * KNOWN_SHARE
         turns = [self._confirmed(scheme) for scheme in self.schemes]
         while turns:
             for turn in list(turns):
-                if self.request.stop.is_set() or time.monotonic() >= until or (self.first_alone and len(self.board)):
+                if self.ended.is_set() or (self.first_alone and len(self.board)):
                     return
                 if next(turn, None) is None:
                     turns.remove(turn)
@@ -130,9 +141,10 @@ class _Race:
         for layout in self.known.candidates(spec):
             measures = volume(layout.size), len(layout.parts)
             if not any(one[0] <= measures[0] and one[1] <= measures[1] for one in taken):
-                if judge.takes(layout) if spec.outputs <= MEMBERS_MOST else judge.accepts(layout):
+                if judge.accepts(layout):
                     taken.append(measures)
-                    self.board.put(judge.as_it_is(layout))
+                    in_scope = spec.outputs > MEMBERS_MOST or judge.takes(layout)
+                    self.board.put(replace(judge.as_it_is(layout), in_scope=in_scope))
                 yield True
 
     # -- searches -----------------------------------------------------------------------------------------------------
@@ -143,67 +155,43 @@ class _Race:
         even_for = "stream" if "stream" in scheme.even_for else self.spec.even_for
         return replace(self.spec, scheme=scheme.name, even_for=even_for)
 
-    def _lanes(self) -> Iterator[tuple[Scheme, tuple[int, ...]]]:
-        for scheme in self.schemes:
-            yield scheme, needed_handovers(self._pinned(scheme))
-
     def _search(self, scheme: Scheme, handovers: tuple[int, ...], crew: Crew, *, fallback: bool) -> Search:
         spec = self._pinned(scheme)
         ledger = None if fallback else self._ledger(scheme, spec, handovers)
         request = replace(self.request, stop=self.ended)
-        search = Search(spec, request, handovers, crew, self.board, self.until, ledger, self._noted)
+        like = self.known.candidates
+        search = Search(spec, request, handovers, crew, self.board, self.until, ledger, self._noted, like)
         search.rule_out(self.known.claims(spec, handovers))
         return search
 
-    def _searched(self, lanes: Sequence[tuple[Scheme, tuple[int, ...]]], searches: list[Search], crew: Crew) -> None:
-        """Every scheme at once, until all have ended or the time is over."""
-        running = [self._started(one) for one in searches]
-        try:
-            self._watch(lanes, running, crew)
-        finally:
-            self.board.close()
-            self.ended.set()
-            over = time.monotonic() + ENDING_S
-            for thread in running:
-                thread.join(max(0.0, over - time.monotonic()))
-        if self.faults:
-            raise self.faults[0]
+    def _start(self, lanes: Sequence[Lane], crew: Crew, *, fallback: bool) -> list[Aside[None]]:
+        """Have these schemes searched, each in a thread of its own."""
+        searches = [self._search(scheme, needed, crew, fallback=fallback) for scheme, needed in lanes]
+        self.searches += searches
+        return [Aside(partial(self.run, search)) for search in searches]
 
-    def _watch(
-        self, lanes: Sequence[tuple[Scheme, tuple[int, ...]]], running: list[threading.Thread], crew: Crew
-    ) -> None:
-        """Wait; where nothing is found, have the handover in force asked for alone."""
+    def _watch(self, lanes: Sequence[Lane], running: list[Aside[None]], crew: Crew) -> None:
+        """Wait until all have ended or the time is over; where nothing is found, have the handover in force asked for
+        alone."""
         alone = (self.spec.rules.handover,)
-        others = [scheme for scheme, needed in lanes if needed != alone and self.spec.demands.handover != "both"]
+        others = [(scheme, alone) for scheme, needed in lanes if needed != alone]
+        if self.spec.demands.handover == "both":
+            others = []
         while not self._over():
-            if not any(thread.is_alive() for thread in running) or self._is_late():
-                if not others or len(self.board):
-                    if not any(thread.is_alive() for thread in running):
-                        break
-                else:
-                    more = [self._search(scheme, alone, crew, fallback=True) for scheme in others]
-                    others = []
-                    self.searches += more
-                    running += [self._started(one) for one in more]
+            ended = all(one.done for one in running)
+            if not len(self.board) and others and (ended or self._is_late()):
+                running += self._start(others, crew, fallback=True)
+                others = []
+            elif ended:
+                return
+            for one in running:
+                if one.done:
+                    one.outcome  # noqa: B018 (raises what went wrong)
             time.sleep(POLL_S)
-
-    def _started(self, search: Search) -> threading.Thread:
-        """A thread of its own; at the end of the time nobody waits for it."""
-
-        def work() -> None:
-            try:
-                self.run(search)
-            except BaseException as fault:
-                if not self.board.is_closed:
-                    self.faults.append(fault)
-
-        thread = threading.Thread(target=work, daemon=True)
-        thread.start()
-        return thread
 
     def _over(self) -> bool:
         enough = self.first_alone and len(self.board)
-        return bool(self.faults or enough or self.request.stop.is_set() or time.monotonic() >= self._end())
+        return bool(enough or self.request.stop.is_set() or time.monotonic() >= self._end())
 
     def _end(self) -> float:
         """When the search ends, as things stand."""
@@ -239,7 +227,7 @@ class _Race:
             return
         for proposal in self.board.front():
             build = build_to_keep(self._pinned_by_name(proposal.scheme), proposal, "found by a search")
-            if build is not None:
+            if build is not None and proposal.in_scope:
                 cache.keep_build(build)
         for search in self.searches:
             for claim in claims_to_keep(search.spec, search.answer().claims):

@@ -25,13 +25,14 @@ class Proposal:
     """A layout that the simulator has confirmed, and the name of its scheme.
 
     ``even_for``: what its trials were about, full loads alone or any arrivals too. ``verdicts``: what is shown of when
-    it splits evenly (empty: not asked).
+    it splits evenly (empty: not asked). ``in_scope``: it is one of those that claims are about (``membership``).
     """
 
     layout: Layout
     measures: Measures
     scheme: str = ""
     even_for: EvenFor = "burst"
+    in_scope: bool = True
     verdicts: tuple[Assured, ...] = ()
 
     def as_json(self) -> dict[str, Any]:

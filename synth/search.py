@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
+from sim.layout import Layout
 from synth.attempts import first_jobs
 from synth.board import Board
 from synth.budget import AnyOf
@@ -34,13 +35,16 @@ from synth.spec import Spec
 
 SAVED_EVERY_S: Final = 2.0
 """Seconds between two writings of the ledger."""
+BESIDE: Final = 3.0
+"""Share of what is beside the exact search, against that one: what answers first goes first."""
 WAIT_S: Final = 0.2
 """Seconds between two looks at whether there is a better layout to look around."""
 
 
 class Search:
     """One search. ``spec``: with its scheme pinned; ``handovers``: under which a layout must work; ``until``: of
-    ``time.monotonic``; ``ledger``: what was settled before, and where it is kept."""
+    ``time.monotonic``; ``ledger``: what was settled before, and where it is kept. ``suggestions``: layouts in whose
+    manner a first one may be found."""
 
     def __init__(
         self,
@@ -52,11 +56,13 @@ class Search:
         until: float,
         ledger: Ledger | None = None,
         noted: Callable[[Search], None] = lambda _: None,
+        suggestions: Callable[[Spec], Iterator[Layout]] = lambda _: iter(()),
     ) -> None:
         self.spec, self.request, self.handovers, self.board, self.until = spec, request, handovers, board, until
         self.scheme = scheme_of(spec)
         self._crew, self._ledger, self._noted, self._saved = crew, ledger, noted, 0.0
         self._weight = 1 / self.scheme.gauges(spec.outputs)
+        self._suggestions = suggestions
         self._done = threading.Event()
         self.within = windows(spec, handovers)
         self.settled = False
@@ -144,7 +150,7 @@ class Search:
 
     def _beside(self) -> None:
         """Beside the exact search: a first layout, then what is near the best one."""
-        share = self._crew.share(self._weight)
+        share = self._crew.share(self._weight * BESIDE)
         try:
             if self.first(share):
                 self._near(share)
@@ -156,7 +162,8 @@ class Search:
         if self._best() is not None:
             return True
         begun = _Found(self._best, self._done)
-        for report in share.reports(first_jobs(self.spec, self.within, self._job), self._or_stop(begun), self.until):
+        jobs = first_jobs(self.spec, self.within, self._job, self._suggestions(self.spec))
+        for report in share.reports(jobs, self._or_stop(begun), self.until):
             for found in report.found:
                 self.board.put(found.proposal)
             if self._best() is not None:
