@@ -13,13 +13,14 @@ from sim.checks import design_findings
 from sim.files.layout_json import layout_json_text
 from sim.layout import Layout
 from sim.trial import Arrival, run_trial
-from synth.box_search import BoxSearch
 from synth.built import box_of
+from synth.exact.caps import Caps
+from synth.exact.job import Job, steps_of
+from synth.front import best_ones
 from synth.images import canonical_key
 from synth.plots import Plot, question_for, windows
 from synth.propose import Request, first_layout, propose
 from synth.result import Answer, Proposal
-from synth.solver import Effort
 from synth.spec import PartLimit, Spec
 from synth.spec_file import load_spec
 
@@ -73,8 +74,8 @@ def only(answer: Answer) -> Proposal:
 
 @pytest.fixture(scope="module")
 def two_kilns() -> Answer:
-    """All that is proposed for two kilns in the shed of the spec."""
-    return propose(spec_called("two-kilns"), Request(3, 60.0, 1))
+    """All that is found for two kilns in the shed of the spec, what is no better in anything too."""
+    return propose(spec_called("two-kilns"), Request(1000, 120.0, 1, dominated=True))
 
 
 @pytest.mark.slow
@@ -82,15 +83,27 @@ def test_two_kilns_in_thirty_two_cells(two_kilns: Answer) -> None:
     best = two_kilns.proposals[0]
     assert best.measures.volume <= 4 * 2 * 4
     spec = spec_called("two-kilns")
-    assert len(two_kilns.proposals) == 3
     for proposal in two_kilns.proposals:
         assert_keeps_to(proposal.layout, spec)
         assert proposal.measures.box == box_of(proposal.layout)
         assert proposal.measures.parts == len(proposal.layout.parts)
         assert set(proposal.measures.spread.values()) == {0}
-    assert len({canonical_key(proposal.layout) for proposal in two_kilns.proposals}) == 3
-    volumes = [proposal.measures.volume for proposal in two_kilns.proposals]
-    assert volumes == sorted(volumes)
+    keys = [canonical_key(proposal.layout) for proposal in two_kilns.proposals]
+    assert len(set(keys)) == len(keys)
+    ranks = [(one.measures.volume, one.measures.parts, one.measures.latency) for one in two_kilns.proposals]
+    assert ranks == sorted(ranks)
+    assert best_ones(two_kilns.proposals, spec.order)[0] is best
+
+
+@pytest.mark.slow
+def test_each_that_is_told_is_better_and_the_best_of_them_are_listed() -> None:
+    """Of the same search: what is told as it comes, and the list at the end."""
+    spec, told = spec_called("two-kilns", size=(4, 2, 4)), list[Proposal]()
+    answer = propose(spec, Request(2, 120.0, 1, found=told.append))
+    assert told
+    for number, one in enumerate(told, 1):
+        assert any(one is other for other in best_ones(told[:number], spec.order))
+    assert answer.proposals == best_ones(told, spec.order)[:2]
 
 
 @pytest.mark.slow
@@ -199,12 +212,12 @@ def test_a_box_away_from_the_corner_stands_where_the_pins_are() -> None:
     """What is found in a box somewhere in the site is told in the site's cells, not in the box's own."""
     spec = pinned("two-kilns", (5, 2, 4), source=(1, 0, 3))
     plot = Plot((1, 0, 0), (4, 2, 4))
-    search = BoxSearch(spec, question_for(spec, plot, windows(spec, (8, 7))), (8, 7))
-    outcome, proposal = search.next(Effort(60.0))
-    assert outcome == "found"
-    assert proposal is not None
-    assert proposal.layout.streams[0].source == (1, 0, 3)
-    assert all(part.at in plot for part in proposal.layout.parts)
+    question = question_for(spec, plot, windows(spec, (8, 7)))
+    *_, report = steps_of(Job(spec, question, (8, 7), ((),), Caps(), 2_000_000, engine="CP-SAT"))
+    (found,) = report.found
+    layout = found.proposal.layout
+    assert layout.streams[0].source == (1, 0, 3)
+    assert all(part.at in plot for part in layout.parts)
 
 
 @pytest.mark.slow
