@@ -14,7 +14,7 @@ import argparse
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import product
+from itertools import islice, product
 from pathlib import Path
 from typing import Final
 
@@ -37,7 +37,7 @@ from synth.judge import Judge
 from synth.known.atlas import Atlas, write_atlas
 from synth.known.build import STREAM, KnownBuild, KnownClaim, KnownFailure, at_origin, laws_digest
 from synth.known.stretching import outputs_of, row_of, runs_of, stretched
-from synth.known.ways import legs
+from synth.known.ways import legs, ways
 from synth.model.build import model_of
 from synth.model.clauses import Lit
 from synth.model.vocabulary import FURNACE, LINE, SUPPORT, Vocabulary
@@ -59,6 +59,7 @@ FACES: Final[tuple[tuple[Face, int], ...]] = (("top", 4), ("side", 3))
 HANDOVERS: Final = ((8, 7), (8,))
 GIVEN_UP: Final = 4
 """Lengths in a row at which no stretched build works, before longer ones are not tried any more."""
+SOURCES: Final = ("layouts", "folds", "straights", "ways", "spared", "pieces")
 FIRST: Final = 120_000
 """Conflicts for a build of a base, and for one with a part less."""
 LESS: Final = 20_000
@@ -167,15 +168,15 @@ def spared() -> Iterator[list[Base]]:
             for scheme in ("undrained row", "headed undrained row", "brimmed row", "burst row"):
                 yield [
                     replace(folded(scheme, face, 4, west=west, height=height, stagger=stagger), spare=2, level=level)
-                    for level in (5, 6, 8, 15)
+                    for level in (10, 15)
                     for west, height in ((3, low), (4, low + 1))
                 ]
 
 
 def straights() -> Iterator[list[Base]]:
-    """The same of straight rows."""
+    """The same of straight rows (straight burst rows are made of the pieces of halls)."""
     for face, low in FACES:
-        for scheme in ("undrained row", "headed undrained row", "brimmed row", "burst row"):
+        for scheme in ("undrained row", "headed undrained row", "brimmed row"):
             yield [
                 straight(scheme, face, west=west, east=east, depth=depth, height=height)
                 for west, east, depth, height in (
@@ -183,6 +184,40 @@ def straights() -> Iterator[list[Base]]:
                     *((2, 2, 3, low), (3, 3, 2, low + 1), (3, 3, 3, low + 1)),
                 )
             ]  # fmt: skip
+
+
+SITES: Final[tuple[tuple[str, Face, int, Size], ...]] = (
+    *(("muster row", "top", 2, size) for size in ((4, 3, 4), (3, 3, 4))),
+    *(("muster row", "top", 3, size) for size in ((5, 4, 4), (4, 3, 4))),
+    *(("brimmed row", "top", 2, size) for size in ((4, 3, 4), (3, 3, 4))),
+    *(("brimmed row", "top", 3, size) for size in ((5, 3, 4), (4, 3, 4))),
+    ("brimmed row", "top", 4, (5, 4, 4)),
+    *(("undrained row", "top", 2, size) for size in ((3, 3, 4), (3, 2, 4))),
+    *(("undrained row", "top", 3, size) for size in ((4, 3, 4), (3, 3, 4))),
+    *(("undrained row", "top", 4, size) for size in ((4, 3, 4), (4, 4, 4))),
+    ("burst row", "side", 2, (4, 3, 3)),
+    *(("burst row", "side", 3, size) for size in ((5, 4, 3), (4, 4, 3))),
+    ("burst row", "side", 4, (6, 4, 4)),
+    ("burst row", "top", 7, (8, 4, 4)),
+    ("burst row", "top", 8, (6, 6, 5)),
+)
+"""Where rows are looked for along every promising way, the first WAYS_TRIED of them."""
+WAYS_TRIED: Final = 6
+
+
+def along_ways() -> Iterator[list[Base]]:
+    """Groups of bases, of each of which the first that is found will do: the ways of a row in one box, nothing else
+    told, handovers both where that can be."""
+    for scheme, face, outputs, size in SITES:
+        for handovers in HANDOVERS:
+            spec = spec_of(scheme, face, outputs, size)
+            within = windows(spec, handovers)
+            if all(window.least <= window.most for window in within.values()):
+                question = question_for(spec, Plot((0, 0, 0), size), within)
+                yield [
+                    Base("way of a row", scheme, face, outputs, size, walk, handovers, conflicts=FIRST // 2)
+                    for walk in islice(ways(question), WAYS_TRIED)
+                ]
 
 
 # -- making -----------------------------------------------------------------------------------------------------------
@@ -234,12 +269,14 @@ def _told(v: Vocabulary, base: Base) -> Iterator[tuple[Lit, ...]]:
 
 @dataclass
 class Making:
-    """The atlas in the making."""
+    """The atlas in the making. ``planned``: conflicts for the bases come to so far, by scheme, row and box (a failure
+    without its effort)."""
 
     laws: str
     builds: list[KnownBuild] = field(default_factory=list)
     claims: list[KnownClaim] = field(default_factory=list)
     failures: list[KnownFailure] = field(default_factory=list)
+    planned: dict[KnownFailure, int] = field(default_factory=dict)
 
     def judged(self, layout: Layout, scheme: str, face: Face, outputs: int, how: str) -> KnownBuild | None:
         """The layout as a known build, stripped, under as many handovers as it works with; None if it is refused."""
@@ -294,9 +331,29 @@ class Making:
         FOLDER.mkdir(parents=True, exist_ok=True)
         write_atlas(FOLDER, self.builds, self.claims, self.failures)
 
+    def failed_before(self, base: Base) -> bool:
+        """An earlier run spent as much on this box as all bases take that have come so far, with this one."""
+        about = _failure(base)
+        self.planned[about] = self.planned.get(about, 0) + base.conflicts
+        kept = (one.effort for one in self.failures if replace(one, effort=0, laws="") == about)
+        return any(effort >= self.planned[about] for effort in kept)
+
+    def fail(self, base: Base) -> None:
+        """Keep the effort."""
+        about = _failure(base)
+        self.failures = [one for one in self.failures if replace(one, effort=0, laws="") != about]
+        self.failures.append(replace(about, effort=self.planned[about], laws=self.laws))
+
     def made(self, how: str) -> list[KnownBuild]:
         """The builds that were made this way, or stretched from such."""
         return [one for one in self.builds if one.how.endswith(how)]
+
+
+def _failure(base: Base) -> KnownFailure:
+    """What fails if the base does."""
+    w, d, h = base.size
+    box = (max(w, d), min(w, d), h)
+    return KnownFailure(base.scheme, base.face, base.outputs, base.handovers, box, 0, "")
 
 
 def _row(build: KnownBuild) -> tuple[str, Face, int]:
@@ -421,14 +478,14 @@ def from_bases(making: Making, groups: Iterable[Sequence[Base]]) -> None:
     for group in groups:
         for base in group:
             if made := [one for one in making.made(base.how) if (one.scheme, one.face) == (base.scheme, base.face)]:
-                if max(one.outputs for one in made) > base.outputs or base.handovers != (8,):
+                if max(one.outputs for one in made) > base.outputs or base.handovers != (8,) or not base.lane:
                     break
                 continue
-            if any(_is_about(one, base) for one in making.failures):
+            if making.failed_before(base):
                 continue
             best = built(base)
             if best is None:
-                making.failures.append(_failure(base, making.laws))
+                making.fail(base)
                 console.print(f"{base.scheme}, {base.face}: {base.how}: not found")
                 making.write()
                 continue
@@ -437,25 +494,15 @@ def from_bases(making: Making, groups: Iterable[Sequence[Base]]) -> None:
             lengths = making.family(build)
             console.print(f"{base.scheme}, {base.face}: {base.how}: {lengths}")
             making.write()
-            if lengths[-1] > base.outputs or base.handovers != (8,):
+            if lengths[-1] > base.outputs or base.handovers != (8,) or not base.lane:
                 break
-
-
-def _failure(base: Base, laws: str) -> KnownFailure:
-    w, d, h = base.size
-    box = (max(w, d), min(w, d), h)
-    return KnownFailure(base.scheme, base.face, base.outputs, base.handovers, box, base.conflicts, laws)
-
-
-def _is_about(failure: KnownFailure, base: Base) -> bool:
-    return replace(_failure(base, failure.laws), effort=failure.effort) == failure and failure.effort >= base.conflicts
 
 
 def main() -> None:
     """All sources in turn."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--only", choices=("layouts", "pieces", "folds", "straights", "spared"), action="append")
-    only = parser.parse_args().only or ["layouts", "pieces", "folds", "straights", "spared"]
+    parser.add_argument("--only", choices=SOURCES, action="append")
+    only = parser.parse_args().only or SOURCES
     kept = Atlas(FOLDER)
     rules = load_spec(CLONE / "specs" / "results" / "any-site.toml").rules
     rows = list(product(schemes(), [face for face, _ in FACES], range(1, MOST + 1)))
@@ -471,6 +518,8 @@ def main() -> None:
         from_bases(making, folds())
     if "straights" in only:
         from_bases(making, straights())
+    if "ways" in only:
+        from_bases(making, along_ways())
     if "spared" in only:
         from_spared(making)
     if "pieces" in only:

@@ -6,9 +6,12 @@ from pathlib import Path
 import pytest
 
 from sim.geometry import HORIZONTAL
+from synth.exact.caps import Caps
 from synth.exact.cubes import cubes_of, image_of, symmetries
+from synth.exact.job import Job, steps_of
 from synth.exact.walks import Walk, self_avoiding_walks
-from synth.known.ways import legs, ways
+from synth.known.ways import legs, lock_lines, locks_told, ways
+from synth.model.build import model_of
 from synth.model.question import Question
 from synth.plots import Plot, question_for, windows
 from synth.spec import Spec
@@ -75,3 +78,24 @@ def test_a_pinned_source_and_an_unbent_row() -> None:
 
 def test_legs() -> None:
     assert legs((3, 2), 1) == ((0, 0), (1, 0), (2, 0), (2, 1), (2, 2), (1, 2))
+
+
+def test_lock_lines_run_along_the_outer_sides_of_a_folded_row() -> None:
+    spec = _spec(6, (6, 4, 4))
+    walk = tuple((x + 2, y + 1, 2) for x, y in legs((4, 3), 0))
+    asked = _question(spec)
+    assert set(lock_lines(asked, walk)) == {(x, y, 2) for x in (3, 4, 5) for y in (0, 3)}
+    assert lock_lines(replace(asked, grid=replace(asked.grid, blocked=frozenset({(4, 0, 1)}))), walk) == []
+    assert lock_lines(_question(_spec(6, (6, 3, 4))), walk) == []
+    bent = tuple((x + 1, y + 1, 2) for x, y in legs((3, 3), 1))
+    assert lock_lines(asked, bent) == []
+
+
+def test_a_folded_row_with_its_lock_lines_told_is_found_at_once() -> None:
+    spec = replace(_spec(6, (5, 4, 4)), scheme="headed undrained row", leftovers="hold")
+    question = replace(_question(spec), row_unlocked=True, break_symmetry=False)
+    walk = tuple((x + 1, y + 1, 2) for x, y in legs((4, 3), 0))
+    told = tuple(locks_told(model_of(question), walk))
+    *_, report = steps_of(Job(spec, question, (8,), (walk,), Caps(), 40_000, nogoods=told))
+    (found,) = report.found
+    assert found.proposal.layout.by_cell.keys() >= {(x, y, 2) for x in (2, 3, 4) for y in (0, 3)}

@@ -65,8 +65,8 @@ def legs(lengths: tuple[int, ...], gap: int) -> Flat:
 
 
 def locks_told(v: Vocabulary, walk: Walk) -> Iterator[tuple[Lit, ...]]:
-    """Clauses that lay lock lines along a straight row, or one of two legs back to back: a line beside every T that has a
-    B, on the outer side, over a support (side-fed: over a furnace). None for other ways.
+    """Clauses that lay lock lines along a straight row, or one of two legs back to back: a line beside every T that has
+    a B, on the outer side, over a support (side-fed: over a furnace). None for other ways.
 
     That narrows the search much further than the way alone: rows of eight are wired in seconds.
     """
