@@ -35,13 +35,7 @@ def emit(text: str) -> None:
 
 def complain(text: str) -> None:
     """One line on standard error, after the program's name."""
-    if sys.stderr is None:
-        return
-    try:
-        sys.stderr.write(f"splitwright: {text}\n")
-        sys.stderr.flush()
-    except OSError:
-        give_up_on(sys.stderr)
+    say(f"splitwright: {text}")
 
 
 def say(text: str) -> None:

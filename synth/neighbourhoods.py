@@ -19,7 +19,7 @@ from synth.exact.caps import COUNTED, Caps
 from synth.exact.job import Job, Near
 from synth.exact.walks import Walk
 from synth.images import moved
-from synth.known.matching import row_of
+from synth.known.stretching import row_of
 from synth.model.grid import Grid
 from synth.model.question import Question
 from synth.plots import Plot, Size, is_open, question_for

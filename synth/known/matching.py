@@ -10,12 +10,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import product
 
-from sim.geometry import HORIZONTAL, Cell, step
+from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import Node
 from synth.decode import items_of, reading_order
 from synth.images import images, moved
 from synth.known.build import KnownBuild
+from synth.known.stretching import row_of
 from synth.plots import Plot, Size, is_open, source_cells
 from synth.schemes.registry import scheme_named
 from synth.spec import Spec
@@ -43,18 +44,6 @@ def fits(box: Size, spec: Spec) -> bool:
     """The site is large enough for the box, turned if need be."""
     (w, d, h), (width, depth, height) = box, spec.size
     return h <= height and ((w <= width and d <= depth) or (d <= width and w <= depth))
-
-
-def row_of(layout: Layout) -> list[Cell]:
-    """The cells of the T nodes of the one row, from the source on."""
-    at = step(layout.streams[0].source, "D")
-    row: list[Cell] = []
-    while isinstance(node := layout.by_cell.get(at), Node) and at not in row:
-        row.append(at)
-        if node.outlet not in HORIZONTAL:
-            break
-        at = step(at, node.outlet)
-    return row
 
 
 def is_straight(layout: Layout) -> bool:
