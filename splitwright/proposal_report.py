@@ -90,6 +90,15 @@ def what_for(proposal: Proposal) -> str:
     return WHAT_FOR[proposal.even_for]
 
 
+def found_line(seconds: float, proposal: Proposal) -> str:
+    """A layout in one line, as soon as it is confirmed."""
+    m = proposal.measures
+    return (
+        f"after {seconds:.1f} s: {_box(m.box)} = {m.volume} cells, {m.parts} parts, {proposal.scheme}, even for "
+        f"{what_for(proposal)}; confirmed"
+    )
+
+
 def legend_lines(proposal: Proposal) -> Iterator[str]:
     """The legend in two columns."""
     lines = legend(proposal.layout)

@@ -14,7 +14,7 @@ from rich.spinner import Spinner
 from splitwright.background import in_background
 from splitwright.ladder_view import best_line
 from splitwright.output import complain, say, stderr_is_terminal
-from splitwright.proposal_report import what_for
+from splitwright.proposal_report import found_line
 from synth.exact.ladder import Ladder
 from synth.request import Request
 from synth.result import Answer, Proposal
@@ -68,12 +68,7 @@ class _View:
         self._ladder = ladder
 
     def found(self, proposal: Proposal) -> None:
-        m = proposal.measures
-        box = " x ".join(map(str, m.box))
-        say(
-            f"after {monotonic() - self._began:.1f} s: {box} = {m.volume} cells, {m.parts} parts, {proposal.scheme}, "
-            f"even for {what_for(proposal)}; confirmed"
-        )
+        say(found_line(monotonic() - self._began, proposal))
 
     def rendered(self) -> Spinner:
         how_far = "" if self._ladder is None else f"; {progress_line(self._ladder)}"

@@ -62,7 +62,7 @@ def watch(
             show(f"Watching {printable(name)}; Ctrl-C ends it.", "")
 
     if layout_or_spec.suffix.lower() == ".toml":
-        follow(layout_or_spec, TomlLook(layout_or_spec, float(time_limit)), tell, began)
+        follow(layout_or_spec, TomlLook(layout_or_spec, float(time_limit), quiet), tell, began)
     else:
         follow(layout_or_spec, LayoutLook(layout_or_spec), tell, began)
     return DONE

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import os
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from time import monotonic
 
+from splitwright.output import say
+from splitwright.proposal_report import found_line
 from splitwright.search_options import mebibytes_of
 from splitwright.spec_input import known_spec
 from synth.answering import answered
 from synth.known.atlas import atlas
 from synth.known.cache import Cache, default_file
 from synth.request import Request
-from synth.result import Answer
+from synth.result import Answer, Proposal
 from synth.spec import Spec
 
 
@@ -26,10 +30,11 @@ class SpecNews:
 
 
 class SpecLook:
-    """Looks at the spec at ``path``, each for ``limit_s`` seconds at the most."""
+    """Looks at the spec at ``path``, each for ``limit_s`` seconds at the most; a line on standard error for each better
+    layout, as soon as it is confirmed, unless ``quiet``."""
 
-    def __init__(self, path: Path, limit_s: float) -> None:
-        self.path, self.limit_s = path, limit_s
+    def __init__(self, path: Path, limit_s: float, quiet: bool = False) -> None:
+        self.path, self.limit_s, self.quiet = path, limit_s, quiet
 
     def __call__(self, stop: threading.Event) -> SpecNews:
         """One look, as far as it came when ``stop`` was set. Raises InputError for a fault of the file."""
@@ -37,6 +42,9 @@ class SpecLook:
         kept = Cache(default_file())
         request = Request(
             1, self.limit_s, os.cpu_count() or 1, mebibytes=mebibytes_of(None), stores=(kept, atlas()), cache=kept,
-            stop=stop,
+            stop=stop, found=self._found(monotonic()),
         )  # fmt: skip
         return SpecNews(spec, answered(spec, request))
+
+    def _found(self, began: float) -> Callable[[Proposal], None]:
+        return lambda proposal: None if self.quiet else say(found_line(monotonic() - began, proposal))
