@@ -45,29 +45,34 @@ ROUNDS: Final = 6
 Attempt = tuple[Size, Question]
 
 
-def first_jobs(
+def first_rounds(
     spec: Spec, within: Windows, job: Callable[..., Job], suggestions: Iterable[Layout] = ()
-) -> Iterator[Job]:
-    """The attempts as jobs: in the manner of ``suggestions``, then group by group, in rounds of growing budgets.
+) -> Iterator[Iterator[Job]]:
+    """The attempts as jobs, in rounds of growing budgets: in the manner of ``suggestions``, then group by group.
 
     ``job``: makes a job of the search; ``suggestions``: layouts for the spec that are not accepted as they are.
     """
-    yield from jobs_like(suggestions, spec, within, job)
+    yield jobs_like(suggestions, spec, within, job)
     groups = attempts_at_a_first(spec, within)
     attempts: list[Attempt] = []
     for number in range(ROUNDS):
-        budget = FIRST_CONFLICTS * GROWTH**number
         attempts += groups.pop(0) if groups else []
-        anyhow = (
-            job(question=question, cubes=((),), caps=Caps(), conflicts=budget, engine="CP-SAT")
-            for _, question in attempts
-        )
-        along = (
-            job(question=question, cubes=(way,), caps=Caps(), conflicts=budget)
-            for question, way in _ways(spec, within, WAYS_TRIED * 2**number)
-        )
-        yield from along if spec.outputs >= LONG_ROW else anyhow
-        yield from anyhow if spec.outputs >= LONG_ROW else along
+        yield _round(spec, within, job, attempts, number)
+
+
+def _round(
+    spec: Spec, within: Windows, job: Callable[..., Job], attempts: Sequence[Attempt], number: int
+) -> Iterator[Job]:
+    budget = FIRST_CONFLICTS * GROWTH**number
+    anyhow = (
+        job(question=question, cubes=((),), caps=Caps(), conflicts=budget, engine="CP-SAT") for _, question in attempts
+    )
+    along = (
+        job(question=question, cubes=(way,), caps=Caps(), conflicts=budget)
+        for question, way in _ways(spec, within, WAYS_TRIED * 2**number)
+    )
+    yield from along if spec.outputs >= LONG_ROW else anyhow
+    yield from anyhow if spec.outputs >= LONG_ROW else along
 
 
 def _ways(spec: Spec, within: Windows, most: int) -> Iterator[tuple[Question, Walk]]:

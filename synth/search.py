@@ -11,18 +11,20 @@ from __future__ import annotations
 
 import threading
 import time
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from itertools import islice
 from typing import Final
 
 from sim.layout import Layout
-from synth.attempts import first_jobs
+from synth.attempts import first_rounds
 from synth.board import Board
-from synth.budget import AnyOf
+from synth.budget import AnyOf, Stop
 from synth.exact.cadical import SOLVER
 from synth.exact.crew import Crew, Share
-from synth.exact.descent import Descent
-from synth.exact.job import Job
+from synth.exact.descent import Descent, growing
+from synth.exact.job import Job, Report
 from synth.exact.ledger import Ledger
 from synth.judge import Judge
 from synth.neighbourhoods import jobs_near
@@ -35,6 +37,9 @@ from synth.spec import Spec
 
 SAVED_EVERY_S: Final = 2.0
 """Seconds between two writings of the ledger."""
+PROOF_BUDGET: Final = 300
+"""Conflicts for each cube in the first round of a proof that there is no layout, between two rounds of attempts at one:
+what can be ruled out mostly takes few, and there are many cubes."""
 BESIDE: Final = 3.0
 """Share of what is beside the exact search, against that one: what answers first goes first."""
 WAIT_S: Final = 0.2
@@ -68,6 +73,7 @@ class Search:
         self.settled = False
         self.descent: Descent | None = None
         self._fault: Exception | None = None
+        self._in_vain: list[Job] = []
 
     # -- what it does -------------------------------------------------------------------------------------------------
 
@@ -87,10 +93,12 @@ class Search:
 
     def run_first(self) -> None:
         """Any layout, or a proof that there is none."""
-        descent = self._begin(None)
-        if not descent.sizes or not self.first(self._crew.share(self._weight)):
+        descent, share = self._begin(None), self._crew.share(self._weight)
+        self.settled = descent.anything(self.until, ())  # what is known may do
+        rounds, budgets = self._rounds(), growing(PROOF_BUDGET)
+        while not (self.settled or self._over() or self._tried(next(rounds, iter(())), share)):
             self.request.told("is there any layout in the site at all?")
-            self.settled = descent.anything(self.until)
+            self.settled = descent.anything(self.until, islice(budgets, 1))
         self._done.set()
 
     def run_exact(self, boxes: Sequence[Size] | None) -> None:
@@ -159,15 +167,21 @@ class Search:
 
     def first(self, share: Share) -> bool:
         """Until there is a layout; False when the time is over, or no attempt is left (which proves nothing)."""
-        if self._best() is not None:
-            return True
+        return any(self._tried(jobs, share) for jobs in self._rounds()) or self._best() is not None
+
+    def _rounds(self) -> Iterator[Iterator[Job]]:
+        """Attempts at a first layout."""
+        return first_rounds(self.spec, self.within, self._job, self._suggestions(self.spec))
+
+    def _tried(self, jobs: Iterator[Job], share: Share) -> bool:
+        """One round of attempts; True when there is a layout."""
         begun = _Found(self._best, self._done)
-        jobs = first_jobs(self.spec, self.within, self._job, self._suggestions(self.spec))
-        for report in share.reports(jobs, self._or_stop(begun), self.until):
-            for found in report.found:
-                self.board.put(found.proposal)
-            if self._best() is not None:
-                return True
+        if self._best() is None:
+            for report in self._reports(share, jobs, self._or_stop(begun)):
+                for found in report.found:
+                    self.board.put(found.proposal)
+                if self._best() is not None:
+                    return True
         return self._best() is not None
 
     def _near(self, share: Share) -> None:
@@ -175,13 +189,31 @@ class Search:
         while not self._over() and (best := self._best()) is not None:
             better = _Found(lambda best=best: self._best() is not best, self._done)  # type: ignore[misc]
             jobs = jobs_near(best, self.spec, self.within, self._job)
-            for report in share.reports(jobs, self._or_stop(better), self.until):
+            for report in self._reports(share, jobs, self._or_stop(better)):
                 for found in report.found:
                     self.board.put(found.proposal)
                 if self._best() is not best:
                     break
             while self._best() is best and not self._over():
                 self._done.wait(WAIT_S)
+
+    def _reports(self, share: Share, jobs: Iterator[Job], stop: Stop) -> Iterator[Report]:
+        """Each job's report; what was ruled out with a smaller budget is not asked again."""
+        drawn: deque[Job] = deque()
+
+        def fresh() -> Iterator[Job]:
+            for job in jobs:
+                if stop.is_set() or self._over():
+                    return
+                if not any(job == replace(one, conflicts=job.conflicts) for one in self._in_vain):
+                    drawn.append(job)
+                    yield job
+
+        for report in share.reports(fresh(), stop, self.until):
+            job = drawn.popleft()
+            if report.ruled_out:
+                self._in_vain.append(job)
+            yield report
 
     def _job(self, **asked: object) -> Job:
         """A job of this search."""

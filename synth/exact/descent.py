@@ -9,7 +9,9 @@ Bounds once reached hold for the measures after them (lexicographic order).
 from __future__ import annotations
 
 import time
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import count
 from typing import Final
 
 from synth.exact.bounds import fewest
@@ -79,17 +81,19 @@ class Descent(Rounds):
         elif measure in COUNTED:
             self.caps = self.caps.tightened(measure, int(value))
 
-    def anything(self, until: float) -> bool:
-        """Any layout at all, or a proof that there is none: the largest boxes, in rounds of growing effort.
+    def anything(self, until: float, budgets: Iterable[int] | None = None) -> bool:
+        """Any layout at all, or a proof that there is none: the largest boxes, a round for each of the budgets (None:
+        growing ones without end).
 
         True when one of the two came before ``until`` (of ``time.monotonic``).
         """
-        self.measure, budget = self.spec.order[0], FIRST_BUDGET
+        self.measure = self.spec.order[0]
         with self._until(until):
-            while self._in_force() and (open_ones := self._open(self.caps)):
+            for budget in growing() if budgets is None else budgets:
+                if not (self._in_force() and (open_ones := self._open(self.caps))):
+                    break
                 if self._round(open_ones, self.caps, budget):
                     return True
-                budget *= GROWTH
             return not self._open(self.caps)
 
     # -- box measures -------------------------------------------------------------------------------------------------
@@ -235,6 +239,11 @@ class Descent(Rounds):
         if claim is not None and claim.verdict != "open":
             state = claim.verdict
         return Rung(size, state, left, box.cubes(), box.seconds, caps.parts, claim.note if claim else "")
+
+
+def growing(first: int = FIRST_BUDGET) -> Iterator[int]:
+    """The budgets of one round after the other."""
+    return (first * GROWTH**number for number in count())
 
 
 def _value(proposal: Proposal, measure: str) -> float:
