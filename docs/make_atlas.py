@@ -151,13 +151,18 @@ def straight(
 
 def folds() -> Iterator[list[Base]]:
     """Groups of bases, of each of which the first will do that is found and can be stretched."""
-    for stagger, handovers in product((0, 1), ((8,), (8, 7))):
+    for handovers, stagger in product(((8,), (8, 7)), (0, 1)):
         for face, low in FACES:
             for scheme in ("undrained row", "headed undrained row", "brimmed row", "burst row"):
+                lengths = (3 - stagger,) if handovers != (8,) else (3, 4) if scheme == "burst row" else (4, 3)
+                rooms = [(west + stagger, height) for west, height in ((3, low), (2, low), (3, low + 1))]
                 yield [
-                    folded(scheme, face, each, west=west, height=height, stagger=stagger, handovers=handovers)
-                    for each in ((3 - stagger,) if handovers != (8,) else (3, 4) if scheme == "burst row" else (4, 3))
-                    for west, height in ((3, low), (2, low), (4, low), (3, low + 1), (4, low + 1))
+                    replace(
+                        folded(scheme, face, each, west=west, height=height, stagger=stagger, handovers=handovers),
+                        conflicts=FIRST + stagger * FIRST // 3,
+                    )
+                    for each in lengths
+                    for west, height in rooms
                 ]
 
 
@@ -169,7 +174,7 @@ def spared() -> Iterator[list[Base]]:
                 yield [
                     replace(folded(scheme, face, 4, west=west, height=height, stagger=stagger), spare=2, level=level)
                     for level in (10, 15)
-                    for west, height in ((3, low), (4, low + 1))
+                    for west, height in ((3 + stagger, low),)
                 ]
 
 
