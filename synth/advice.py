@@ -37,11 +37,13 @@ def _advice(
         yield f"Counting alone shows it: {impossible}."
     build = nearest(spec, known)
     if build is not None:
-        w, d, h = build.layout.size
-        parts = len(build.layout.parts)
+        parts, grown = len(build.layout.parts), site_for(spec.size, build.layout.size)
+        holds = f"a site of {_text(grown)} holds it"
+        if grown == spec.size:
+            holds = "the site holds it but for its blocked cells, its pins and the limits on parts"
         yield (
-            f"The smallest known build for {spec.outputs} furnaces takes {w} x {d} x {h} ({build.scheme}, "
-            f"{parts} parts); a site of {_text(site_for(spec.size, build.layout.size))} holds it."
+            f"The smallest known build for {spec.outputs} furnaces takes {_text(build.layout.size)} ({build.scheme}, "
+            f"{parts} parts); {holds}."
         )
     held = replace(spec, leftovers="hold", scheme=None)
     if spec.leftovers == "deliver" and (other := fitting(held, known)) is not None:
