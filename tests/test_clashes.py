@@ -8,6 +8,7 @@ import threading
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from itertools import chain, combinations
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -19,6 +20,8 @@ import synth.clashes
 from commands import faults, run_as_user
 from splitwright.proposal_report import proposal_report
 from synth.clashes import clashes, deleted, explain, fixed_limits, with_relaxed
+from synth.known.build import Store
+from synth.known.cache import Cache
 from synth.obstacles import obstacles, relaxations
 from synth.propose import first_layout
 from synth.request import Request
@@ -312,7 +315,7 @@ def test_what_is_not_ruled_out_has_no_clash(monkeypatch: pytest.MonkeyPatch) -> 
     assert [obstacle.helps for obstacle in answer.obstacles] == [None, None, None]
 
 
-def test_layouts_of_other_questions_are_told_to_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_layouts_of_other_questions_are_told_to_nobody(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """Whoever writes down what is found for a spec must not get layouts that break its limits."""
     given_on: list[Request] = []
 
@@ -324,12 +327,14 @@ def test_layouts_of_other_questions_are_told_to_nobody(monkeypatch: pytest.Monke
         raise AssertionError
 
     monkeypatch.setattr(synth.clashes, "first_layout", noting)
-    request = Request(3, 60.0, 1, 7, 500, found=never)
+    stores: list[Store] = []
+    request = Request(3, 60.0, 1, 7, 500, stores=stores, cache=Cache(tmp_path / "known.sqlite"), found=never)
     clashes(HELD_APART, KNOWN_APART, request)
     assert given_on
     for one in given_on:
         assert one.found is not never
-        assert (one.ledger, one.workers, one.seed, one.mebibytes) == (None, 1, 7, 500)
+        assert (one.ledger, one.cache, one.workers, one.seed, one.mebibytes) == (None, None, 1, 7, 500)
+        assert one.stores is stores, "what is known helps there as well"
 
 
 def test_the_report_shows_the_clash(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -346,32 +351,42 @@ def test_the_report_shows_the_clash(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(scope="module")
 def proposed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    """The document of ``propose`` for a site without any room."""
+    """The document of ``propose`` for a site with room enough, and one gauge where a row takes two."""
     path = tmp_path_factory.mktemp("clashes") / "spec.toml"
-    path.write_text(SPEC.format(size="[2, 1, 4]", site="", stream="", more=""), encoding="utf-8")
-    result = run_as_user("propose", str(path), "--json", "--workers", "1", "--time-limit", "60")
+    more = "[parts.gauge]\nmost = 1"
+    path.write_text(SPEC.format(size="[4, 2, 4]", site="", stream="", more=more), encoding="utf-8")
+    result = run_as_user("propose", str(path), "--json", "--workers", "1", "--time-limit", "100")
     assert result.returncode == 1, result.stderr
     found: dict[str, Any] = json.loads(result.stdout)
     return found
 
 
+@pytest.mark.slow
 def test_the_document_of_propose_has_the_clash(proposed: dict[str, Any]) -> None:
-    """2 x 1: a row of three nodes has no room; 3 x 1, 2 x 2 and what is within 3 x 2 are ruled out by the record."""
+    """Both ends of a burst row are read, so one gauge never does; with more of them, 4 x 2 x 4 has a layout
+    (specs/results)."""
     assert faults(proposed, "splitwright-proposals-1") == []
-    assert {one["limit"]: one["helps"] for one in proposed["obstacles"]} == dict.fromkeys(
-        ("width 2", "depth 1", "height 4"), False
-    )
+    gauges = "parts.gauge.most = 1"
+    assert {one["limit"]: one["helps"] for one in proposed["obstacles"]} == {
+        gauges: True, "width 4": False, "depth 2": False, "height 4": False
+    }  # fmt: skip
     (clash,) = proposed["clashes"]
-    assert clash["limits"] == []
-    assert clash["text"].endswith("a cell more of depth and a cell more of height (proved).")
+    assert [(one["limit"], one["helps"]) for one in clash["limits"]] == [(gauges, True)]
+    assert clash["text"] == (
+        "At most 1 gauge alone rules it out: none exists even with a cell more of width, a cell more of depth and a "
+        "cell more of height (proved). With any number of gauges, there is one then (confirmed)."
+    )
+    assert "the site holds it but for its blocked cells, its pins and the limits on parts." in proposed["advice"][0]
+    assert not any("More time" in sentence for sentence in proposed["advice"]), "no time will do"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "spoil",
     [
         lambda clash: clash.pop("minimal"),
         lambda clash: clash.update(text=""),
-        lambda clash: clash.update(limits=[{"limit": "width 2", "relaxed": "width 3", "helps": False}]),
+        lambda clash: clash.update(limits=[{"limit": "width 4", "relaxed": "width 5", "helps": False}]),
         lambda clash: clash.update(beside=[""]),
     ],
 )
