@@ -12,7 +12,7 @@ from dataclasses import replace
 from types import TracebackType
 from typing import Final
 
-from sim.assure.verdict import Question
+from sim.assure.verdict import Question, Verdict
 from synth.child_process import Child
 from synth.request import Request
 from synth.result import Proposal
@@ -49,8 +49,9 @@ class Teller:
             over = over or not self._send(asked)
             while not (over or self._child.answers.poll(POLL_S)):
                 over = time.monotonic() >= until or search.stop.is_set()
-            verdicts = () if over else tuple(self._child.answers.recv())
-            found.append(replace(proposal, verdicts=verdicts))
+            verdicts = None if over else self._received()
+            over = verdicts is None
+            found.append(replace(proposal, verdicts=verdicts or ()))
         return found
 
     def _send(self, asked: object) -> bool:
@@ -59,3 +60,9 @@ class Teller:
         except OSError:  # it has died, for want of memory
             return False
         return True
+
+    def _received(self) -> tuple[Verdict, ...] | None:
+        try:
+            return tuple(self._child.answers.recv())
+        except (EOFError, OSError):
+            return None
