@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,9 @@ import pytest
 
 import synth.shown as module
 from commands import faults
+from sim.assure.asking import ask
+from sim.assure.request import Request as Assurance
+from sim.assure.verdict import Question, Verdict
 from sim.errors import InputError
 from sim.files.reading import load_layout
 from sim.layout import Layout
@@ -20,13 +24,15 @@ from synth.exact.caps import Caps
 from synth.exact.cubes import cubes_of
 from synth.exact.job import Job, steps_of
 from synth.exact.walks import Walk
+from synth.images import images
 from synth.judge import Judge
 from synth.plots import Plot, question_for, windows
 from synth.request import Request
-from synth.result import Answer, Shown
-from synth.shown import demands_met, with_verdicts
+from synth.result import Answer, Proposal, Shown
+from synth.shown import demands_met
 from synth.spec import Demands, Spec
 from synth.spec_file import load_spec, spec_from_toml
+from synth.telling import LISTED, Teller
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 BOTH = (8, 7)
@@ -113,22 +119,84 @@ def found_in(spec: Spec) -> Walk:
     return next(cube for cube in one.cubes if list(steps_of(replace(one, cubes=(cube,))))[-1].found)
 
 
-def test_verdicts_stand_beside_the_layouts(muster_of_two: Layout) -> None:
-    """In the document, by the published schema, and in the report; none from Ctrl-C on."""
-    proposal = Judge(STREAM, BOTH).as_it_is(muster_of_two)
-    (found,) = with_verdicts([proposal], STREAM, 20.0, Request())
+def later(seconds: float) -> float:
+    return time.monotonic() + seconds
+
+
+@pytest.fixture(scope="module")
+def told(muster_of_two: Layout) -> list[Proposal]:
+    """A muster row and a burst row, with what is shown of them."""
+    proposals = [Judge(STREAM, BOTH).as_it_is(muster_of_two), Judge(BURST, BOTH).as_it_is(burst_of_two())]
+    with Teller() as teller:
+        found = teller.told(proposals, STREAM, later(240.0), Request())
+    assert [replace(one, verdicts=()) for one in found] == proposals
+    return found
+
+
+@pytest.mark.slow
+def test_verdicts_stand_beside_the_layouts(told: list[Proposal]) -> None:
+    """In the document, by the published schema, and in the report."""
+    found = told[0]
     questions = {verdict.question for verdict in found.verdicts}
     assert questions == {"load", "drift", "gaps", "arrivals", "orders", "handover"}
     assert {verdict.verdict for verdict in found.verdicts} == {"proved", "tried"}
-    document: dict[str, Any] = {**Answer([found], scope=["muster row"], solver="none").as_json(), "files": []}
+    document: dict[str, Any] = {**Answer(told, scope=["muster row"], solver="none").as_json(), "files": []}
     assert faults(document, "splitwright-proposals-1") == []
     spoiled = {**document, "layouts": [{**document["layouts"][0], "verdicts": [{"question": "load"}]}]}
     assert faults(spoiled, "splitwright-proposals-1") != []
-    lines = list(verdict_lines([found]))
+    lines = list(verdict_lines(told))
     assert lines[0].startswith("Verdicts on layout 1: load 4 proved; drift 4 proved; gaps 2 proved, 2 tried;")
-    stopped = Request()
-    stopped.stop.set()
-    assert with_verdicts([proposal], STREAM, 20.0, stopped) == [proposal]
+    assert lines[1].startswith("Verdicts on layout 2: load 4 proved; drift 2 proved, 2 refuted; gaps 4 refuted;")
+
+
+@pytest.mark.slow
+def test_each_layout_has_its_own_verdicts(told: list[Proposal]) -> None:
+    """As ``ask`` tells them in this process, some of them asked again; of a burst row, streams are refuted."""
+    quick: tuple[Question, ...] = ("arrivals", "orders")
+    assert set(quick) < set(LISTED)
+    for one in told:
+        again = ask(one.layout, Assurance(60.0, 512, 2, 0, quick), STREAM.rules).verdicts
+        assert [as_said(verdict) for verdict in one.verdicts if verdict.question in quick] == list(map(as_said, again))
+    for one, is_even in zip(told, (True, False), strict=True):
+        refuted = {verdict.question for verdict in one.verdicts if verdict.verdict == "refuted"}
+        assert refuted == (set() if is_even else {"drift", "gaps", "arrivals"})
+
+
+def as_said(verdict: Verdict) -> dict[str, Any]:
+    """All of it but for how long it took."""
+    said = verdict.as_json()
+    del said["seconds"]
+    return said
+
+
+@pytest.mark.parametrize("how", ["Ctrl-C", "the time is over", "it has died"])
+def test_what_has_not_come_in_time_is_missing(how: str) -> None:
+    """The layouts are shown all the same, each as it was."""
+    proposals = [Judge(BURST, BOTH).as_it_is(one) for one in list(images(burst_of_two()))[:2]]
+    search = Request()
+    with Teller() as teller:
+        if how == "Ctrl-C":
+            search.stop.set()
+        if how == "it has died":
+            teller._child.process.kill()
+            teller._child.process.wait()
+        until = later(-1.0 if how == "the time is over" else 120.0)
+        assert teller.told(proposals, BURST, until, search) == proposals
+
+
+def test_it_dies_while_it_is_waited_for() -> None:
+    """The end of its pipe is met where an answer is waited for."""
+    proposals = [Judge(BURST, BOTH).as_it_is(burst_of_two())] * 2
+    with Teller() as teller:
+        search = Request(told=lambda _: teller._child.process.kill())
+        assert teller.told(proposals, BURST, later(120.0), search) == proposals
+
+
+def test_the_process_ends_with_the_block() -> None:
+    with Teller() as teller:
+        process = teller._child.process
+        assert process.poll() is None
+    assert process.returncode is not None
 
 
 def test_the_file_states_demands() -> None:
