@@ -60,6 +60,7 @@ HANDOVERS: Final = ((8, 7), (8,))
 GIVEN_UP: Final = 4
 """Lengths in a row at which no stretched build works, before longer ones are not tried any more."""
 SOURCES: Final = ("layouts", "folds", "straights", "ways", "spared", "pieces")
+RELAYED: Final = ", with relays amid"
 FIRST: Final = 120_000
 """Conflicts for a build of a base, and for one with a part less."""
 LESS: Final = 20_000
@@ -462,27 +463,23 @@ def relayed(build: KnownBuild) -> Layout | None:
     return replace(made, streams=(replace(made.streams[0], outputs=outputs_of(made)),))
 
 
-def from_spared(making: Making) -> None:
-    """Rows folded in two, with relays."""
-    groups = list(spared())
-    from_bases(making, groups)
-    for build in list(making.builds):
-        bases = [base for group in groups for base in group if build.how == base.how]
-        if not any((base.scheme, base.face) == (build.scheme, build.face) for base in bases):
-            continue
-        layout, how = relayed(build), f"{build.how}, with relays amid"
-        if layout is None or making.made(how):
-            continue
-        found = making.judged(layout, build.scheme, build.face, len(layout.streams[0].outputs), how)
-        console.print(f"{build.scheme}, {build.face}: {how}: {found and making.family(found)}")
-        making.write()
+def with_relays(making: Making, build: KnownBuild) -> list[int] | None:
+    """Take the build with relays, and what comes of it at other lengths; the lengths. None: it has no place for relays,
+    or does not work with them."""
+    layout = relayed(build)
+    if layout is None:
+        return None
+    how, outputs = f"{build.how}{RELAYED}", len(layout.streams[0].outputs)
+    found = making.judged(layout, build.scheme, build.face, outputs, how)
+    return None if found is None else making.family(found)
 
 
 def from_bases(making: Making, groups: Iterable[Sequence[Base]]) -> None:
     """Bases, solved; of each group until one is found that can be made longer."""
     for group in groups:
         for base in group:
-            if made := [one for one in making.made(base.how) if (one.scheme, one.face) == (base.scheme, base.face)]:
+            done = base.how + (RELAYED if base.spare else "")
+            if made := [one for one in making.made(done) if (one.scheme, one.face) == (base.scheme, base.face)]:
                 if max(one.outputs for one in made) > base.outputs or base.handovers != (8,) or not base.lane:
                     break
                 continue
@@ -498,6 +495,8 @@ def from_bases(making: Making, groups: Iterable[Sequence[Base]]) -> None:
             assert build is not None, "what a job finds is confirmed"
             lengths = making.family(build)
             console.print(f"{base.scheme}, {base.face}: {base.how}: {lengths}")
+            if base.spare:
+                console.print(f"{base.scheme}, {base.face}: with relays: {with_relays(making, build)}")
             making.write()
             if lengths[-1] > base.outputs or base.handovers != (8,) or not base.lane:
                 break
@@ -526,7 +525,7 @@ def main() -> None:
     if "ways" in only:
         from_bases(making, along_ways())
     if "spared" in only:
-        from_spared(making)
+        from_bases(making, spared())
     if "pieces" in only:
         from_pieces(making)
 
