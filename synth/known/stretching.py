@@ -23,6 +23,8 @@ GROUP_MOST: Final = 4
 """Columns of a group that repeats."""
 WAYS_MOST: Final = 6
 """Ways to share out a change among the runs of one build that are tried, the most even first."""
+RUNS_MOST: Final = 3
+"""Runs of one build that are made longer or shorter together."""
 
 Column = Mapping[Cell, Part]
 """What stands in a plane, moved to coordinate 0."""
@@ -70,7 +72,7 @@ def runs_of(layout: Layout, axis: int, period: int = 1) -> list[Run]:
         while end < len(columns) and passable[end] and (end < begin + period or columns[end] == columns[end - period]):
             end += 1
         groups = (end - begin) // period
-        gain = sum(map(_is_row_node_of(layout), _parts(layout, axis, range(begin, begin + period))))
+        gain = sum(_is_row_node(part, layout) for part in _parts(layout, axis, range(begin, begin + period)))
         if groups >= 2 and gain:
             found.append(Run(begin, begin + groups * period, period, gain))
             begin = found[-1].end
@@ -103,9 +105,11 @@ def outputs_of(layout: Layout) -> tuple[Cell, ...]:
 
 
 def _families(layout: Layout, axis: int) -> Iterator[list[Run]]:
-    """Runs of single columns, all that there are; then each run of a longer period by itself."""
-    if single := runs_of(layout, axis):
-        yield single
+    """Runs of single columns, the RUNS_MOST longest; then each run of a longer period by itself."""
+    single = runs_of(layout, axis)
+    if single:
+        longest = sorted(single, key=lambda run: (-run.groups, run.begin))[:RUNS_MOST]
+        yield sorted(longest, key=lambda run: run.begin)
     for period in range(2, GROUP_MOST + 1):
         for run in runs_of(layout, axis, period):
             if not any(one.begin <= run.begin and run.end <= one.end for one in single):
@@ -180,6 +184,5 @@ def _is_run_through(column: Column, axis: int, layout: Layout) -> bool:
     return all(part.outlet in along for part in row) and not any(isinstance(part, Bin) for part in column.values())
 
 
-def _is_row_node_of(layout: Layout):  # type: ignore[no-untyped-def]
-    level = layout.streams[0].source[2] - 1
-    return lambda part: isinstance(part, Node) and part.at[2] == level
+def _is_row_node(part: Part, layout: Layout) -> bool:
+    return isinstance(part, Node) and part.at[2] == layout.streams[0].source[2] - 1
