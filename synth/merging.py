@@ -10,16 +10,20 @@ from synth.spec import Spec
 
 
 def merged(
-    spec: Spec, proposals: Sequence[Proposal], answers: Sequence[Answer], schemes: Sequence[str]
+    spec: Spec,
+    proposals: Sequence[Proposal],
+    best: Proposal | None,
+    answers: Sequence[Answer],
+    schemes: Sequence[str],
 ) -> Answer:
-    """One answer with these layouts, the best first. ``schemes``: all that serve the spec; one that did not
-    search leaves the answer incomplete."""
+    """One answer with these layouts, the best first. ``best``: the best one that claims are about, and so the steps;
+    ``schemes``: all that serve the spec; one that did not search leaves the answer incomplete."""
     had_turns = {name for answer in answers for name in answer.schemes}
     every = set(schemes) <= had_turns
     return Answer(
         proposals=list(proposals),
         claims=[claim for answer in answers for claim in answer.claims],
-        steps=list(_steps(spec, proposals[0], answers, every)) if proposals else [],
+        steps=[] if best is None else list(_steps(spec, best, answers, every)),
         scope=list(dict.fromkeys(sentence for answer in answers for sentence in answer.scope)),
         solver=next((answer.solver for answer in answers), ""),
         complete=every and all(answer.complete for answer in answers),
@@ -37,7 +41,7 @@ def _steps(spec: Spec, best: Proposal, answers: Sequence[Answer], every: bool) -
     for measure in spec.order:
         (value,) = rank_key(best.measures, (measure,))
         least = [_least(answer, measure) for answer in alive]
-        if all(bound is None for bound in least) and alive:
+        if alive and not any(_has_come_to(answer, measure) for answer in alive):
             return
         known = [bound for bound in least if bound is not None]
         lower = min(known, default=value) if len(known) == len(least) and every else None
@@ -45,6 +49,10 @@ def _steps(spec: Spec, best: Proposal, answers: Sequence[Answer], every: bool) -
         bound = value if proved else lower if measure != "throughput" else None
         yield Step(measure, abs(value), None if bound is None else abs(bound), proved)
         alive = [one for one, bound in zip(alive, least, strict=True) if bound is None or bound <= value]
+
+
+def _has_come_to(answer: Answer, measure: str) -> bool:
+    return measure in answer.lows or any(step.measure == measure for step in answer.steps)
 
 
 def _least(answer: Answer, measure: str) -> float | None:

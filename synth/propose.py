@@ -22,17 +22,19 @@ from sim.errors import InputError
 from synth.board import Board
 from synth.deadline import Aside
 from synth.exact.bounds import fewest_parts
+from synth.exact.cadical import SOLVER
 from synth.exact.crew import Crew
 from synth.exact.ledger import Ledger, cached, digest_of, opened
 from synth.judge import Judge
 from synth.known.source import KnownBuilds, build_to_keep, claims_to_keep
+from synth.measures import rank_key
 from synth.merging import merged
 from synth.plots import Size, sizes, volume, windows
 from synth.request import Request
 from synth.result import Answer, Proposal
 from synth.schemes.registry import admissible, no_scheme
 from synth.schemes.scheme import Scheme
-from synth.scope import needed_handovers, required_handovers
+from synth.scope import needed_handovers, required_handovers, scope_of
 from synth.search import Search
 from synth.spec import Spec
 
@@ -114,11 +116,22 @@ class _Race:
             if one.wait(over):
                 one.outcome  # noqa: B018 (raises what went wrong)
         proposals = (self.board.all() if self.request.dominated else self.board.front())[: max(self.request.top, 1)]
-        answers, schemes = [one.answer() for one in self.searches], [one.name for one in self.schemes]
-        answer = merged(self.spec, proposals, answers, schemes)
+        answers = [one.answer() for one in self.searches] or [self._unsearched(*lane) for lane in lanes]
+        answer = merged(self.spec, proposals, self._best_in_scope(), answers, [one.name for one in self.schemes])
         answer.seconds = time.monotonic() - self.began
         self._keep()
         return answer
+
+    def _best_in_scope(self) -> Proposal | None:
+        """The best of those that the claims of a search are about."""
+        best = (self.board.best(one.scheme.name, one.handovers) for one in self.searches)
+        return min(filter(None, best), key=lambda one: rank_key(one.measures, self.spec.order), default=None)
+
+    def _unsearched(self, scheme: Scheme, needed: tuple[int, ...]) -> Answer:
+        """What a search would have been about that has not begun."""
+        spec = self._pinned(scheme)
+        scope = scope_of(spec, windows(spec, needed), needed)
+        return Answer(scope=scope, solver=SOLVER, complete=False, schemes=(scheme.name,))
 
     # -- known builds -------------------------------------------------------------------------------------------------
 
