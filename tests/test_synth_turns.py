@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 from threading import Event
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from commands import faults
 from faults import fault_of
 from sim.errors import InputError
 from sim.files.reading import load_layout
@@ -16,13 +18,14 @@ from sim.trial import Arrival, run_trial
 from synth.arrivals import DRAWN, GAPS, drawn, fixed, patterns
 from synth.confirm import confirm, terms_of
 from synth.judge import Judge
-from synth.measures import TRICKLING
+from synth.measures import TRICKLING, rank_key
 from synth.merging import merged
-from synth.propose import propose, tighter
+from synth.propose import _Race, propose, tighter
 from synth.request import Request
 from synth.result import Answer, Claim, Proposal, Step
 from synth.schemes.registry import schemes
 from synth.scope import needed_handovers, required_handovers
+from synth.search import Search
 from synth.spec import Demands, Spec
 from synth.spec_file import load_spec, spec_from_toml
 from synth.trials import Terms
@@ -190,6 +193,9 @@ def test_no_turn_without_time_is_no_proof() -> None:
     assert not answer.complete
     assert answer.schemes == ("burst row", "muster row")
     assert not answer.rules_out((4, 3, 4), (8,))
+    assert faults({**answer.as_json(), "files": []}, "splitwright-proposals-1") == [], "it says what was asked"
+    for scheme in answer.schemes:
+        assert any(f"scheme: {scheme}" in sentence for sentence in answer.scope)
 
 
 def test_a_spec_that_no_scheme_serves() -> None:
@@ -218,15 +224,22 @@ def shown(found: Answer) -> list[tuple[str, float, float | None, bool]]:
 NAMES = ("burst row", "muster row")
 
 
+def together(*answers: Answer) -> Answer:
+    """All that they found, ranked, and the best of it."""
+    every = (one for some in answers for one in some.proposals)
+    found = sorted(every, key=lambda one: rank_key(one.measures, TWO.order))
+    return merged(TWO, found, next(iter(found), None), answers, NAMES)
+
+
 def test_a_measure_is_proved_when_it_is_for_every_scheme() -> None:
     best = proposal("burst row", volume=32, parts=21)
     steps = Step("volume", 32, 32, True), Step("parts", 21, 21, True)
     one = answer("burst row", [best], *steps)
-    assert shown(merged(TWO, [one, answer("muster row", [best], *steps)], NAMES))[:2] == [
+    assert shown(together(one, answer("muster row", [best], *steps)))[:2] == [
         ("volume", 32, 32, True), ("parts", 21, 21, True)
     ]  # fmt: skip
     later = answer("muster row", [best], Step("volume", 32, 32, True), Step("parts", 21, 18, False), complete=False)
-    both = merged(TWO, [one, later], NAMES)
+    both = together(one, later)
     assert shown(both)[:2] == [("volume", 32, 32, True), ("parts", 21, 18, False)]
     assert not both.complete
 
@@ -237,7 +250,7 @@ def test_a_scheme_that_is_worse_in_one_measure_has_no_say_in_the_next() -> None:
                    Step("parts", 21, 15, False), complete=False)  # fmt: skip
     better = proposal("muster row", volume=32, parts=25)
     other = answer("muster row", [better], Step("volume", 32, 32, True), Step("parts", 25, 25, True))
-    both = merged(TWO, [worse, other], NAMES)
+    both = together(worse, other)
     assert shown(both)[:2] == [("volume", 32, 32, True), ("parts", 25, 25, True)]
     assert both.proposals[0].scheme == "muster row"
     assert both.scope == ["burst row", "both", "muster row"]
@@ -245,19 +258,59 @@ def test_a_scheme_that_is_worse_in_one_measure_has_no_say_in_the_next() -> None:
 
 def test_a_scheme_without_a_turn_leaves_all_open() -> None:
     one = answer("burst row", [proposal("burst row", volume=32)], Step("volume", 32, 32, True))
-    both = merged(TWO, [one], NAMES)
+    both = together(one)
     assert not both.complete
     assert [step.proved for step in both.steps] == [False]
     assert both.schemes == NAMES
     assert not both.rules_out((3, 2, 4), BOTH)
 
 
+def test_a_scheme_without_a_layout_has_its_bound() -> None:
+    """What it may still come to is no less than that; without a bound nothing is known of either."""
+    one = answer("burst row", [proposal("burst row", volume=32)], Step("volume", 32, 32, True))
+    for lows, told in (({"volume": 32.0}, (32, True)), ({"volume": 24.0}, (24, False)), ({}, (None, False))):
+        other = replace(answer("muster row", [], complete=False), lows=lows)
+        ((_, value, bound, proved),) = shown(together(one, other))
+        assert (value, (bound, proved)) == (32, told)
+
+
+def test_a_measure_without_a_bound_is_told_all_the_same() -> None:
+    best = proposal("burst row", volume=32, throughput=8000.0)
+    steps = Step("throughput", 8000.0, None, False), Step("volume", 32, None, False)
+    spec = replace(TWO, order=("throughput", "volume", "parts"))
+    found = merged(spec, [best], best, [answer("burst row", [best], *steps, complete=False)], ("burst row",))
+    assert shown(found) == [("throughput", 8000.0, None, False), ("volume", 32, None, False)]
+
+
 def test_what_is_ruled_out_for_every_scheme() -> None:
-    both = merged(TWO, [answer(name, []) for name in NAMES], NAMES)
+    both = together(*(answer(name, []) for name in NAMES))
     assert both.complete
     assert both.rules_out((3, 2, 4), BOTH)
     assert both.rules_out((2, 3, 4), BOTH), "a turned site is the same"
     assert not both.rules_out((3, 2, 4), (8,)), "a layout that works under 8 alone is not ruled out"
+
+
+@pytest.mark.parametrize("how", ["under one handover alone", "not as the model has it"])
+def test_what_claims_are_not_about_proves_nothing(how: str) -> None:
+    """A known build that is smaller is listed; the steps are about the best of the others, if there is one."""
+    spec, alone = replace(TWO, scheme="burst row"), how == "under one handover alone"
+    smaller = replace(proposal("burst row", volume=30, handovers=(8,) if alone else BOTH), in_scope=alone)
+    within = replace(
+        proposal("burst row", volume=32), layout=load_layout(SPECS / "layouts" / "burst-row-of-two.plan")
+    )
+
+    def run(search: Search) -> None:
+        found: Any = SimpleNamespace(claims={}, sizes=[(4, 2, 4)], steps=[Step("volume", 32, 32, True)])
+        search.descent = found
+        search.settled = True
+
+    for others, steps in (([], []), ([within], [("volume", 32, 32, True)])):
+        race = _Race(spec, Request(2, 60.0, 1, dominated=True), run)
+        for one in (smaller, *others):
+            race.board.put(one)
+        found = race.answer()
+        assert found.proposals == [smaller, *others]
+        assert shown(found)[:1] == steps
 
 
 def test_the_names_here_are_schemes() -> None:
