@@ -156,12 +156,14 @@ def test_two_at_once_lose_nothing_and_are_told_of_one_at_a_time() -> None:
 def test_the_best_one_that_works_under_all_of_the_handovers(
     scheme: str, handovers: tuple[int, ...], best: int | None
 ) -> None:
+    """Of those that claims are about."""
     on = board()
     found = {
         1: proposal(1, volume=10, handovers=(8,), scheme="burst row"),
         2: proposal(2, volume=20, handovers=BOTH, scheme="burst row"),
         3: proposal(3, volume=5, handovers=BOTH, scheme="muster row"),
         4: proposal(4, volume=30, handovers=BOTH, scheme="burst row"),
+        5: proposal(5, volume=1, handovers=BOTH, scheme="burst row", in_scope=False),
     }
     for one in found.values():
         on.put(one)
