@@ -6,6 +6,7 @@ import re
 import shlex
 from dataclasses import replace
 from pathlib import Path
+from time import monotonic
 from typing import Annotated, Any, Final
 
 import typer
@@ -18,7 +19,8 @@ from splitwright.failures import DONE
 from splitwright.options import AsJson, Quiet, number_from
 from splitwright.output import emit_json, show
 from splitwright.spec_writing import CELLS_MOST, Answers, Arrival, First, site_guess, spec_text
-from synth.advice import confirmed_anywhere
+from synth.advice import smallest
+from synth.deadline import Aside
 from synth.known.atlas import atlas
 from synth.known.source import KnownBuilds
 from synth.schemes.registry import admissible, no_scheme
@@ -36,6 +38,8 @@ ARRIVALS: Final[dict[str, Arrival]] = {
     "stream": "stream",
     "as it comes": "stream",
 }
+PATIENCE_S: Final = 4.0
+"""How long somebody waits for a question."""
 LEFTOVERS: Final[tuple[Leftovers, ...]] = ("deliver", "hold")
 """What happens to leftovers, the better first."""
 FIRSTS: Final[dict[str, First]] = {
@@ -132,12 +136,20 @@ def _answers(
 
     text = "Is it there at once (burst), or does it come as it comes (stream)"
     answers = replace(answers, arrival=answer_to(Question("--arrival", text, answers.arrival, served), arrival))
-    answers = with_known_site(answers)
+    answers = _offered(answers)
     offered = " ".join(map(str, answers.size))
     text = "How large is the site: width, depth, height in cells"
     answers = replace(answers, size=answer_to(Question("--site", text, offered, _size), site))
     text = "What counts most: smallest (volume), fewest (parts) or quickest (latency)"
     return replace(answers, first=answer_to(Question("--first", text, "volume", _first), first))
+
+
+def _offered(answers: Answers) -> Answers:
+    """With the site of a known build, if that is found soon; else with a guess."""
+    asking = Aside(lambda: with_known_site(answers))
+    if asking.wait(monotonic() + PATIENCE_S):
+        return asking.outcome
+    return replace(answers, size=site_guess(answers.outputs))
 
 
 def with_known_site(answers: Answers) -> Answers:
@@ -147,8 +159,8 @@ def with_known_site(answers: Answers) -> Answers:
     for leftovers in LEFTOVERS:
         asked = replace(answers, leftovers=leftovers)
         spec = spec_from_toml(spec_text(asked))
-        if admissible(spec) and (size := confirmed_anywhere(spec, known)) is not None:
-            return replace(asked, size=size)
+        if admissible(spec) and (build := smallest(spec, known)) is not None:
+            return replace(asked, size=build.layout.size)
     return replace(answers, size=site_guess(answers.outputs))
 
 
