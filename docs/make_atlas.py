@@ -172,8 +172,9 @@ def spared() -> Iterator[list[Base]]:
     for stagger in (0, 1):
         for face, low in FACES:
             for scheme in ("undrained row", "headed undrained row", "brimmed row", "burst row"):
+                each = 3 if scheme == "burst row" else 4
                 yield [
-                    replace(folded(scheme, face, 4, west=west, height=height, stagger=stagger), spare=2, level=level)
+                    replace(folded(scheme, face, each, west=west, height=height, stagger=stagger), spare=2, level=level)
                     for level in (10, 15)
                     for west, height in ((3 + stagger, low),)
                 ]
