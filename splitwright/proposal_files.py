@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from sim.errors import InputError
@@ -13,7 +14,7 @@ from sim.files.writing import write_text
 from sim.layout import Layout
 from splitwright.background import in_background
 from splitwright.progress import line_progress
-from synth.measures import rank_key
+from synth.front import best_ones
 from synth.result import Proposal
 from synth.spec import Spec
 
@@ -27,20 +28,26 @@ class ProposalFolder:
     def __init__(self, folder: Path | None, spec: Spec, top: int, *, lazily: bool = False) -> None:
         self.folder, self.spec, self.top = folder, spec, top
         self._so_far: list[Proposal] = []
+        self._written: list[Path] = []
         if folder is not None and not lazily:
             _make(folder)
 
     def found(self, proposal: Proposal) -> None:
         """One more layout: the files are as good as what was found so far."""
         self._so_far.append(proposal)
-        ranked = sorted(self._so_far, key=lambda one: rank_key(one.measures, self.spec.order))
-        self.write(ranked[: self.top])
+        self.write(best_ones(self._so_far, self.spec.order)[: self.top])
 
     def write(self, proposals: Sequence[Proposal]) -> list[Path]:
-        """The files of these layouts, best first."""
-        if self.folder is None or not proposals:
+        """The files of these layouts, best first; those written before for ranks that there are no more go."""
+        if self.folder is None:
             return []
-        return write_layouts(self.folder, [proposal.layout for proposal in proposals])
+        written = write_layouts(self.folder, [proposal.layout for proposal in proposals]) if proposals else []
+        for path in self._written:
+            if path not in written:
+                with suppress(OSError):
+                    path.unlink()
+        self._written = written
+        return written
 
 
 def write_layouts(folder: Path, layouts: Sequence[Layout]) -> list[Path]:

@@ -74,6 +74,14 @@ def tighter(spec: Spec, request: Request, given: Proposal | None = None, boxes: 
     ``given``: a layout to be bettered; ``boxes``: where to look (default: every box of the site).
     Raises InputError as ``propose`` does.
     """
+    if given is not None:
+        told, bar = request.found, rank_key(given.measures, spec.order)
+
+        def found(one: Proposal) -> None:
+            if rank_key(one.measures, spec.order) < bar:
+                told(one)
+
+        request = replace(request, found=found)
     return _Race(spec, request, lambda search: search.run_exact(boxes), given=given).answer()
 
 
@@ -116,15 +124,19 @@ class _Race:
             if one.wait(over):
                 one.outcome  # noqa: B018 (raises what went wrong)
         proposals = (self.board.all() if self.request.dominated else self.board.front())[: max(self.request.top, 1)]
-        answers = [one.answer() for one in self.searches] or [self._unsearched(*lane) for lane in lanes]
-        answer = merged(self.spec, proposals, self._best_in_scope(), answers, [one.name for one in self.schemes])
+        searches = self.searches[: len(lanes)]  # what is asked for alone is of no interest where they have found one
+        best = self._best_of(searches)
+        if best is None:
+            searches, best = self.searches, self._best_of(self.searches)
+        answers = [one.answer() for one in searches] or [self._unsearched(*lane) for lane in lanes]
+        answer = merged(self.spec, proposals, best, answers, [one.name for one in self.schemes])
         answer.seconds = time.monotonic() - self.began
         self._keep()
         return answer
 
-    def _best_in_scope(self) -> Proposal | None:
-        """The best of those that the claims of a search are about."""
-        best = (self.board.best(one.scheme.name, one.handovers) for one in self.searches)
+    def _best_of(self, searches: Sequence[Search]) -> Proposal | None:
+        """The best of those that the claims of these searches are about."""
+        best = (self.board.best(one.scheme.name, one.handovers) for one in searches)
         return min(filter(None, best), key=lambda one: rank_key(one.measures, self.spec.order), default=None)
 
     def _unsearched(self, scheme: Scheme, needed: tuple[int, ...]) -> Answer:
