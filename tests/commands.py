@@ -33,6 +33,17 @@ layer 0
 .  -  -  -  -
 """
 
+UPHILL = """title = "Clay for eight kilns up a slope"
+[split]
+outputs = 8
+[site]
+size = [8, 8, 5]
+[streams.feed]
+item = "clay"
+outputs_at = [[1, 1, 0], [2, 1, 0], [2, 2, 0], [3, 2, 0], [3, 3, 0], [4, 3, 0], [4, 4, 0], [5, 4, 0]]
+"""
+"""A spec for which no build is known, and which no search settles in a moment."""
+
 
 def run(*words: str, **env: str | None) -> Result:
     """A command in this process, on a wide page without colours unless ``env`` says otherwise."""

@@ -9,14 +9,19 @@ import signal
 import subprocess
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from commands import REPOSITORY, faults, run, run_as_user, started, waited_for
+from commands import REPOSITORY, UPHILL, faults, run, run_as_user, started, waited_for
 from sim.files.layout_json import layout_to_json
 from sim.files.reading import load_layout
+from synth.judge import Judge
+from synth.request import Request
+from synth.result import Answer
+from synth.spec import Spec
 
 SPECS = REPOSITORY / "specs"
 SCHEMA = "splitwright-proposals-1"
@@ -59,7 +64,11 @@ def test_three_kilns_are_proposed(three_kilns: tuple[subprocess.CompletedProcess
         r"Clay for three kilns: 3 furnaces within 4 x 3 x 4: (\d layouts, each|one layout,) confirmed in", text
     )
     assert re.search(r"^rank +box +volume +parts", text, re.MULTILINE)
-    row = re.search(r"^ +1 +4 x 3 x 4 +48 +(\d+) +\d+ +(\d+) +(\d+) +(\d+) +0 +0 +8 7", text, re.MULTILINE)
+    row = re.search(
+        r"^ +1 +4 x 3 x 4 +48 +(\d+) +\d+ +(\d+) +(\d+) +(\d+) +(full loads|any arrivals tried) +0 +0 +8 7 ",
+        text,
+        re.MULTILINE,
+    )
     assert row, text
     assert "layer 0 (ground)" in text
     assert "layer 3" in text
@@ -67,8 +76,27 @@ def test_three_kilns_are_proposed(three_kilns: tuple[subprocess.CompletedProcess
     assert re.search(r"\bF +furnace", text)
     assert "Scope: " in text
     assert "burst row" in text
-    assert re.search(r"Verdicts on layout 1: load \d proved; .*refuted", text), "a burst row is no stream's"
+    verdicts = re.search(r"^Verdicts on layout 1: load \d proved; .*$", text, re.MULTILINE)
+    assert verdicts
+    assert ("refuted" in verdicts[0]) == (row[5] == "full loads"), "a burst row is no stream's"
     assert f"{out}/layout-1.json" in text.replace("\n", "")
+
+
+@pytest.mark.slow
+def test_each_better_layout_is_told_as_it_comes(three_kilns: tuple[subprocess.CompletedProcess[str], Path]) -> None:
+    """A line on standard error, in the order of time; the first of the list is among them."""
+    result, out = three_kilns
+    told = [line for line in result.stderr.splitlines() if not line.startswith("first use: ")]
+    shape = (
+        r"after (\d+\.\d) s: 4 x 3 x 4 = 48 cells, (\d+) parts, (burst|muster) row, "
+        r"even for (full loads|any arrivals tried); confirmed"
+    )
+    found = [re.fullmatch(shape, line) for line in told]
+    assert found
+    assert all(found), told
+    seconds = [float(one[1]) for one in found if one]
+    assert seconds == sorted(seconds)
+    assert len(load_layout(out / "layout-1.json").parts) in [int(one[2]) for one in found if one]
 
 
 @pytest.mark.slow
@@ -124,7 +152,9 @@ def test_the_document_follows_its_schema(two_kilns: tuple[dict[str, Any], Path, 
     assert found["files"] == written
     assert json.loads(Path(written[0]).read_text(encoding="utf-8")) == found["layouts"][0]["layout"]
     assert sorted(str(path) for path in out.iterdir()) == sorted(written)
-    assert "ortools CP-SAT" in found["solver"]
+    assert found["solver"].startswith("CaDiCaL")
+    assert {one["even_for"] for one in found["layouts"]} <= {"burst", "stream"}
+    assert (found["interrupted"], found["advice"]) == (False, [])
 
 
 def first(found: dict[str, Any], *way: str) -> Any:
@@ -142,6 +172,9 @@ def first(found: dict[str, Any], *way: str) -> Any:
         lambda found: found.pop("claims"),
         lambda found: found.update(format="splitwright-proposals/2"),
         lambda found: found.update(complete="yes"),
+        lambda found: found.update(interrupted=1),
+        lambda found: found.update(advice=[""]),
+        lambda found: first(found, "layouts", "0").update(even_for="loads"),
         lambda found: found.update(more=1),
         lambda found: found.update(obstacles=[{"limit": "depth 2", "relaxed": "depth 3", "helps": "yes"}]),
         lambda found: first(found, "layouts", "0").pop("measures"),
@@ -169,7 +202,7 @@ def test_a_second_run_tells_only_its_own_files(two_kilns: tuple[dict[str, Any], 
     _, out, _ = two_kilns
     other = out / "notes.txt"
     other.write_text("mine", encoding="utf-8")
-    words = ("--json", "--out", str(out), "--top", "1", "--time-limit", "60")
+    words = ("--json", "--out", str(out), "--top", "1", "--time-limit", "20")
     result = run_as_user("propose", spec_file(out.parent), *words)
     assert result.returncode == 0
     assert {"layout-1.json", "layout-1.plan"} == {Path(path).name for path in json.loads(result.stdout)["files"]}
@@ -210,13 +243,80 @@ def test_the_spec_that_is_too_tight(tmp_path: Path) -> None:
     assert helps["depth 2"] is not False, "three-kilns.toml is one cell deeper, and has layouts"
 
 
-def test_no_time_is_no_proof() -> None:
-    result = run_as_user("propose", str(SPECS / "eight-kilns.toml"), "--time-limit", "1", "--workers", "1")
+def test_no_time_is_no_proof(tmp_path: Path) -> None:
+    result = run_as_user("propose", spec_file(tmp_path, UPHILL), "--time-limit", "1", "--workers", "1")
     assert result.returncode == 3
     assert "not found within the limit" in result.stdout
     assert "no proof" in result.stdout
     assert "none exists" not in result.stdout.replace("no proof that none exists", "")
     assert "Traceback" not in result.stderr
+
+
+def test_a_site_that_counting_rules_out(tmp_path: Path) -> None:
+    """A row takes a bin, two T, two B, two furnaces, two gauges on a support each: no limit need be relaxed to tell.
+    The muster row has no T0, and locks only the first of its B."""
+    spec = spec_file(tmp_path, TWO.replace("[4, 2, 4]", "[2, 1, 4]"))
+    result = run_as_user("propose", spec, "--json", "--workers", "1", "--time-limit", "30")
+    assert result.returncode == 1, result.stderr
+    found = json.loads(result.stdout)
+    assert faults(found, SCHEMA) == []
+    assert (found["layouts"], found["obstacles"], found["clashes"]) == ([], [], [])
+    counted, larger, *_ = found["advice"]
+    assert counted == "Counting alone shows it: a layout has 11 parts at least, the site has 8 free cells."
+    assert re.fullmatch(r"The smallest known build for 2 furnaces takes .*; a site of [\d x]+ holds it\.", larger)
+    text = run_as_user("propose", spec, "--quiet", "--workers", "1", "--time-limit", "30")
+    assert (text.returncode, text.stderr) == (1, "")
+    assert counted in text.stdout
+
+
+# -- how it is asked --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_a_known_build_is_told(tmp_path: Path) -> None:
+    """The atlas has a build for two kilns in 4 x 2 x 4 (docs/results.md), which takes no search."""
+    result = run_as_user("propose", spec_file(tmp_path), "--time-limit", "12", "--workers", "1", "--json")
+    assert result.returncode == 0, result.stderr
+    assert re.search(r"^after .* s: 4 x 2 x 4 = 32 cells, .*; confirmed$", result.stderr, re.MULTILINE)
+    assert json.loads(result.stdout)["layouts"][0]["measures"]["volume"] == 32
+
+
+@pytest.mark.parametrize("quiet", [False, True])
+def test_what_is_told_while_it_searches(tmp_path: Path, quiet: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One line for each layout, on standard error; none where --quiet is said."""
+    layout = load_layout(SPECS / "results" / "two-kilns-smallest.plan")
+
+    def answer(asked: Spec, request: Request) -> Answer:
+        found = Judge(replace(asked, scheme="burst row"), (8, 7)).as_it_is(layout)
+        request.found(found)
+        request.found(replace(found, even_for="stream"))
+        return Answer([found], scope=["none"], solver="none")
+
+    monkeypatch.setattr("splitwright.commands.propose.answered", answer)
+    monkeypatch.setattr("splitwright.commands.propose.is_first_use", lambda: False)
+    result = run("propose", spec_file(tmp_path), *["--quiet"] * quiet)
+    assert result.exit_code == 0
+    told = r"after \d+\.\d s: 4 x 2 x 4 = 32 cells, 21 parts, burst row, even for {}; confirmed\n"
+    both = told.format("full loads") + told.format("any arrivals tried")
+    assert re.fullmatch("" if quiet else both, result.stderr)
+
+
+@pytest.mark.parametrize(
+    ("words", "top", "dominated"), [([], 8, False), (["--all"], 8, True), (["--top", "3", "--all"], 3, True)]
+)
+def test_how_many_are_listed(
+    tmp_path: Path, words: list[str], top: int, dominated: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Those that no other one beats, up to eight; with --all the others too."""
+    asked: list[Request] = []
+
+    def answer(_: Spec, request: Request) -> Answer:
+        asked.append(request)
+        return Answer(scope=["none"], solver="none")
+
+    monkeypatch.setattr("splitwright.commands.propose.answered", answer)
+    assert run("propose", spec_file(tmp_path), *words).exit_code == 3
+    assert [(one.top, one.dominated) for one in asked] == [(top, dominated)]
 
 
 # -- Ctrl-C -----------------------------------------------------------------------------------------------------------
@@ -234,7 +334,7 @@ def test_ctrl_c_keeps_what_was_found(tmp_path: Path, running: list[subprocess.Po
     assert "Traceback" not in stderr
     found = json.loads(stdout)
     assert faults(found, SCHEMA) == []
-    assert found["complete"] is False
+    assert (found["complete"], found["interrupted"]) == (False, True)
     assert len(found["layouts"]) >= 1
     assert all(Path(path).exists() for path in found["files"])
     assert json.loads((out / "layout-1.json").read_text(encoding="utf-8")) == found["layouts"][0]["layout"]
@@ -247,14 +347,14 @@ def test_ctrl_c_before_anything_was_found(running: list[subprocess.Popen[str]], 
     """No answer, and no proof; it ends soon, and takes no time for what stands in the way."""
     out = tmp_path / "build"
     words = ("--out", str(out), "--workers", "1", "--time-limit", "600")
-    process = started(running, "propose", str(SPECS / "eight-kilns.toml"), *words)
+    process = started(running, "propose", spec_file(tmp_path, UPHILL), *words)
     waited_for(process, out.exists)  # made when the search begins
     time.sleep(1.0)
     process.send_signal(signal.SIGINT)
     stdout, stderr = process.communicate(timeout=30)
     assert process.returncode == 3, stderr
     assert "Traceback" not in stderr
-    assert "no proof" in stdout
+    assert "not found before it was interrupted by Ctrl-C; that is no proof that none exists" in stdout
     assert "What stands in the way" not in stdout
     assert list(out.iterdir()) == []
 
