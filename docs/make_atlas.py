@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice, product
@@ -36,12 +37,15 @@ from synth.hall.short_row import short_row
 from synth.judge import Judge
 from synth.known.atlas import Atlas, write_atlas
 from synth.known.build import STREAM, KnownBuild, KnownClaim, KnownFailure, at_origin, laws_digest
+from synth.known.source import build_to_keep, claims_to_keep
 from synth.known.stretching import outputs_of, row_of, runs_of, stretched
 from synth.known.ways import legs, ways
 from synth.model.build import model_of
 from synth.model.clauses import Lit
 from synth.model.vocabulary import FURNACE, LINE, SUPPORT, Vocabulary
-from synth.plots import Plot, Size, question_for, windows
+from synth.plots import Plot, Size, question_for, volume, windows
+from synth.propose import propose
+from synth.request import Request
 from synth.result import Proposal
 from synth.schemes.registry import scheme_named, schemes
 from synth.schemes.scheme import DelayWindow
@@ -59,7 +63,23 @@ FACES: Final[tuple[tuple[Face, int], ...]] = (("top", 4), ("side", 3))
 HANDOVERS: Final = ((8, 7), (8,))
 GIVEN_UP: Final = 4
 """Lengths in a row at which no stretched build works, before longer ones are not tried any more."""
-SOURCES: Final = ("layouts", "folds", "straights", "ways", "spared", "pieces")
+SOURCES: Final = ("layouts", "folds", "straights", "ways", "spared", "pieces", "searches")
+SEARCHED: Final[tuple[tuple[str, int, Size, float], ...]] = (
+    ("burst row", 2, (4, 3, 4), 60.0),
+    ("muster row", 2, (4, 3, 4), 60.0),
+    ("brimmed row", 2, (4, 3, 4), 60.0),
+    ("undrained row", 2, (4, 3, 4), 30.0),
+    ("undrained row", 3, (4, 3, 4), 60.0),
+    ("headed undrained row", 3, (4, 3, 4), 60.0),
+    ("brimmed row", 3, (4, 3, 4), 90.0),
+    ("burst row", 3, (4, 3, 4), 120.0),
+    ("muster row", 3, (4, 3, 4), 180.0),
+    ("burst row", 4, (6, 3, 4), 120.0),
+    ("burst row", 5, (6, 4, 4), 120.0),
+    ("brimmed row", 8, (9, 3, 4), 180.0),
+    ("burst row", 8, (9, 3, 4), 240.0),
+)
+"""What is searched: scheme, outputs (fed from the top), site, seconds."""
 RELAYED: Final = ", with relays amid"
 FIRST: Final = 120_000
 """Conflicts for a build of a base, and for one with a part less."""
@@ -503,6 +523,44 @@ def from_bases(making: Making, groups: Iterable[Sequence[Base]]) -> None:
                 break
 
 
+def from_searches(making: Making) -> None:
+    """The best of small sites, with what is proved of them. Limits are in seconds: what is proved holds anywhere, but
+    another machine may come to more, or less."""
+    for scheme, outputs, size, seconds in SEARCHED:
+        w, d, h = size
+        how = f"searched in {w} x {d} x {h}"
+        spec = spec_of(scheme, "top", outputs, size)
+        if any((one.scheme, one.outputs, one.laws) == (scheme, outputs, making.laws) for one in making.claims):
+            continue
+        answer = propose(spec, Request(limit_s=seconds, workers=os.cpu_count() or 1, stores=(Atlas(FOLDER),)))
+        making.claims = [one for one in making.claims if (one.scheme, one.outputs) != (scheme, outputs)]
+        making.claims += largest(claims_to_keep(spec, answer.claims))
+        for proposal in answer.proposals:
+            build = build_to_keep(spec, proposal, how)
+            if build is not None:
+                making.take(build)
+        found = [(one.measures.box, one.measures.parts) for one in answer.proposals]
+        console.print(f"{scheme}, {outputs} outputs, {how}: {found}, {'settled' if answer.complete else 'open'}")
+        making.write()
+
+
+def largest(claims: Iterable[KnownClaim]) -> list[KnownClaim]:
+    """Those that say it all: of boxes that lie in others, and of fewer parts, nothing need be kept."""
+    kept: list[KnownClaim] = []
+    for one in sorted(claims, key=lambda one: (-volume(one.box), -(one.parts or 10**6))):
+        if not any(_says(other, one) for other in kept):
+            kept.append(one)
+    return kept
+
+
+def _says(one: KnownClaim, other: KnownClaim) -> bool:
+    """The first claim says all that the second does."""
+    (w, d, h), (wide, deep, high) = other.box, one.box
+    fits = h <= high and ((w <= wide and d <= deep) or (d <= wide and w <= deep))
+    fewer = one.parts is None or (other.parts is not None and other.parts <= one.parts)
+    return fits and fewer and one.handovers == other.handovers
+
+
 def main() -> None:
     """All sources in turn."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -529,6 +587,8 @@ def main() -> None:
         from_bases(making, spared())
     if "pieces" in only:
         from_pieces(making)
+    if "searches" in only:
+        from_searches(making)
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
-from itertools import islice
+from itertools import islice, zip_longest
 from typing import Final
 
 from sim.geometry import Direction
@@ -17,7 +17,7 @@ from sim.layout import Layout
 from synth.exact.caps import Caps
 from synth.exact.job import Job
 from synth.exact.walks import Walk
-from synth.known.ways import ways
+from synth.known.ways import lock_lines, ways
 from synth.model.question import Question
 from synth.neighbourhoods import jobs_like
 from synth.plots import Size, is_open, plots, question_for, row_length, rows_of, sizes, volume
@@ -41,6 +41,10 @@ FIRST_CONFLICTS: Final = 20_000
 """Budget of an attempt in the first round; each round has ``GROWTH`` times as many."""
 GROWTH: Final = 4
 ROUNDS: Final = 6
+CP_SAT_SLOWER: Final = 4
+"""CP-SAT takes so many times as long for a conflict (some 600 a second on 9 x 3 x 4, N = 8, on a busy machine)."""
+LIKE_MOST: Final = 4
+"""Layouts in whose manner others are looked for."""
 
 Attempt = tuple[Size, Question]
 
@@ -52,27 +56,30 @@ def first_rounds(
 
     ``job``: makes a job of the search; ``suggestions``: layouts for the spec that are not accepted as they are.
     """
-    yield jobs_like(suggestions, spec, within, job)
-    groups = attempts_at_a_first(spec, within)
+    groups, like = attempts_at_a_first(spec, within), list(islice(suggestions, LIKE_MOST))
     attempts: list[Attempt] = []
     for number in range(ROUNDS):
         attempts += groups.pop(0) if groups else []
+        yield jobs_like(like, spec, within, job, FIRST_CONFLICTS * GROWTH**number)
         yield _round(spec, within, job, attempts, number)
 
 
 def _round(
     spec: Spec, within: Windows, job: Callable[..., Job], attempts: Sequence[Attempt], number: int
 ) -> Iterator[Job]:
+    """Whole boxes and given ways by turns."""
     budget = FIRST_CONFLICTS * GROWTH**number
     anyhow = (
-        job(question=question, cubes=((),), caps=Caps(), conflicts=budget, engine="CP-SAT") for _, question in attempts
+        job(question=question, cubes=((),), caps=Caps(), conflicts=budget // CP_SAT_SLOWER, engine="CP-SAT")
+        for _, question in attempts
     )
     along = (
-        job(question=question, cubes=(way,), caps=Caps(), conflicts=budget)
+        job(question=question, cubes=(way,), caps=Caps(), conflicts=budget, lines_told=told)
         for question, way in _ways(spec, within, WAYS_TRIED * 2**number)
+        for told in ((True, False) if lock_lines(question, way) else (False,))
     )
-    yield from along if spec.outputs >= LONG_ROW else anyhow
-    yield from anyhow if spec.outputs >= LONG_ROW else along
+    for pair in zip_longest(anyhow, along):
+        yield from (one for one in pair if one is not None)
 
 
 def _ways(spec: Spec, within: Windows, most: int) -> Iterator[tuple[Question, Walk]]:

@@ -9,7 +9,6 @@ proves nothing.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from itertools import islice, product
 from typing import Final
 
 from sim.geometry import Cell
@@ -31,8 +30,6 @@ CONFLICTS: Final = 20_000
 """Budget of a question in the first pass; each pass has ``GROWTH`` times as many."""
 GROWTH: Final = 5
 PASSES: Final = 3
-LIKE_MOST: Final = 4
-"""Layouts in whose manner others are looked for."""
 COLUMNS: Final = (2, 3)
 LAYERS: Final = (1, 2)
 
@@ -60,17 +57,18 @@ def jobs_near(best: Proposal, spec: Spec, within: Windows, job: Callable[..., Jo
             yield job(question=question, cubes=((),), caps=less, conflicts=conflicts, near=Near(layout, freed))
 
 
-def jobs_like(layouts: Iterable[Layout], spec: Spec, within: Windows, job: Callable[..., Job]) -> Iterator[Job]:
+def jobs_like(
+    layouts: Iterable[Layout], spec: Spec, within: Windows, job: Callable[..., Job], conflicts: int
+) -> Iterator[Job]:
     """Questions in the manner of layouts that are not accepted as they are: the same row, everything else free, with a
     column and a layer to spare where the site has them. (Other rules may want other delays; blocked cells, other ways.)
     """
-    for layout, number in product(islice(layouts, LIKE_MOST), range(PASSES)):
+    for layout in layouts:
         plot, moved_there = _with_room(layout, spec)
         question = question_for(spec, plot, within)
         if any(cell in question.grid.blocked for cell in row_of(moved_there)):
             continue
         near = Near(moved_there, frozenset(question.grid))
-        conflicts = CONFLICTS * GROWTH**number
         yield job(question=question, cubes=(tuple(row_of(moved_there)),), caps=Caps(), conflicts=conflicts, near=near)
 
 

@@ -76,8 +76,9 @@ class Job:
     ``needed``: handovers under which a layout must work. ``caps``: bounds on parts and price. ``conflicts``: budget for
     each cube. ``every``: go on after a layout is found, until all are. ``nogoods``: clauses from earlier jobs of the
     same question. ``engine``: the solver; CP-SAT knows no assumptions, and takes the empty cube alone: any row.
-    ``near`` narrows the search: that a narrowed job finds none is no proof of anything (``is_narrowed``), nor is it
-    where the question itself is narrower than splitting needs. A job's result depends on nothing else.
+    ``near`` narrows the search, and so does ``lines_told`` (``known.ways.locks_told``, along the one cube): that a
+    narrowed job finds none is no proof of anything (``is_narrowed``), nor is it where the question itself is narrower
+    than splitting needs. A job's result depends on nothing else.
     """
 
     spec: Spec
@@ -91,11 +92,13 @@ class Job:
     nogoods: tuple[tuple[Lit, ...], ...] = ()
     engine: Engine = "CaDiCaL"
     near: Near | None = None
+    lines_told: bool = False
 
     @property
     def is_narrowed(self) -> bool:
         """What it rules out is ruled out among some layouts only."""
-        return self.near is not None or self.question.row_unlocked or self.question.repeat is not None
+        q = self.question
+        return self.near is not None or self.lines_told or q.row_unlocked or q.repeat is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +184,13 @@ def _loaded(job: Job) -> tuple[Vocabulary, Solver]:
         return v, CpSatEngine(v.clauses, job.seed)
     if job.near is None:
         v, cnf = _model(job.question)
-        return v, Cadical(job.caps.imposed(v, cnf), job.seed)
+        loaded = Cadical(job.caps.imposed(v, cnf), job.seed)
+        if job.lines_told:
+            from synth.known.ways import locks_told  # no proof rests on it
+
+            for clause in locks_told(v, job.cubes[0]):
+                loaded.add(clause)
+        return v, loaded
     v = model_of(replace(job.question, break_symmetry=False))
     same = same_literals(v, job.near.layout)  # may add clauses
     solver = Leaning(job.caps.imposed(v, Cnf(v.clauses)), job.seed)

@@ -108,16 +108,18 @@ class Rounds:
                 together = max(1, CUBES_A_JOB * FIRST_BUDGET // budget)
                 for i in range(0, len(left), together):
                     drawn.append((box, place))
-                    yield Job(
-                        spec=self.spec,
-                        question=place.question,
-                        needed=self.needed,
-                        cubes=tuple(left[i : i + together]),
-                        caps=caps,
-                        conflicts=budget,
-                        seed=self.request.seed,
-                        every=mode == "every",
-                        nogoods=nogoods,
+                    yield _whole(
+                        Job(
+                            spec=self.spec,
+                            question=place.question,
+                            needed=self.needed,
+                            cubes=tuple(left[i : i + together]),
+                            caps=caps,
+                            conflicts=budget,
+                            seed=self.request.seed,
+                            every=mode == "every",
+                            nogoods=nogoods,
+                        )
                     )
 
     # -- claims -------------------------------------------------------------------------------------------------------
@@ -187,3 +189,10 @@ class Rounds:
 
     def _in_force(self) -> bool:
         return not self.request.stop.is_set() and time.monotonic() < self.deadline
+
+
+def _whole(job: Job) -> Job:
+    """The job. Raises ValueError for one that is narrowed: claims rest on what these rule out."""
+    if job.is_narrowed:
+        raise ValueError("a narrowed job proves nothing")
+    return job
