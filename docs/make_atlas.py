@@ -65,19 +65,18 @@ GIVEN_UP: Final = 4
 """Lengths in a row at which no stretched build works, before longer ones are not tried any more."""
 SOURCES: Final = ("layouts", "folds", "straights", "ways", "spared", "pieces", "searches")
 SEARCHED: Final[tuple[tuple[str, int, Size, float], ...]] = (
-    ("burst row", 2, (4, 3, 4), 60.0),
-    ("muster row", 2, (4, 3, 4), 60.0),
-    ("brimmed row", 2, (4, 3, 4), 60.0),
-    ("undrained row", 2, (4, 3, 4), 30.0),
-    ("undrained row", 3, (4, 3, 4), 60.0),
-    ("headed undrained row", 3, (4, 3, 4), 60.0),
-    ("brimmed row", 3, (4, 3, 4), 90.0),
-    ("burst row", 3, (4, 3, 4), 120.0),
-    ("muster row", 3, (4, 3, 4), 180.0),
+    ("burst row", 2, (4, 3, 4), 40.0),
+    ("muster row", 2, (4, 3, 4), 40.0),
+    ("burst row", 3, (4, 3, 4), 90.0),
+    ("muster row", 3, (4, 3, 4), 150.0),
+    ("burst row", 8, (9, 3, 4), 200.0),
     ("burst row", 4, (6, 3, 4), 120.0),
-    ("burst row", 5, (6, 4, 4), 120.0),
-    ("brimmed row", 8, (9, 3, 4), 180.0),
-    ("burst row", 8, (9, 3, 4), 240.0),
+    ("undrained row", 2, (4, 3, 4), 20.0),
+    ("undrained row", 3, (4, 3, 4), 40.0),
+    ("headed undrained row", 3, (4, 3, 4), 40.0),
+    ("brimmed row", 2, (4, 3, 4), 40.0),
+    ("brimmed row", 3, (4, 3, 4), 60.0),
+    ("brimmed row", 8, (9, 3, 4), 120.0),
 )
 """What is searched: scheme, outputs (fed from the top), site, seconds."""
 RELAYED: Final = ", with relays amid"

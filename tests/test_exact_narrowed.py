@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from commands import SPECS
 from sim.files.reading import load_layout
 from synth.exact.boxes import Boxes
 from synth.exact.caps import Caps
@@ -17,6 +17,7 @@ from synth.plots import windows
 from synth.schemes.registry import scheme_of
 from synth.spec_file import load_spec
 
+SPECS = Path(__file__).resolve().parent.parent / "specs"
 SPEC = replace(load_spec(SPECS / "two-kilns.toml"), scheme="burst row")
 
 
