@@ -35,7 +35,8 @@ LAYERS: Final = (1, 2)
 
 
 def jobs_near(best: Proposal, spec: Spec, within: Windows, job: Callable[..., Job]) -> Iterator[Job]:
-    """Questions near the layout, the most promising first: a smaller box around the same row, then fewer parts.
+    """Questions near the layout, the quickest first: fewer parts in a window, a smaller box around the same row, fewer
+    parts around the same row.
 
     ``job``: makes a job of the search. Only for layouts of one stream.
     """
@@ -49,12 +50,12 @@ def jobs_near(best: Proposal, spec: Spec, within: Windows, job: Callable[..., Jo
     less = _less(best, spec)
     for number in range(PASSES):
         conflicts = CONFLICTS * GROWTH**number
-        for smaller, cube in _smaller_boxes(plot, row, layout, is_open(spec)):
-            yield job(question=question_for(spec, smaller, within), cubes=(cube,), caps=Caps(), conflicts=conflicts)
         question = question_for(spec, plot, within)
-        yield job(question=question, cubes=(row,), caps=less, conflicts=conflicts)
         for freed in _windows(question):
             yield job(question=question, cubes=((),), caps=less, conflicts=conflicts, near=Near(layout, freed))
+        for smaller, cube in _smaller_boxes(plot, row, layout, is_open(spec)):
+            yield job(question=question_for(spec, smaller, within), cubes=(cube,), caps=Caps(), conflicts=conflicts)
+        yield job(question=question, cubes=(row,), caps=less, conflicts=conflicts)
 
 
 def jobs_like(

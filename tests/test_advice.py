@@ -1,0 +1,54 @@
+"""What to do next where nothing was found: builds that are named are confirmed, sites that are named hold them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from synth.advice import advice, site_for, smallest
+from synth.known.atlas import atlas
+from synth.known.source import KnownBuilds
+from synth.propose import first_layout, too_small_by_counting
+from synth.request import Request
+from synth.result import Answer
+from synth.spec import Spec
+from synth.spec_file import load_spec
+
+SPECS = Path(__file__).resolve().parent.parent / "specs"
+EIGHT = load_spec(SPECS / "eight-kilns.toml")
+REQUEST = Request(limit_s=20.0, stores=(atlas(),))
+
+
+def told(spec: Spec) -> str:
+    return "\n".join(advice(spec, Answer(), REQUEST, too_small_by_counting(spec)))
+
+
+@pytest.mark.parametrize("size", [(3, 3, 3), (4, 4, 3), (2, 2, 9)])
+def test_a_site_that_counting_rules_out(size: tuple[int, int, int]) -> None:
+    spec = replace(EIGHT, size=size)
+    assert too_small_by_counting(spec) is not None
+    assert told(spec).startswith("Counting alone shows it: ")
+    assert "--time-limit" not in told(spec), "no time helps"
+
+
+def test_the_site_that_is_named_is_answered() -> None:
+    spec = replace(EIGHT, size=(5, 4, 5))
+    assert too_small_by_counting(spec) is None
+    (named,) = re.findall(r"a site of (\d+) x (\d+) x (\d+) holds it", told(spec))
+    grown = replace(spec, size=tuple(map(int, named)))
+    assert first_layout(grown, REQUEST).proposals
+    assert "--time-limit 80" in told(spec)
+
+
+def test_the_smallest_known_build_is_confirmed_under_the_rules_of_the_spec() -> None:
+    assert smallest(EIGHT, KnownBuilds((atlas(),))) is not None
+    lame = replace(EIGHT, overrides={"reach": 2})
+    assert smallest(lame, KnownBuilds((atlas(),))) is None, "no run of the known builds is so short"
+
+
+def test_a_site_grows_no_more_than_it_must() -> None:
+    assert site_for((4, 9, 4), (8, 3, 5)) == (4, 9, 5), "turned"
+    assert site_for((4, 3, 4), (8, 2, 4)) == (8, 3, 4)
