@@ -107,6 +107,7 @@ class _Race:
     def answer(self) -> Answer:
         """What all sources have come to."""
         lanes = [(scheme, needed_handovers(self._pinned(scheme))) for scheme in self.schemes]
+        ledgers = [self._ledger(*lane) for lane in lanes]  # a file that will not do is told before all else
         self.request.told("known builds")
         known = Aside(self._look_through_known)
         running = [known]
@@ -114,7 +115,7 @@ class _Race:
             known.wait(min(self.until, self.began + KNOWN_ALONE_S), self.request.stop)
             with Crew(self.request.workers, self.request.mebibytes) as crew:
                 if not self._over():
-                    running += self._start(lanes, crew, fallback=False)
+                    running += self._start(lanes, crew, ledgers)
                 self._watch(lanes, running, crew)
         finally:
             self.board.close()
@@ -180,18 +181,18 @@ class _Race:
         even_for = "stream" if "stream" in scheme.even_for else self.spec.even_for
         return replace(self.spec, scheme=scheme.name, even_for=even_for)
 
-    def _search(self, scheme: Scheme, handovers: tuple[int, ...], crew: Crew, *, fallback: bool) -> Search:
+    def _search(self, lane: Lane, crew: Crew, ledger: Ledger | None) -> Search:
+        scheme, handovers = lane
         spec = self._pinned(scheme)
-        ledger = None if fallback else self._ledger(scheme, spec, handovers)
         request = replace(self.request, stop=self.ended)
         like = self.known.candidates
         search = Search(spec, request, handovers, crew, self.board, self.until, ledger, self._noted, like)
         search.rule_out(self.known.claims(spec, handovers))
         return search
 
-    def _start(self, lanes: Sequence[Lane], crew: Crew, *, fallback: bool) -> list[Aside[None]]:
+    def _start(self, lanes: Sequence[Lane], crew: Crew, ledgers: Sequence[Ledger | None]) -> list[Aside[None]]:
         """Have these schemes searched, each in a thread of its own."""
-        searches = [self._search(scheme, needed, crew, fallback=fallback) for scheme, needed in lanes]
+        searches = [self._search(lane, crew, ledger) for lane, ledger in zip(lanes, ledgers, strict=True)]
         self.searches += searches
         return [Aside(partial(self.run, search)) for search in searches]
 
@@ -205,7 +206,7 @@ class _Race:
         while not self._over():
             ended = all(one.done for one in running)
             if not len(self.board) and others and (ended or self._is_late()):
-                running += self._start(others, crew, fallback=True)
+                running += self._start(others, crew, [None] * len(others))
                 others = []
             elif ended:
                 return
@@ -234,9 +235,9 @@ class _Race:
 
     # -- what is kept -------------------------------------------------------------------------------------------------
 
-    def _ledger(self, scheme: Scheme, spec: Spec, handovers: tuple[int, ...]) -> Ledger | None:
+    def _ledger(self, scheme: Scheme, handovers: tuple[int, ...]) -> Ledger | None:
         """The file asked for, of schemes after the first one beside it, with the scheme in its name; else the cache."""
-        path = self.request.ledger
+        path, spec = self.request.ledger, self._pinned(scheme)
         if path is None:
             if self.request.cache is None or self.first_alone:
                 return None

@@ -20,7 +20,7 @@ from sim.files.places import json_place, printable
 from sim.files.schema import first_fault, validator
 from sim.files.strict_json import parse_json
 from sim.files.text import read_text
-from sim.files.writing import write_text
+from sim.files.writing import streamed_file, write_text
 from sim.layout import Layout
 from synth.exact.boxes import Boxes
 from synth.exact.caps import Caps
@@ -113,15 +113,22 @@ def _cubes(boxes: Boxes, closed: set[Size]) -> Iterator[dict[str, Any]]:
                             }
 
 
+class _Enough(Exception):
+    """Nothing is to be written yet."""
+
+
 def opened(path: Path, digest: str) -> Ledger:
     """The ledger at ``path``; an empty one where there is no such file.
 
-    Raises InputError, one line with file, field and fault, for a file of another form, or of another question.
+    Raises InputError, one line with file, field and fault, for a file of another form, or of another question, or one
+    that cannot be written.
     """
 
     def keep(document: dict[str, Any]) -> None:
         write_text(path, json.dumps(document) + "\n")
 
+    with suppress(_Enough), streamed_file(path):
+        raise _Enough  # it can be written; what is there stays
     if not path.exists():
         return Ledger(keep, digest)
     try:
