@@ -279,6 +279,8 @@ NO_MATTER = {
     "synth/child_process.py": "how a search is run",
     "synth/solver.py": "how a search is run",
     "synth/board.py": "how a search is run",
+    "synth/exact/crew.py": "how a search is run",
+    "synth/exact/ladder.py": "tells",
     "synth/budget.py": "how a search is run",
     "synth/spec.py": "what is asked; what of it a claim is about stands in the claim",
     "synth/known": "what is kept",

@@ -30,7 +30,9 @@ STREAM: Final = "feed"
 RESTED_ON: Final = (
     *("sim/geometry.py", "sim/parts.py", "sim/layout.py", "sim/rulebook.py", "sim/signals", "sim/items"),
     *("sim/world.py", "sim/trial.py", "sim/fairness.py", "sim/checks", "sim/couplings"),
-    *("synth/model", "synth/schemes", "synth/exact", "synth/plots.py", "synth/decode.py", "synth/judge.py"),
+    *("synth/model", "synth/schemes", "synth/plots.py", "synth/decode.py", "synth/judge.py"),
+    *(f"synth/exact/{name}.py" for name in ("bounds", "boxes", "cadical", "caps", "cnf", "cubes", "cuts", "descent")),
+    *(f"synth/exact/{name}.py" for name in ("job", "leaning", "rounds", "walks")),
     *("synth/trials.py", "synth/confirm.py", "synth/loads.py", "synth/arrivals.py", "synth/stripping.py"),
     *("synth/membership.py", "synth/settling.py"),
 )
