@@ -131,6 +131,7 @@ class _Race:
             searches, best = self.searches, self._best_of(self.searches)
         answers = [one.answer() for one in searches] or [self._unsearched(*lane) for lane in lanes]
         answer = merged(self.spec, proposals, best, answers, [one.name for one in self.schemes])
+        answer.interrupted = self.request.stop.is_set()
         answer.seconds = time.monotonic() - self.began
         self._keep()
         return answer
