@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -25,6 +26,10 @@ ROW = str(LAYOUTS / "burst-row-of-three.plan")
 UNEVEN = str(LAYOUTS / "row-of-three-unlocked.plan")
 FLAWED = str(LAYOUTS / "touching-runs.plan")
 
+TOLD = re.compile(
+    r"after \d+\.\d s: \d+ x \d+ x \d+ = \d+ cells, \d+ parts, [a-z ]+ row, "
+    r"even for (full loads|any arrivals tried); confirmed"
+)
 OSCILLATOR = """splitwright-plan/1
 title An inverter that reads itself
 layer 0
@@ -88,6 +93,13 @@ def run_as_user(*words: str, **more: str) -> subprocess.CompletedProcess[str]:
         timeout=120,
         check=False,
     )
+
+
+def told(stderr: str) -> list[str]:
+    """The lines on layouts as they came; nothing else may be there."""
+    lines = stderr.splitlines()
+    assert all(TOLD.fullmatch(line) for line in lines), stderr
+    return lines
 
 
 def started(running: list[subprocess.Popen[str]], *words: str) -> subprocess.Popen[str]:

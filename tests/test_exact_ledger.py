@@ -238,6 +238,16 @@ def test_a_folder_is_refused(tmp_path: Path) -> None:
     assert refused(tmp_path)
 
 
+def test_a_place_that_cannot_be_written_is_refused_before_anything_is_written(tmp_path: Path) -> None:
+    assert refused(tmp_path / "no" / "search.json") == "cannot be written: its folder does not exist"
+    path = saved(tmp_path)
+    text = path.read_text(encoding="utf-8")
+    opened(path, DIGEST)
+    opened(tmp_path / "new.json", DIGEST)
+    assert list(tmp_path.iterdir()) == [path]
+    assert path.read_text(encoding="utf-8") == text
+
+
 # -- going on ---------------------------------------------------------------------------------------------------------
 
 

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from commands import REPOSITORY, UPHILL, faults, run, run_as_user, started, waited_for
+from commands import REPOSITORY, UPHILL, faults, run, run_as_user, started, told, waited_for
 from sim.files.layout_json import layout_to_json
 from sim.files.reading import load_layout
 from synth.judge import Judge
@@ -86,14 +86,10 @@ def test_three_kilns_are_proposed(three_kilns: tuple[subprocess.CompletedProcess
 def test_each_better_layout_is_told_as_it_comes(three_kilns: tuple[subprocess.CompletedProcess[str], Path]) -> None:
     """A line on standard error, in the order of time; the first of the list is among them."""
     result, out = three_kilns
-    told = [line for line in result.stderr.splitlines() if not line.startswith("first use: ")]
-    shape = (
-        r"after (\d+\.\d) s: 4 x 3 x 4 = 48 cells, (\d+) parts, (burst|muster) row, "
-        r"even for (full loads|any arrivals tried); confirmed"
-    )
-    found = [re.fullmatch(shape, line) for line in told]
-    assert found
-    assert all(found), told
+    lines = told("\n".join(line for line in result.stderr.splitlines() if not line.startswith("first use: ")))
+    assert lines
+    found = [re.match(r"after (\S+) s: 4 x 3 x 4 = 48 cells, (\d+) parts, (burst|muster) row,", line) for line in lines]
+    assert all(found), lines
     seconds = [float(one[1]) for one in found if one]
     assert seconds == sorted(seconds)
     assert len(load_layout(out / "layout-1.json").parts) in [int(one[2]) for one in found if one]
@@ -296,8 +292,8 @@ def test_what_is_told_while_it_searches(tmp_path: Path, quiet: bool, monkeypatch
     monkeypatch.setattr("splitwright.commands.propose.is_first_use", lambda: False)
     result = run("propose", spec_file(tmp_path), *["--quiet"] * quiet)
     assert result.exit_code == 0
-    told = r"after \d+\.\d s: 4 x 2 x 4 = 32 cells, 21 parts, burst row, even for {}; confirmed\n"
-    both = told.format("full loads") + told.format("any arrivals tried")
+    line = r"after \d+\.\d s: 4 x 2 x 4 = 32 cells, 21 parts, burst row, even for {}; confirmed\n"
+    both = line.format("full loads") + line.format("any arrivals tried")
     assert re.fullmatch("" if quiet else both, result.stderr)
 
 
