@@ -38,7 +38,7 @@ $(STAMP): requirements.lock pyproject.toml
 	@touch $@
 
 demo: $(STAMP)
-	@$(BIN)/splitwright propose specs/three-kilns.toml --time-limit 60 --out build/demo --sheets
+	@$(BIN)/splitwright propose specs/three-kilns.toml --time-limit 15 --out build/demo --sheets
 
 # The pieces of its rows come with the clone.
 hall: $(STAMP)

@@ -12,11 +12,11 @@ from synth.clashes import explain
 from synth.deadline import Aside
 from synth.propose import propose, too_small_by_counting
 from synth.request import Request
-from synth.result import Answer
+from synth.result import Answer, Proposal
 from synth.spec import Spec
 from synth.telling import Teller
 
-VERDICTS_SHARE: Final = 0.15
+VERDICTS_SHARE: Final = 0.2
 """Share of the time that is kept for telling what is shown of the layouts."""
 VERDICTS_MOST_S: Final = 10.0
 NOTHING_SHARE: Final = 0.7
@@ -36,11 +36,16 @@ def answered(spec: Spec, request: Request) -> Answer:
     until = began + request.limit_s - min(WRITING_S, request.limit_s / 10)
     kept = min(VERDICTS_MOST_S, VERDICTS_SHARE * request.limit_s)
     nothing_s = request.limit_s * NOTHING_SHARE
-    with Teller() as teller:
-        search = replace(request, limit_s=until - began - kept, nothing_s=nothing_s)
+    with Teller(spec, request, until) as teller:
+
+        def found(proposal: Proposal) -> None:
+            request.found(proposal)
+            teller.note(proposal)
+
+        search = replace(request, limit_s=until - began - kept, nothing_s=nothing_s, found=found)
         answer = propose(spec, search)
         if answer.proposals:
-            answer.proposals = teller.told(answer.proposals, spec, until, request)
+            answer.proposals = teller.told(answer.proposals)
     if not answer.proposals and not request.stop.is_set():
         impossible = too_small_by_counting(spec)
         if impossible is None:

@@ -127,8 +127,8 @@ def later(seconds: float) -> float:
 def told(muster_of_two: Layout) -> list[Proposal]:
     """A muster row and a burst row, with what is shown of them."""
     proposals = [Judge(STREAM, BOTH).as_it_is(muster_of_two), Judge(BURST, BOTH).as_it_is(burst_of_two())]
-    with Teller() as teller:
-        found = teller.told(proposals, STREAM, later(240.0), Request())
+    with Teller(STREAM, Request(), later(240.0)) as teller:
+        found = teller.told(proposals)
     assert [replace(one, verdicts=()) for one in found] == proposals
     return found
 
@@ -174,26 +174,42 @@ def test_what_has_not_come_in_time_is_missing(how: str) -> None:
     """The layouts are shown all the same, each as it was."""
     proposals = [Judge(BURST, BOTH).as_it_is(one) for one in list(images(burst_of_two()))[:2]]
     search = Request()
-    with Teller() as teller:
+    until = later(-1.0 if how == "the time is over" else 120.0)
+    with Teller(BURST, search, until) as teller:
         if how == "Ctrl-C":
             search.stop.set()
         if how == "it has died":
             teller._child.process.kill()
             teller._child.process.wait()
-        until = later(-1.0 if how == "the time is over" else 120.0)
-        assert teller.told(proposals, BURST, until, search) == proposals
+        assert teller.told(proposals) == proposals
 
 
 def test_it_dies_while_it_is_waited_for() -> None:
     """The end of its pipe is met where an answer is waited for."""
     proposals = [Judge(BURST, BOTH).as_it_is(burst_of_two())] * 2
-    with Teller() as teller:
-        search = Request(told=lambda _: teller._child.process.kill())
-        assert teller.told(proposals, BURST, later(120.0), search) == proposals
+    search = Request()
+    with Teller(BURST, search, later(120.0)) as teller:
+        search.told = lambda _: teller._child.process.kill()
+        assert teller.told(proposals) == proposals
+
+
+def test_what_was_asked_on_the_way_is_not_asked_again() -> None:
+    """A layout that was noted has its verdicts; one that nobody wants any more holds nothing up."""
+    wanted, other = (Judge(BURST, BOTH).as_it_is(one) for one in list(images(burst_of_two()))[:2])
+    with Teller(BURST, Request(), later(120.0)) as teller:
+        teller.note(wanted)
+        (found,) = teller.told([wanted])
+        assert found.verdicts
+        process = teller._child.process
+        assert teller.told([wanted]) == [found]
+        assert teller._child.process is process
+        teller.note(other)
+        assert teller.told([wanted]) == [found]
+        assert teller._child.process is not process, "the other question was dropped"
 
 
 def test_the_process_ends_with_the_block() -> None:
-    with Teller() as teller:
+    with Teller(BURST, Request(), later(120.0)) as teller:
         process = teller._child.process
         assert process.poll() is None
     assert process.returncode is not None
