@@ -1,35 +1,15 @@
-"""The ladder of boxes as a table: which are ruled out, which are searched, which wait."""
+"""How far each measure of the ranking has come, in words."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from rich.console import RenderableType
-
-from splitwright.tables import plain_table
-from synth.exact.ladder import Ladder, Rung
+from synth.exact.ladder import Ladder
 from synth.result import Step
 
 _BETTER: Final = {"parts": "fewer", "throughput": "more"}
 """What a layout has that is better by the measure, where it is not less."""
-
-
-def ladder_table(ladder: Ladder, most: int) -> Iterator[RenderableType]:
-    """The measure in hand with its bound, and at most so many boxes around those that are being searched."""
-    yield from step_lines(ladder.steps)
-    if ladder.measure:
-        yield best_line(ladder)
-    numbers = ("cells", "rows left", "seconds")
-    table = plain_table("box", "cells", "parts", "verdict", "rows left", "seconds", right=numbers)
-    for rung in _window(ladder.rungs, most):
-        w, d, h = rung.box
-        parts = "any" if rung.parts is None else f"at most {rung.parts}"
-        table.add_row(
-            f"{w} x {d} x {h}", str(w * d * h), parts, rung.state, f"{rung.left} of {rung.cubes}" if rung.cubes else "",
-            f"{rung.seconds:.1f}" if rung.cubes else "",
-        )
-    yield table
 
 
 def best_line(ladder: Ladder) -> str:
@@ -68,10 +48,3 @@ def _among(before: Sequence[Step]) -> str:
 
 def _listed(names: Sequence[str]) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
-def _window(rungs: Sequence[Rung], most: int) -> Sequence[Rung]:
-    """The rungs around the first that is being searched."""
-    first = next((i for i, rung in enumerate(rungs) if rung.state == "searching"), 0)
-    start = max(0, min(first - most // 2, len(rungs) - most))
-    return rungs[start : start + most]
