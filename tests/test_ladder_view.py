@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from splitwright.ladder_view import best_line, step_lines
-from synth.exact.ladder import Ladder
+from splitwright.searching import progress_line
+from synth.exact.ladder import Ladder, Rung
 from synth.result import Step
 
 
@@ -60,3 +61,21 @@ def test_the_measure_in_hand(measure: str, bound: float | None, steps: list[Step
 
 def test_nothing_found_yet() -> None:
     assert best_line(Ladder("volume", None, 24, [], [])) == "volume: best none yet, none below 24"
+
+
+@pytest.mark.parametrize(
+    ("best", "bound", "gap"),
+    [
+        (32, 24, ", gap 25%"),
+        (32, 32, ", gap 0%"),
+        (-8000, -9000, ", gap 12%"),
+        (32, None, ""),
+        (None, 24, ""),
+    ],
+)
+def test_how_far_the_search_is_in_one_line(best: float | None, bound: float | None, gap: str) -> None:
+    """(best - bound) / |best|, as solvers of mixed-integer programs tell it; and how many ways of the row are left in
+    the boxes in hand."""
+    rungs = [Rung((3, 2, 4), "searching", 12, 20, 1.0, None, ""), Rung((4, 2, 4), "waiting", 5, 5, 0.0, None, "")]
+    ladder = Ladder("volume", best, bound, rungs, [])
+    assert progress_line(ladder) == f"{best_line(ladder)}{gap}, ways of the row left: 17"
