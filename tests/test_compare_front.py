@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from synth.front import dominates, pareto_front, staircase
 from splitwright.drawing.scatter import Spot, scatter
 from splitwright.drawing.svg import document, markup
 from splitwright.words import english
+from synth.front import dominates, pareto_front, staircase
 
 small = st.integers(0, 6)
 points = st.lists(st.tuples(small, small, small), max_size=14)
