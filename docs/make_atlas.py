@@ -63,10 +63,14 @@ FACES: Final[tuple[tuple[Face, int], ...]] = (("top", 4), ("side", 3))
 HANDOVERS: Final = ((8, 7), (8,))
 GIVEN_UP: Final = 4
 """Lengths in a row at which no stretched build works, before longer ones are not tried any more."""
-SOURCES: Final = ("layouts", "folds", "straights", "ways", "spared", "pieces", "searches")
+SOURCES: Final = ("layouts", "folds", "straights", "ways", "spared", "pieces", "repeats", "searches")
+REPEATS: Final[tuple[tuple[str, int, Size, tuple[int, int]], ...]] = (("burst row", 8, (9, 3, 4), (2, 6)),)
+"""Scheme, outputs (fed from the top), site, first and last of the columns that are to be alike."""
+REPEAT_CONFLICTS: Final = 200_000
 SEARCHED: Final[tuple[tuple[str, int, Size, float], ...]] = (
     ("burst row", 2, (4, 3, 4), 40.0),
     ("muster row", 2, (4, 3, 4), 40.0),
+    ("checked muster row", 2, (4, 3, 4), 40.0),
     ("burst row", 3, (4, 3, 4), 90.0),
     ("muster row", 3, (4, 3, 4), 150.0),
     ("burst row", 8, (9, 3, 4), 200.0),
@@ -522,6 +526,38 @@ def from_bases(making: Making, groups: Iterable[Sequence[Base]]) -> None:
                 break
 
 
+def confirm_again(making: Making) -> None:
+    """Builds that were made under other laws are run again, and stamped anew; claims of other laws go."""
+    builds, making.claims = making.builds, [one for one in making.claims if one.laws == making.laws]
+    making.builds = []
+    for one in builds:
+        spec = spec_of(one.scheme, one.face, one.outputs, one.layout.size)
+        if one.laws == making.laws or Judge(spec, one.handovers).accepts(one.layout):
+            making.builds.append(replace(one, laws=making.laws))
+        else:
+            console.print(f"refused by now: {one.scheme}, {one.face}, {one.outputs} outputs: {one.how}")
+    making.write()
+
+
+def from_repeats(making: Making) -> None:
+    """Straight rows whose columns are alike but for some at each end, in a site of their own."""
+    for scheme, outputs, size, repeat in REPEATS:
+        w, d, h = size
+        how = f"columns {repeat[0]} to {repeat[1]} alike in {w} x {d} x {h}"
+        if making.made(how):
+            continue
+        spec = spec_of(scheme, "top", outputs, size)
+        handovers = (spec.rules.handover,)
+        within = windows(spec, handovers)
+        question = replace(question_for(spec, Plot((0, 0, 0), size), within, "E"), row_unlocked=True, repeat=repeat)
+        job = Job(spec, question, handovers, ((),), Caps(), REPEAT_CONFLICTS, engine="CP-SAT")
+        found = _found(job)
+        if found is not None and (build := build_to_keep(spec, found, how)) is not None:
+            making.take(build)
+        console.print(f"{scheme}, {outputs} outputs, {how}: {found is not None}")
+        making.write()
+
+
 def from_searches(making: Making) -> None:
     """The best of small sites, with what is proved of them. Limits are in seconds: what is proved holds anywhere, but
     another machine may come to more, or less."""
@@ -574,6 +610,7 @@ def main() -> None:
         [one for row in rows for one in kept.claims(*row)],
         [one for row in rows for one in kept.failures(*row)],
     )
+    confirm_again(making)
     if "layouts" in only:
         from_layouts(making)
     if "folds" in only:
@@ -586,6 +623,8 @@ def main() -> None:
         from_bases(making, spared())
     if "pieces" in only:
         from_pieces(making)
+    if "repeats" in only:
+        from_repeats(making)
     if "searches" in only:
         from_searches(making)
 
