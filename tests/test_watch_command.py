@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from commands import LAYOUTS, UNEVEN, faults, run, run_as_user, started, waited_for
+from commands import LAYOUTS, UNEVEN, UPHILL, faults, run, run_as_user, started, told, waited_for
 from hall_kits import SPEC as HALL
 
 SCHEMA = "splitwright-watch-1"
@@ -40,6 +40,8 @@ class Watched:
     def __init__(self, running: list[subprocess.Popen[str]], *words: str) -> None:
         self.process = started(running, "watch", *words)
         self.lines: list[str] = []
+        self.told: list[str] = []
+        """Layouts as they were found, once it has ended."""
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
 
@@ -76,7 +78,7 @@ class Watched:
         assert self.process.wait(timeout=60) == 0
         self._reader.join(timeout=30)
         assert self.process.stderr is not None
-        assert self.process.stderr.read() == ""
+        self.told = told(self.process.stderr.read())
         return "".join(self.lines)
 
 
@@ -193,36 +195,36 @@ def test_other_files_of_the_folder_are_nobodys_business(plan: Path, watching: Ca
 def test_a_save_while_a_spec_is_proposed_for_starts_anew(watching: Callable[..., Watched], tmp_path: Path) -> None:
     """Eight kilns take minutes; the question in its place is answered at once, and nothing is told of the old one."""
     spec = tmp_path / "kilns.toml"
-    eight = TOO_TIGHT.replace("outputs = 2", "outputs = 8").replace("[1, 1, 1]", "[9, 3, 4]")
-    spec.write_text(eight, encoding="utf-8")
+    spec.write_text(UPHILL, encoding="utf-8")
     watched = watching(str(spec), "--json", "--time-limit", "3000")
     threading.Event().wait(3)  # so that the search is at work: if not, the test still holds
     renamed_over(spec, TOO_TIGHT)
     found = watched.document(1)
     assert faults(found["answer"], "splitwright-proposals-1") == []
     assert found["answer"]["layouts"] == []
-    (clash,) = found["answer"]["clashes"]
-    assert clash["limits"] == []
-    assert clash["text"].startswith("No clash of these limits: none exists even with a cell more of width")
+    assert (found["answer"]["complete"], found["answer"]["interrupted"]) == (True, False)
+    assert found["answer"]["advice"][0].startswith("Counting alone shows it: ")
     assert watched.ended().count("\n") == 1
+    assert watched.told == []
 
 
 @pytest.mark.slow
 def test_the_best_layout_of_a_spec_is_drawn(watching: Callable[..., Watched], tmp_path: Path) -> None:
     spec = tmp_path / "kilns.toml"
     spec.write_text(TOO_TIGHT.replace("[1, 1, 1]", "[4, 2, 4]"), encoding="utf-8")
-    watched = watching(str(spec), "--time-limit", "60")
+    watched = watching(str(spec), "--time-limit", "20")
     text = watched.until(lambda text: text.endswith("\n\n") and "layer 3" in text)
     assert "Two in no room: 2 furnaces within 4 x 2 x 4: one layout, confirmed in the simulator.\n" in text
     assert re.search(r"^ +1 +4 x 2 x 4 +32 ", text, re.MULTILINE), text
     assert "layer 0 (ground)" in text
     watched.ended()
+    assert any(" s: 4 x 2 x 4 = 32 cells, " in line for line in watched.told)
 
 
 @pytest.mark.slow
 def test_ctrl_c_during_a_search_ends_it(watching: Callable[..., Watched], tmp_path: Path) -> None:
     spec = tmp_path / "kilns.toml"
-    spec.write_text(TOO_TIGHT.replace("outputs = 2", "outputs = 8").replace("[1, 1, 1]", "[9, 3, 4]"), encoding="utf-8")
+    spec.write_text(UPHILL, encoding="utf-8")
     watched = watching(str(spec), "--time-limit", "3000")
     watched.until(lambda text: text.startswith("Watching"))
     threading.Event().wait(3)
