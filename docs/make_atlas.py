@@ -70,7 +70,6 @@ REPEAT_CONFLICTS: Final = 200_000
 SEARCHED: Final[tuple[tuple[str, int, Size, float], ...]] = (
     ("burst row", 2, (4, 3, 4), 40.0),
     ("muster row", 2, (4, 3, 4), 40.0),
-    ("checked muster row", 2, (4, 3, 4), 40.0),
     ("burst row", 3, (4, 3, 4), 90.0),
     ("muster row", 3, (4, 3, 4), 150.0),
     ("burst row", 8, (9, 3, 4), 200.0),
