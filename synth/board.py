@@ -25,7 +25,8 @@ class Board:
         """One more layout; nothing where it, or an image of it, is there, or the board is closed."""
         key = canonical_key(proposal.layout)
         with self._lock:
-            if self._closed or key in self._by_key:
+            known = self._by_key.get(key)
+            if self._closed or (known is not None and not _is_wider(proposal, known)):
                 return
             self._by_key[key] = proposal
             if told and any(one is proposal for one in best_ones(list(self._by_key.values()), self._order)):
@@ -62,3 +63,8 @@ class Board:
 
     def __len__(self) -> int:
         return len(self._by_key)
+
+
+def _is_wider(proposal: Proposal, known: Proposal) -> bool:
+    """It works under more handovers than an image of it (the update order turns with a layout)."""
+    return set(known.measures.handovers) < set(proposal.measures.handovers)

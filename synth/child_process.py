@@ -8,8 +8,25 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
+import time
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
+from typing import Final
+
+WATCH_S: Final = 1.0
+
+
+def end_with_parent() -> None:
+    """In a child: end when whoever started it has gone, in whatever way, at the next moment that Python has."""
+    parent = os.getppid()
+
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(WATCH_S)
+        os._exit(0)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,6 +20,7 @@ from typing import Final
 
 from sim.errors import InputError
 from synth.board import Board
+from synth.built import box_of
 from synth.deadline import Aside
 from synth.exact.bounds import fewest_parts
 from synth.exact.cadical import SOLVER
@@ -28,6 +29,7 @@ from synth.exact.ledger import Ledger, cached, digest_of, opened
 from synth.judge import Judge
 from synth.known.source import KnownBuilds, build_to_keep, claims_to_keep
 from synth.measures import rank_key
+from synth.membership import is_admitted
 from synth.merging import merged
 from synth.plots import Size, sizes, volume, windows
 from synth.request import Request
@@ -133,7 +135,7 @@ class _Race:
         answer = merged(self.spec, proposals, best, answers, [one.name for one in self.schemes])
         answer.interrupted = self.request.stop.is_set()
         answer.seconds = time.monotonic() - self.began
-        self._keep()
+        Aside(self._keep).wait(self.until + ENDING_S)
         return answer
 
     def _best_of(self, searches: Sequence[Search]) -> Proposal | None:
@@ -160,18 +162,21 @@ class _Race:
                     turns.remove(turn)
 
     def _confirmed(self, scheme: Scheme) -> Iterator[bool]:
-        """Each candidate of a scheme, put on the board if the judge takes it; those of more cells and parts than one
-        that was taken are passed over."""
+        """Each candidate of a scheme, put on the board if the judge takes it; those of no fewer cells and parts than
+        one that works under as many handovers as any can are passed over."""
         spec = self._pinned(scheme)
-        judge = Judge(spec, required_handovers(spec))
+        judge, needed = Judge(spec, required_handovers(spec)), needed_handovers(spec)
+        within = windows(spec, needed)
         taken: list[tuple[int, int]] = []
         for layout in self.known.candidates(spec):
-            measures = volume(layout.size), len(layout.parts)
+            measures = volume(box_of(layout)), len(layout.parts)
             if not any(one[0] <= measures[0] and one[1] <= measures[1] for one in taken):
                 if judge.accepts(layout):
-                    taken.append(measures)
-                    in_scope = spec.outputs > MEMBERS_MOST or judge.takes(layout)
-                    self.board.put(replace(judge.as_it_is(layout), in_scope=in_scope))
+                    found = judge.as_it_is(layout)
+                    if set(needed) <= set(found.measures.handovers):
+                        taken.append(measures)
+                    in_scope = spec.outputs > MEMBERS_MOST or is_admitted(layout, spec, within)
+                    self.board.put(replace(found, in_scope=in_scope))
                 yield True
 
     # -- searches -----------------------------------------------------------------------------------------------------

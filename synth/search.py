@@ -238,7 +238,7 @@ class Search:
 
     def _save(self, descent: Descent) -> None:
         self._saved = time.monotonic()
-        if self._ledger is not None:
+        if self._ledger is not None and not self.board.is_closed:  # what a closed board did not take is not settled
             closed = [claim for claim in descent.claims.values() if claim.verdict == "none exists"]
             mine = [one.layout for one in self.board.all() if one.scheme == self.scheme.name]
             self._ledger.save(closed, descent.boxes, mine, descent.budget)

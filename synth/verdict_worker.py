@@ -13,6 +13,7 @@ from typing import Final
 
 from sim.assure.asking import ask, warm_up
 from sim.assure.request import Request
+from synth.child_process import end_with_parent
 
 MEBIBYTES: Final = 512
 """Memory of the search over all arrivals for one layout."""
@@ -22,6 +23,7 @@ def main() -> None:
     """Answer until nobody asks any more."""
     jobs_fd, answers_fd = map(int, sys.argv[1:])
     jobs, answers = Connection(jobs_fd, writable=False), Connection(answers_fd, readable=False)
+    end_with_parent()
     os.nice(5)  # the search has the right of way
     warm_up()
     while True:

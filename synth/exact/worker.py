@@ -6,16 +6,17 @@ when there are no more jobs, or whoever started it has gone.
 
 from __future__ import annotations
 
-import os
 import resource
 import sys
 from multiprocessing.connection import Connection
 
+from synth.child_process import end_with_parent
 from synth.exact.job import Job, Report, steps_of
 
 
 def main() -> None:
     """Do jobs until the other end is closed."""
+    end_with_parent()
     jobs_fd, answers_fd, mebibytes = map(int, sys.argv[1:])
     if mebibytes:
         resource.setrlimit(resource.RLIMIT_AS, (mebibytes * 2**20, mebibytes * 2**20))
@@ -36,11 +37,9 @@ def main() -> None:
 
 def _do(job: Job, answers: Connection) -> None:
     """The job's reports: one whenever a layout was found, and the last one with ``True`` for the end."""
-    parent, told = os.getppid(), 0
+    told = 0
     report = Report()
     for report in steps_of(job):
-        if os.getppid() != parent:
-            sys.exit(0)
         if len(report.found) > told:
             told = len(report.found)
             answers.send((False, report))

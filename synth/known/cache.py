@@ -30,8 +30,10 @@ from synth.spec import Face
 
 VERSION: Final = 1
 """Of the tables (``PRAGMA user_version``)."""
-BUSY_S: Final = 30.0
-"""How long to wait for other runs that write."""
+BUSY_S: Final = 10.0
+"""How long to wait for other runs, with something to be written."""
+READ_BUSY_S: Final = 0.5
+"""How long with something to be read: somebody waits for it."""
 DAMAGED: Final = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR, sqlite3.SQLITE_CONSTRAINT}
 """What SQLite says of a file that is cut off, none of its own, of a form it does not know, or contradicts itself."""
 
@@ -53,13 +55,14 @@ def default_file() -> Path:
 class Cache:
     """The cache in the file ``path``; nothing is made before something is kept. It is a ``Store``, and keeps.
 
-    ``faults``: one line for each thing that went wrong. After a fault in writing this object keeps nothing more.
+    ``faults``: one line for each thing that went wrong. After a fault in writing this object keeps nothing more,
+    after one in reading it reads nothing more.
     """
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self.faults: list[str] = []
-        self._keeps = True
+        self._keeps = self._reads = True
 
     # -- what is known
 
@@ -133,7 +136,7 @@ class Cache:
 
     def _use(self, work: Callable[[sqlite3.Connection], Value], otherwise: Value, *, writes: bool = False) -> Value:
         """What one transaction comes to; ``otherwise``, where there is no such file, or with a line in ``faults``."""
-        if writes and not self._keeps:
+        if not (self._keeps if writes else self._reads):
             return otherwise
         try:
             if writes:
@@ -148,6 +151,7 @@ class Cache:
                 return self._transaction(work, otherwise, writes)
         except (sqlite3.Error, OSError, _Damaged) as error:
             self._keeps = self._keeps and not writes
+            self._reads = self._reads and writes
             what, then = ("written", "nothing is kept") if writes else ("read", "the search goes on without")
             self._told(f"cannot be {what} ({getattr(error, 'strerror', None) or error}); {then}")
             return otherwise
@@ -332,7 +336,8 @@ def _text(value: Any) -> str:
 
 
 def _connected(path: Path, mode: str) -> sqlite3.Connection:
-    connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", BUSY_S, isolation_level=None, uri=True)
+    busy = READ_BUSY_S if mode == "rw" else BUSY_S
+    connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", busy, isolation_level=None, uri=True)
     connection.text_factory = bytes  # what is no UTF-8 is found where rows are read
     return connection
 
