@@ -9,16 +9,17 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import islice
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from sim.files.layout_json import layout_json_text
 from synth.exact import crew as module
 from synth.exact.caps import Caps
-from synth.exact.crew import OUT_OF_MEMORY, STOPPED, Crew
+from synth.exact.crew import OUT_OF_MEMORY, STOPPED, Crew, Share
 from synth.exact.cubes import cubes_of
 from synth.exact.descent import Descent
-from synth.exact.job import Job, steps_of
+from synth.exact.job import Job, Report, steps_of
 from synth.measures import rank_key
 from synth.plots import Plot, Size, question_for, sizes, windows
 from synth.request import Request
@@ -246,3 +247,78 @@ def test_one_and_two_workers_find_the_same_in_the_same_order() -> None:
     alone = layouts_of(1, 7)
     assert alone
     assert layouts_of(2, 7) == alone
+
+
+# -- several searches in one crew -------------------------------------------------------------------------------------
+
+
+def at_once(crew: Crew, share: Share, seconds: float = 0.2) -> bool:
+    """Whether the share is given a process within that time."""
+    return crew._taken(share, threading.Event(), in_force(seconds))
+
+
+@pytest.mark.parametrize(("had", "others", "given"), [(0.0, 1.0, True), (1.0, 1.0, True), (2.0, 1.0, False)])
+def test_the_search_that_has_had_least_is_next(had: float, others: float, given: bool) -> None:
+    """Of those that wait; with nobody else waiting, whoever comes."""
+    crew = Crew(1)
+    one, other = crew.share(), crew.share()
+    one.had, other.had, other.waiting = had, others, 1
+    assert at_once(crew, one) is given
+    other.waiting = 0
+    if not given:
+        assert at_once(crew, one, FAR)
+    assert not at_once(crew, one), "there is but one process"
+
+
+def test_what_a_search_has_had_is_divided_by_its_weight(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Jobs of four seconds each, by a clock of our own."""
+    now = 0.0
+
+    class Hand:
+        def __init__(self, _: int) -> None:
+            pass
+
+        def do(self, *_: object) -> Report:
+            nonlocal now
+            now += 4.0
+            return Report()
+
+        def dismiss(self) -> None:
+            pass
+
+    monkeypatch.setattr(module, "_Hand", Hand)
+    monkeypatch.setattr(module, "time", SimpleNamespace(monotonic=lambda: now))
+    with Crew(1) as crew:
+        light, heavy = crew.share(1.0), crew.share(4.0)
+        for share in (light, heavy, heavy):
+            crew.work(share, endless(), threading.Event(), FAR)
+        assert (light.had, heavy.had) == (4.0, 2.0)
+        light.waiting = 1
+        assert crew.share().had == 4.0, "a new one has no claim to what the others had"
+
+
+def test_searches_side_by_side_have_the_reports_that_each_has_alone(processes: list[subprocess.Popen[bytes]]) -> None:
+    """In their order, in the same processes."""
+    mine = [[job(2, (3, 2, 4), i) for i in range(4)], [job(2, (2, 2, 4), i) for i in range(4)]]
+    found: list[list[Report]] = [[], []]
+    with Crew(2) as crew:
+
+        def search(number: int) -> None:
+            found[number] += crew.share(number + 1).reports(mine[number], threading.Event(), in_force())
+
+        threads = [threading.Thread(target=search, args=(number,)) for number in (0, 1)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        assert 1 <= len(processes) <= 2
+    for jobs, reports in zip(mine, found, strict=True):
+        alone = [list(steps_of(one))[-1] for one in jobs]
+        assert [(one.ruled_out, one.open) for one in reports] == [(one.ruled_out, one.open) for one in alone]
+
+
+def test_nobody_is_given_a_process_of_a_crew_that_is_closed() -> None:
+    with Crew(1) as crew:
+        share = crew.share()
+    assert not at_once(crew, share, FAR)
+    assert crew.work(share, endless(), threading.Event(), in_force()).note == STOPPED
