@@ -393,7 +393,9 @@ def _covers(one: KnownBuild, other: KnownBuild) -> bool:
     """Whatever the other serves for, this one does, with no more parts."""
     (w, d, h), (wide, deep, high) = one.layout.size, other.layout.size
     fits = h <= high and ((w <= wide and d <= deep) or (d <= wide and w <= deep))
-    return fits and len(one.layout.parts) <= len(other.layout.parts) and set(other.handovers) <= set(one.handovers)
+    relays = [sum(isinstance(part, Relay) for part in build.layout.parts) for build in (one, other)]
+    fewer = len(one.layout.parts) <= len(other.layout.parts) and relays[0] <= relays[1]
+    return fits and fewer and set(other.handovers) <= set(one.handovers)
 
 
 # -- sources ----------------------------------------------------------------------------------------------------------

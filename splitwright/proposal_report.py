@@ -36,7 +36,8 @@ def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bo
     lines: list[RenderableType] = [_headline(spec, answer), *answer.advice]
     if not quiet and answer.proposals:
         best = answer.proposals[0]
-        lines += ["", proposal_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
+        drawn = f"{_which(answer.proposals)}, layer by layer, north at the top:"
+        lines += ["", proposal_table(answer.proposals), "", drawn, ""]
         lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend_lines(best)]
     if not quiet:
         lines += ["", *_shown(spec, answer)]
@@ -83,6 +84,10 @@ def proposal_table(proposals: Sequence[Proposal]) -> RenderableType:
             " ".join(map(str, m.handovers)), proposal.scheme + ("" if proposal.in_scope else "*"), wiring,
         )  # fmt: skip
     return table
+
+
+def _which(proposals: Sequence[Proposal]) -> str:
+    return "The first one" if len(proposals) > 1 else "It"
 
 
 def what_for(proposal: Proposal) -> str:
@@ -203,7 +208,8 @@ def _lines_of(claims: Sequence[Claim], which: str) -> Iterator[str]:
         rest = f", nor in any box within these ({len(none)} boxes in all)" if len(none) > len(largest) else ""
         yield f"None {which} exists (proved) in boxes of {', '.join(map(_box, largest))}{rest}."
     if still_open := [_box(claim.box) for claim in claims if claim.verdict == "open"]:
-        yield f"Open, no proof either way, whether one {which} exists: boxes of {', '.join(still_open)}."
+        others = "; boxes that are not named were not come to"
+        yield f"Open, no proof either way, whether one {which} exists: boxes of {', '.join(still_open)}{others}."
 
 
 def _is_within(inner: tuple[int, int, int], outer: tuple[int, int, int]) -> bool:

@@ -11,8 +11,9 @@ from sim.layout import Layout
 from synth.built import box_of
 from synth.judge import Judge
 from synth.known.build import KnownBuild, laws_digest
+from synth.known.matching import placements
 from synth.known.source import KnownBuilds
-from synth.plots import Size, volume
+from synth.plots import Size, is_open, volume
 from synth.request import Request
 from synth.result import Answer
 from synth.schemes.registry import admissible, scheme_of
@@ -42,12 +43,14 @@ def _advice(
     if (build := smallest(spec, known, spec.size)) is not None:
         grown = site_for(spec.size, build.layout.size)
         holds = f"a site of {_text(grown)} holds it"
-        if grown == spec.size:
-            holds = "the site holds it but for its blocked cells, its pins and the limits on parts"
+        if not is_open(spec):
+            holds += ", where nothing is blocked and nothing pinned"
         yield f"The smallest known build for {spec.outputs} furnaces takes {build}; {holds}."
     held = replace(spec, leftovers="hold", scheme=None)
     if spec.leftovers == "deliver" and (other := _best_of(held, known, volume)) is not None:
         yield f'With leftovers = "hold" the site as it is has room for a known build: {other}.'
+    if len(spec.streams) > 1:
+        yield "Several streams at once are a large question; asked for as a hall ([hall]), rows come from known pieces."
     if not ruled_out:
         yield f"More time may find one: --time-limit {max(60, round(limit_s * 4))}."
 
@@ -67,19 +70,21 @@ def smallest(spec: Spec, known: KnownBuilds, site: Size = (1, 1, 1)) -> Suggesti
     """The build for the spec's row, confirmed under its rules on open ground, for which ``site`` has to grow least.
 
     One that was confirmed under the very laws in force is not run again."""
-    trusted = [build for scheme in admissible(spec) for build in _trusted(replace(spec, scheme=scheme.name), known)]
+    streams = tuple(replace(stream, source=None, outputs_at=()) for stream in spec.streams)
+    anywhere = replace(spec, size=(SITE_MOST,) * 3, blocked=frozenset(), streams=streams)
+    pinned = [replace(anywhere, scheme=scheme.name) for scheme in admissible(spec)]
+    trusted = [build for one in pinned for build in _trusted(one, known)]
     if trusted:
         best = min(trusted, key=lambda one: volume(site_for(site, one.layout.size)))
         return Suggestion(replace(best.layout, size=_around(best.layout)), best.scheme)
-    streams = tuple(replace(stream, source=None, outputs_at=()) for stream in spec.streams)
-    anywhere = replace(spec, size=(SITE_MOST,) * 3, blocked=frozenset(), limits={}, streams=streams)
     return _best_of(anywhere, known, lambda size: volume(site_for(site, size)))
 
 
 def _trusted(spec: Spec, known: KnownBuilds) -> Iterator[KnownBuild]:
     needed = set(required_handovers(spec))
     for build in known.builds(spec):
-        if build.laws == laws_digest(spec.rules) and needed <= set(build.handovers) and not spec.demands.beyond_trials:
+        same_laws = build.laws == laws_digest(spec.rules) and not spec.demands.beyond_trials
+        if same_laws and needed <= set(build.handovers) and next(placements(build, spec), None) is not None:
             yield build
 
 

@@ -66,5 +66,8 @@ class Board:
 
 
 def _is_wider(proposal: Proposal, known: Proposal) -> bool:
-    """It works under more handovers than an image of it (the update order turns with a layout)."""
+    """It works under more handovers than an image of it (the update order turns with a layout), or is found to be one
+    that claims are about."""
+    if proposal.layout == known.layout:
+        return proposal.in_scope and not known.in_scope
     return set(known.measures.handovers) < set(proposal.measures.handovers)

@@ -175,8 +175,9 @@ class _Race:
                     found = judge.as_it_is(layout)
                     if set(needed) <= set(found.measures.handovers):
                         taken.append(measures)
-                    in_scope = spec.outputs > MEMBERS_MOST or is_admitted(layout, spec, within)
-                    self.board.put(replace(found, in_scope=in_scope))
+                    self.board.put(replace(found, in_scope=False))  # shown first, looked into after
+                    if spec.outputs > MEMBERS_MOST or is_admitted(layout, spec, within):
+                        self.board.put(found, told=False)
                 yield True
 
     # -- searches -----------------------------------------------------------------------------------------------------

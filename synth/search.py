@@ -27,6 +27,7 @@ from synth.exact.descent import Descent, growing
 from synth.exact.job import Job, Report
 from synth.exact.ledger import Ledger
 from synth.judge import Judge
+from synth.known.matching import fits
 from synth.neighbourhoods import jobs_near
 from synth.plots import Size, sizes, volume, windows
 from synth.request import Request
@@ -124,7 +125,7 @@ class Search:
         )
         if self.descent is None:
             return answer
-        claims = list(dict(self.descent.claims).values())
+        claims = [one for one in list(dict(self.descent.claims).values()) if fits(one.box, self.spec)]
         if not self.descent.sizes:
             note = "the row and what hangs on it need more cells than the site has"
             claims.append(Claim(self.spec.size, "none exists", 0.0, self.handovers, note=note))

@@ -54,6 +54,19 @@ def test_an_image_of_a_layout_is_the_same_layout() -> None:
     assert [one.layout for one in on.all()] == [one.layout for one in found] == [turned(real().layout, TURNS[0])]
 
 
+def test_an_image_that_works_under_more_handovers_takes_its_place() -> None:
+    """The update order turns with a layout, and the delays of a row may just do in one of them."""
+    on = board()
+    narrow = replace(real().measures, handovers=(8,))
+    first, second = list(images(real().layout))[:2]
+    on.put(replace(real(), layout=first, measures=narrow))
+    assert on.best("burst row", BOTH) is None
+    on.put(replace(real(), layout=second))
+    on.put(replace(real(), layout=first, measures=narrow))
+    assert [one.layout for one in on.all()] == [second]
+    assert on.best("burst row", BOTH) is not None
+
+
 def test_another_layout_of_the_same_figures_is_kept_but_not_listed() -> None:
     found: list[Proposal] = []
     on = board(found)

@@ -266,9 +266,19 @@ def taken(path: Path) -> Iterator[None]:
 def test_a_run_that_waits_too_long_goes_on_without(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     filled(path)
     monkeypatch.setattr(module, "BUSY_S", 0.05)
-    cache = Cache(path)
+    cache, waited = Cache(path), []
+    connect = sqlite3.connect
+
+    def noted(arguments: tuple[Any, ...]) -> None:
+        if len(arguments) > 1:  # ours
+            waited.append(arguments[1])
+
+    monkeypatch.setattr(sqlite3, "connect", lambda *a, **k: noted(a) or connect(*a, **k))
     with taken(path):
+        waited.clear()
         assert cache.builds(SCHEME, "top", 3) == []
+        assert cache.claims(SCHEME, "top", 3) == []
+        assert waited == [module.READ_BUSY_S], "who waits for an answer waits once, and not for long"
         cache.keep_claim(replace(CLAIM, parts=9))
     assert len(cache.faults) == 2
     assert all(line.startswith(f"{path}: cannot be ") for line in cache.faults)

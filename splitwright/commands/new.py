@@ -38,6 +38,8 @@ ARRIVALS: Final[dict[str, Arrival]] = {
     "stream": "stream",
     "as it comes": "stream",
 }
+MUSTERED: Final = 3
+"""Furnaces up to which rows that end empty are known for any arrivals (the muster row)."""
 PATIENCE_S: Final = 4.0
 """How long somebody waits for a question."""
 LEFTOVERS: Final[tuple[Leftovers, ...]] = ("deliver", "hold")
@@ -149,7 +151,13 @@ def _offered(answers: Answers) -> Answers:
     asking = Aside(lambda: with_known_site(answers))
     if asking.wait(monotonic() + PATIENCE_S):
         return asking.outcome
-    return replace(answers, size=site_guess(answers.outputs))
+    return _guessed(answers)
+
+
+def _guessed(answers: Answers) -> Answers:
+    """Beyond three furnaces only rows whose nodes keep some are known to serve a stream."""
+    leftovers: Leftovers = "hold" if answers.arrival == "stream" and answers.outputs > MUSTERED else "deliver"
+    return replace(answers, size=site_guess(answers.outputs), leftovers=leftovers)
 
 
 def with_known_site(answers: Answers) -> Answers:
@@ -161,7 +169,7 @@ def with_known_site(answers: Answers) -> Answers:
         spec = spec_from_toml(spec_text(asked))
         if admissible(spec) and (build := smallest(spec, known)) is not None:
             return replace(asked, size=build.layout.size)
-    return replace(answers, size=site_guess(answers.outputs))
+    return _guessed(answers)
 
 
 def _count(text: str) -> int:
