@@ -76,8 +76,8 @@ def test_three_kilns_are_proposed(three_kilns: tuple[subprocess.CompletedProcess
     assert re.search(r"\bF +furnace", text)
     assert "Scope: " in text
     assert "burst row" in text
-    verdicts = re.search(r"^Verdicts on layout 1: load \d proved; .*$", text, re.MULTILINE)
-    assert verdicts
+    verdicts = re.search(r"^Verdicts on layout 1: load \d proved[,;] .*$", text, re.MULTILINE)
+    assert verdicts, text
     assert ("refuted" in verdicts[0]) == (row[5] == "full loads"), "a burst row is no stream's"
     assert f"{out}/layout-1.json" in text.replace("\n", "")
 
