@@ -45,6 +45,8 @@ FENCE: Final = re.compile(
 STATUS: Final = re.compile(r"exit status (\d)", re.IGNORECASE)
 CLOCK: Final = re.compile(r"^\d\d:\d\d:\d\d  ", re.MULTILINE)
 SECONDS: Final = re.compile(r"^\d+\.\d s$\n?", re.MULTILINE)
+NEWS: Final = re.compile(r"^(?:after \d+\.\d s: |first use: ).*\n", re.MULTILINE)
+"""What is told while a search goes on: another machine has it sooner, or later, or more of it."""
 SIZE: Final = re.compile(r"\([\d,]+ kB\)")
 PRINTED: Final = re.compile(r'printed(?: from "(?P<from>[^"]*)")?(?: until "(?P<until>[^"]*)")?')
 
@@ -198,7 +200,7 @@ def _run(command: str, block: Block, folder: Path, world: dict[str, str]) -> Ran
 
 def _normal(printed: str) -> str:
     """Without what differs from run to run: clock times, seconds that were needed, sizes of pages."""
-    return SIZE.sub("(… kB)", SECONDS.sub("", CLOCK.sub("hh:mm:ss  ", printed)))
+    return SIZE.sub("(… kB)", NEWS.sub("", SECONDS.sub("", CLOCK.sub("hh:mm:ss  ", printed))))
 
 
 def _on_a_terminal(command: str, answers: list[str], folder: Path, world: dict[str, str]) -> tuple[int, str]:
