@@ -21,6 +21,7 @@ from sim.layout import Layout
 from synth.attempts import first_rounds
 from synth.board import Board
 from synth.budget import AnyOf, Stop
+from synth.decode import items_of
 from synth.exact.cadical import SOLVER
 from synth.exact.crew import Crew, Share
 from synth.exact.descent import Descent, growing
@@ -151,7 +152,8 @@ class Search:
             self._ledger.restore(descent.boxes, descent.caps)
             descent.budget = max(descent.budget, self._ledger.conflicts)
             judge = Judge(self.spec, self.handovers)
-            for layout in self._ledger.layouts:
+            for kept in self._ledger.layouts:
+                layout = replace(kept, items=items_of(self.spec))  # in the order that the spec has them
                 if judge.takes(layout):
                     self.board.put(judge.as_it_is(layout))
         self.descent = descent
