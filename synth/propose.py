@@ -116,15 +116,20 @@ class _Race:
         try:
             known.wait(min(self.until, self.began + KNOWN_ALONE_S), self.request.stop)
             with Crew(self.request.workers, self.request.mebibytes) as crew:
-                if not self._over():
-                    running += self._start(lanes, crew, ledgers)
-                self._watch(lanes, running, crew)
+                try:
+                    if not self._over():
+                        running += self._start(lanes, crew, ledgers)
+                    self._watch(lanes, running, crew)
+                finally:
+                    self.ended.set()
         finally:
-            self.board.close()
             self.ended.set()
-        over = time.monotonic() + ENDING_S
+            over = time.monotonic() + ENDING_S
+            for one in running:
+                one.wait(over)  # they keep what they have come to
+            self.board.close()
         for one in running:
-            if one.wait(over):
+            if one.done:
                 one.outcome  # noqa: B018 (raises what went wrong)
         proposals = (self.board.all() if self.request.dominated else self.board.front())[: max(self.request.top, 1)]
         searches = self.searches[: len(lanes)]  # what is asked for alone is of no interest where they have found one

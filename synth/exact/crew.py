@@ -165,7 +165,7 @@ class _Hand:
                     return report
         except (EOFError, OSError, pickle.UnpicklingError):
             self.dismiss()
-            report.note = OUT_OF_MEMORY
+            report.note = STOPPED if stop.is_set() else OUT_OF_MEMORY
             return report
 
     def dismiss(self) -> None:
