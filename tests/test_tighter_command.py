@@ -285,12 +285,12 @@ def test_a_finished_search_is_told_again_from_its_file(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_ctrl_c_keeps_what_was_found(tmp_path: Path, running: list[subprocess.Popen[str]]) -> None:
-    """As soon as there is a first layout; what comes after it has not been looked for."""
+    """As soon as there is a first layout, and the search is at work; what comes after it has not been looked for."""
     out, ledger = tmp_path / "build", tmp_path / "search.json"
     spec = spec_file(tmp_path)
     words = ("--out", str(out), "--resume", str(ledger), "--json", "--workers", "1", "--time-limit", "600")
     process = started(running, "tighter", spec, *words)
-    waited_for(process, (out / "layout-1.plan").exists)
+    waited_for(process, lambda: (out / "layout-1.plan").exists() and ledger.exists())
     process.send_signal(signal.SIGINT)
     stdout, stderr = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0, stderr
@@ -301,8 +301,11 @@ def test_ctrl_c_keeps_what_was_found(tmp_path: Path, running: list[subprocess.Po
     assert len(found["layouts"]) >= 1
     assert_files_work(found, out)
     assert list(out.glob(".*")) == [], "no temporary file is left"
-    kept = json.loads(ledger.read_text(encoding="utf-8"))
-    assert [one["layout"] for one in found["layouts"]] == kept["layouts"]
+    files = {"burst row": ledger, "muster row": ledger.with_name("search.muster-row.json")}
+    for one in found["layouts"]:
+        kept = json.loads(files[one["scheme"]].read_text(encoding="utf-8"))
+        assert faults(kept, "splitwright-search-1") == []
+        assert one["layout"] in kept["layouts"]
 
 
 @pytest.mark.slow
