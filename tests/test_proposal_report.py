@@ -47,7 +47,8 @@ def test_a_box_that_is_ruled_out_is_ruled_out_for_layouts_that_work_under_every_
     which = "that works under handover 8 and 7 alike"
     assert list(claim_lines(boxes)) == [
         f"None {which} exists (proved) in boxes of 4 x 1 x 4, 3 x 2 x 4.",
-        f"Open, no proof either way, whether one {which} exists: boxes of 4 x 3 x 4; boxes that are not named were not come to.",
+        f"Open, no proof either way, whether one {which} exists: boxes of 4 x 3 x 4; boxes that are not named were not "
+        "come to.",
         f"None {which}, with at most 17 parts, exists (proved) in boxes of 4 x 2 x 4.",
     ]
 
