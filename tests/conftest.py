@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 from collections.abc import Iterator
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -26,18 +27,25 @@ def repository() -> Path:
 os.environ.setdefault("NUMBA_CACHE_DIR", os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache"))
 
 
+@pytest.fixture(scope="session")
+def _caches(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Folders that are not there yet, a new one each time."""
+    folder = tmp_path_factory.mktemp("caches")
+    return (str(folder / str(number)) for number in count())
+
+
 @pytest.fixture(scope="module", autouse=True)
-def _cache_of_the_module(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+def _cache_of_the_module(_caches: Iterator[str]) -> Iterator[None]:
     """For fixtures that tests of a module share."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("XDG_CACHE_HOME", next(_caches))
         yield
 
 
 @pytest.fixture(autouse=True)
-def _cache_of_the_test(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+def _cache_of_the_test(_caches: Iterator[str], monkeypatch: pytest.MonkeyPatch) -> None:
     """The user's cache is neither read nor written, and no test finds what another one has kept."""
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+    monkeypatch.setenv("XDG_CACHE_HOME", next(_caches))
 
 
 @pytest.fixture
