@@ -17,8 +17,9 @@ from sim.rulebook import RULE_NAMES, default_rules
 from synth import sources
 from synth.confirm import confirm, terms_of
 from synth.images import moved
-from synth.known.atlas import Atlas, atlas, write_atlas
+from synth.known.atlas import Atlas, atlas, file_of, write_atlas
 from synth.known.build import RESTED_ON, SCHEMA, at_origin, build_of, laws_digest
+from synth.schemes.registry import schemes
 from synth.spec_file import load_spec
 
 OTHER = made_up(scheme="another row", face="side")
@@ -76,6 +77,8 @@ def test_an_atlas_is_read_once_and_not_before_it_is_asked(tmp_path: Path) -> Non
 def test_the_atlas_that_comes_with_splitwright_is_whole() -> None:
     assert atlas() is atlas()
     assert list(atlas().builds(SCHEME, "top", 3)), "it is found where data files are"
+    for scheme in schemes():
+        atlas().stretchable(scheme, "top")
     assert atlas().faults == []
 
 
@@ -140,10 +143,11 @@ def told_once(read: Atlas, path: Path) -> str:
 
 @pytest.mark.parametrize("how", BAD_FILES)
 def test_a_file_that_is_none_is_passed_over(tmp_path: Path, how: str) -> None:
-    bad = tmp_path / "bad.json"
+    bad = file_of(tmp_path, "muster row")
     bad.write_bytes(BAD_FILES[how])
     written(tmp_path)
     read = Atlas(tmp_path)
+    assert read.builds("muster row", "top", 3) == []
     assert read.builds(SCHEME, "top", 3) == [smallest(3)]
     told_once(read, bad)
     assert bad.read_bytes() == BAD_FILES[how]
@@ -162,10 +166,12 @@ def test_a_file_that_is_cut_off_is_passed_over(tmp_path: Path, share: float) -> 
 
 def test_a_folder_of_that_name_is_passed_over(tmp_path: Path) -> None:
     written(tmp_path)
-    (tmp_path / "folder.json").mkdir()
+    folder = file_of(tmp_path, "muster row")
+    folder.mkdir()
     read = Atlas(tmp_path)
+    assert read.builds("muster row", "top", 3) == []
     assert read.builds(SCHEME, "top", 3) == [smallest(3)]
-    told_once(read, tmp_path / "folder.json")
+    told_once(read, folder)
 
 
 def put(key: str, value: Any) -> Callable[[dict[str, Any]], None]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Sequence
-from functools import cache, cached_property
+from functools import cache
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -38,41 +38,48 @@ def atlas() -> Store:
 
 
 class Atlas:
-    """The builds, claims and failures of all files of a folder; none where there is no such folder.
+    """The builds, claims and failures of the files of a folder; none where there is no such folder.
 
     A file that cannot be read, or is of another form, is passed over with a line in ``faults``; so are single entries.
     """
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
+        self._read: dict[str, _Contents] = {}
 
     @property
     def faults(self) -> list[str]:
-        """One line for each file with something in it that was passed over."""
-        return self._read.faults
+        """One line for each file that was read so far, with something in it that was passed over."""
+        return [fault for contents in self._read.values() for fault in contents.faults]
 
     def builds(self, scheme: str, face: Face, outputs: int) -> Sequence[KnownBuild]:
         """The builds of a row, in the order of the file."""
-        return _of(self._read.builds, scheme, face, outputs)
+        return _of(self._contents(scheme).builds, scheme, face, outputs)
 
     def stretchable(self, scheme: str, face: Face) -> Sequence[KnownBuild]:
         """The builds of all lengths of row."""
-        return [one for one in self._read.builds if (one.scheme, one.face) == (scheme, face)]
+        return [one for one in self._contents(scheme).builds if (one.scheme, one.face) == (scheme, face)]
 
     def claims(self, scheme: str, face: Face, outputs: int) -> Sequence[KnownClaim]:
         """All claims on a row."""
-        return _of(self._read.claims, scheme, face, outputs)
+        return _of(self._contents(scheme).claims, scheme, face, outputs)
 
     def failures(self, scheme: str, face: Face, outputs: int) -> Sequence[KnownFailure]:
         """All failures on a row."""
-        return _of(self._read.failures, scheme, face, outputs)
+        return _of(self._contents(scheme).failures, scheme, face, outputs)
 
-    @cached_property
-    def _read(self) -> _Contents:
-        contents = _Contents()
-        for path in sorted(self._folder.glob("*.json")):
-            contents.take(path)
-        return contents
+    def _contents(self, scheme: str) -> _Contents:
+        """The scheme's file, read when it is first asked for: to read all of them takes half a second."""
+        if scheme not in self._read:
+            contents = self._read[scheme] = _Contents()
+            if (path := file_of(self._folder, scheme)).exists():
+                contents.take(path)
+        return self._read[scheme]
+
+
+def file_of(folder: Path, scheme: str) -> Path:
+    """The file of a scheme."""
+    return folder / f"{scheme.replace(' ', '-')}.json"
 
 
 class _Contents:
@@ -135,7 +142,7 @@ def write_atlas(
             "failures": _sorted(failures, scheme),
         }
         rows = (f' "{name}": [{_rows(documents)}]' for name, documents in entries.items())
-        path = folder / f"{scheme.replace(' ', '-')}.json"
+        path = file_of(folder, scheme)
         write_text(path, f'{{"format": {json.dumps(FORMAT)},\n' + ",\n".join(rows) + "}\n")
         written.append(path)
     return written
