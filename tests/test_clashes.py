@@ -20,6 +20,7 @@ import synth.clashes
 from commands import faults, run_as_user
 from splitwright.proposal_report import proposal_report
 from synth.clashes import clashes, deleted, explain, fixed_limits, with_relaxed
+from synth.known.atlas import atlas
 from synth.known.build import Store
 from synth.known.cache import Cache
 from synth.obstacles import obstacles, relaxations
@@ -402,12 +403,12 @@ def test_width_and_depth_clash() -> None:
     """Two kilns in 3 x 2 x 4: specs/results/record.json has proofs for 3 x 2 x 4 and 3 x 2 x 5, and a build of
     4 x 2 x 4; 3 x 3 x 4 is found here."""
     asked = spec("[3, 2, 4]")
-    (clash,) = explained(asked, Request(1, 240.0, 1)).clashes
+    (clash,) = explained(asked, Request(1, 240.0, 1, stores=(atlas(),))).clashes
     assert names(clash) == ["width 3", "depth 2"]
     assert clash.is_minimal
     assert clash.beside == ("a cell more of height",)
     for limit in names(clash):
-        assert not ruled_out(with_relaxed(asked, ["height 4", limit]), Request(1, 120.0, 1))
+        assert not ruled_out(with_relaxed(asked, ["height 4", limit]), Request(1, 120.0, 1, stores=(atlas(),)))
 
 
 @pytest.mark.slow

@@ -41,7 +41,7 @@ from synth.spec import Spec, StreamSpec
 SECONDS = 120.0
 """For one search in a site with no free cell; it takes far less."""
 CONFLICTS = 50_000
-LARGE = 40
+LARGE = 25
 """Parts from which on two images of a layout are looked at, not all eight."""
 SHOWN = 2
 """Layouts that a search is to show."""

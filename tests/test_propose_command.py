@@ -212,7 +212,7 @@ def test_a_second_run_tells_only_its_own_files(two_kilns: tuple[dict[str, Any], 
 def test_none_exists_is_told_with_what_stands_in_the_way(tmp_path: Path) -> None:
     """Two kilns in 3 x 2 x 4: proved not to be there; one cell wider or deeper there is one."""
     spec = spec_file(tmp_path, TWO.replace("[4, 2, 4]", "[3, 2, 4]"))
-    result = run_as_user("propose", spec, "--time-limit", "90")
+    result = run_as_user("propose", spec, "--time-limit", "40")
     assert result.returncode == 1, result.stdout + result.stderr
     assert "none exists (proved, within the scope below)" in result.stdout
     assert "What stands in the way" in result.stdout

@@ -175,7 +175,7 @@ def test_blocked_cells_stay_free() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("limits", [{"relay": 0}, {"relay": 1, "line": 4}], ids=str)
+@pytest.mark.parametrize("limits", [{"relay": 1, "line": 4}], ids=str)
 def test_part_limits_are_kept(limits: dict[str, int]) -> None:
     spec = spec_called("two-kilns", size=(5, 3, 4), limits={kind: PartLimit(most) for kind, most in limits.items()})
     answer = first(spec)
