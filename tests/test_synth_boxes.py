@@ -18,7 +18,7 @@ from synth.exact.caps import Caps
 from synth.exact.job import Job, steps_of
 from synth.front import best_ones
 from synth.images import canonical_key
-from synth.plots import Plot, question_for, windows
+from synth.plots import Plot, question_for, volume, windows
 from synth.propose import Request, first_layout, propose
 from synth.result import Answer, Proposal
 from synth.spec import PartLimit, Spec
@@ -154,11 +154,12 @@ def test_a_site_that_is_too_small_is_ruled_out_at_once() -> None:
 
 
 def test_what_is_cut_short_is_open() -> None:
-    """A second is not enough for the big yard: nothing found, nothing claimed to be impossible."""
+    """A second is not enough for the big yard: nothing found, nothing claimed to be impossible but in boxes that were
+    settled by then, the smallest first (3 x 3 x 4 takes about a second)."""
     answer = propose(spec_called("eight-kilns"), Request(1, 1.0, 1))
     assert answer.proposals == []
     assert not answer.complete
-    assert all(claim.verdict == "open" for claim in answer.claims)
+    assert all(claim.verdict == "open" or volume(claim.box) <= 36 for claim in answer.claims)
     assert not answer.rules_out((9, 3, 4), (8,))
 
 
