@@ -391,11 +391,16 @@ def _row(build: KnownBuild) -> tuple[str, Face, int]:
 
 def _covers(one: KnownBuild, other: KnownBuild) -> bool:
     """Whatever the other serves for, this one does, with no more parts."""
-    (w, d, h), (wide, deep, high) = one.layout.size, other.layout.size
-    fits = h <= high and ((w <= wide and d <= deep) or (d <= wide and w <= deep))
     relays = [sum(isinstance(part, Relay) for part in build.layout.parts) for build in (one, other)]
     fewer = len(one.layout.parts) <= len(other.layout.parts) and relays[0] <= relays[1]
-    return fits and fewer and set(other.handovers) <= set(one.handovers)
+    lies_in = _lies_in(one.layout.size, other.layout.size)
+    return lies_in and fewer and set(other.handovers) <= set(one.handovers)
+
+
+def _lies_in(inner: Size, outer: Size) -> bool:
+    """The one box has room in the other, turned if need be."""
+    (w, d, h), (wide, deep, high) = inner, outer
+    return h <= high and ((w <= wide and d <= deep) or (d <= wide and w <= deep))
 
 
 # -- sources ----------------------------------------------------------------------------------------------------------
@@ -591,10 +596,8 @@ def largest(claims: Iterable[KnownClaim]) -> list[KnownClaim]:
 
 def _says(one: KnownClaim, other: KnownClaim) -> bool:
     """The first claim says all that the second does."""
-    (w, d, h), (wide, deep, high) = other.box, one.box
-    fits = h <= high and ((w <= wide and d <= deep) or (d <= wide and w <= deep))
     fewer = one.parts is None or (other.parts is not None and other.parts <= one.parts)
-    return fits and fewer and one.handovers == other.handovers
+    return _lies_in(other.box, one.box) and fewer and one.handovers == other.handovers
 
 
 def main() -> None:
