@@ -224,6 +224,7 @@ SITES: Final[tuple[tuple[str, Face, int, Size], ...]] = (
     *(("undrained row", "top", 2, size) for size in ((3, 3, 4), (3, 2, 4))),
     *(("undrained row", "top", 3, size) for size in ((4, 3, 4), (3, 3, 4))),
     *(("undrained row", "top", 4, size) for size in ((4, 3, 4), (4, 4, 4))),
+    ("burst row", "top", 2, (3, 3, 4)),
     ("burst row", "side", 2, (4, 3, 3)),
     *(("burst row", "side", 3, size) for size in ((5, 4, 3), (4, 4, 3))),
     ("burst row", "side", 4, (6, 4, 4)),

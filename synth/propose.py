@@ -48,7 +48,7 @@ MEMBERS_MOST: Final = 8
 """Outputs up to which it is found out whether a known build is one that claims are about (``membership``): of longer
 rows hardly anything is ever ruled out, and it takes long."""
 POLL_S: Final = 0.05
-ENDING_S: Final = 0.5
+ENDING_S: Final = 0.3
 """How long searches are waited for that were told to end; one that is in the middle of something goes on to nobody."""
 
 Run = Callable[[Search], None]
