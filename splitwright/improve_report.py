@@ -11,6 +11,7 @@ from sim.files.layout_json import layout_to_json
 from sim.files.picture import layers_side_by_side
 from sim.files.places import counted, printable
 from sim.geometry import cell_text
+from sim.rulebook import default_rules
 from sim.world import Finding
 from splitwright.findings import findings_table
 from splitwright.output import stdout_width
@@ -115,8 +116,10 @@ def improve_report(answer: Improvement, file: str, files: Sequence[str], quiet: 
 
 def _kept(answer: Improvement) -> str:
     """What a builder may not expect of a row that passes: that items stay in it."""
-    outputs = len(answer.build.streams[0].outputs)
-    most = scheme_named(answer.scheme).held(outputs)
+    stream, rules = answer.build.streams[0], answer.build.rules_in_force(default_rules())
+    item = answer.build.items.get(stream.item)
+    stack = (item.stack if item else None) or rules.stack
+    most = scheme_named(answer.scheme).held(len(stream.outputs), rules, stack)
     if not most:
         return ""
     return f", which keeps up to {counted(most, 'item')} in its nodes; for one that ends empty ask with --scheme"

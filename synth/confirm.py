@@ -8,7 +8,7 @@ from typing import Final
 
 from sim.layout import Layout
 from sim.rulebook import Rules, known_handovers
-from synth.schemes.registry import scheme_of
+from synth.schemes.registry import kept_of
 from synth.spec import Spec
 from synth.trials import Terms, TrialRecord, Trials
 
@@ -22,7 +22,7 @@ SCREENED: Final = 4
 
 def terms_of(spec: Spec) -> Terms:
     """What the spec asks of each stream, of the scheme that it is about."""
-    return Terms(scheme_of(spec).held(spec.outputs), spec.even_for == "stream")
+    return Terms(kept_of(spec), spec.even_for == "stream")
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from sim.layout import Layout
 from sim.parts import Bin, Container, Furnace, Node
 from sim.rulebook import Rules
 from synth.arrivals import DRAWN, GAPS
-from synth.schemes.registry import scheme_of
+from synth.schemes.registry import kept_of
 from synth.spec import Spec
 
 Load = tuple[int, int]
@@ -30,10 +30,12 @@ TRICKLED: Final = 4
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """Items a target that there is room for: ``at_once`` in the source, ``in_all`` where they end in one trial."""
+    """Items a target that there is room for: ``at_once`` in the source, ``in_all`` where they end in one trial.
+    ``waiting``: what the nodes may keep, where that is two items a target or more."""
 
     at_once: int
     in_all: int
+    waiting: int = 0
 
     def loads(self, wanted: Sequence[Load] = LOADS) -> tuple[Load, ...]:
         """Those wanted, each as large as fits. Raises InputError where not even one item a target does."""
@@ -45,14 +47,15 @@ class Room:
 
     @property
     def trickled(self) -> int:
-        """Items a target that come one by one: so many that the source takes them even if they come together."""
-        return min(TRICKLED, self.at_once, self.in_all)
+        """Items a target that come one by one: so many that the source takes them even if they come together; as many
+        more as may wait in the nodes."""
+        return min(TRICKLED + self.waiting, self.at_once, self.in_all)
 
 
 def room_of(spec: Spec, held: int | None = None) -> Room:
     """In the layouts that a spec asks for: empty bins and furnaces. ``held``: items that the nodes may keep of a stream
     (None: as the scheme has it that the spec is about)."""
-    kept, bins = scheme_of(spec).held(spec.outputs) if held is None else held, spec.rules.bin_slots
+    kept, bins = kept_of(spec) if held is None else held, spec.rules.bin_slots
     stacks = (spec.stack_of(stream.item) for stream in spec.streams)
     return _least(_room(bins * stack, stack, kept, spec.outputs) for stack in stacks)
 
@@ -72,13 +75,18 @@ def room_in(layout: Layout, rules: Rules, held: Mapping[str, int]) -> Room:
 
 def _room(source: int, output: int, held: int, targets: int) -> Room:
     """What nodes keep of a load of k items a target is a multiple of the targets too, and needs no room in these."""
-    return Room(source // targets, output + held // targets)
+    kept = held // targets
+    return Room(source // targets, output + kept, kept if kept >= 2 else 0)
 
 
 def _least(rooms: Iterable[Room]) -> Room:
     """What every stream has room for."""
     every = list(rooms)
-    return Room(min(room.at_once for room in every), min(room.in_all for room in every))
+    return Room(
+        at_once=min(room.at_once for room in every),
+        in_all=min(room.in_all for room in every),
+        waiting=max(room.waiting for room in every),
+    )
 
 
 def _free(layout: Layout, rules: Rules, cell: Cell, kind: str) -> int:

@@ -10,6 +10,7 @@ from sim.layout import Layout, Stream
 from sim.parts import Holds, Node
 from sim.rulebook import default_rules
 from sim.world import World
+from synth.schemes.filling import count_reading, stacked
 from synth.schemes.scheme import LockRow, Nodes, Role, Scheme, Which
 
 Number = tuple[Role, int]
@@ -26,7 +27,7 @@ class LockReading:
     def sentence(self, scheme: Scheme, outputs: int) -> str:
         """The row in words."""
         given = [
-            f"{scheme.words(watch.nodes, outputs)} {_state(scheme, reads)}"
+            f"{scheme.words(watch.nodes, outputs)} {scheme.state_words(watch)[reads]}"
             for watch, reads in zip(scheme.watches, self.reads, strict=True)
         ]
         lockable = scheme.lockable()
@@ -39,12 +40,6 @@ class LockReading:
 
 
 _LOCKED: Mapping[bool | None, str] = {True: "locked", False: "unlocked", None: "some locked, some not"}
-
-
-def _state(scheme: Scheme, reads: bool) -> str:
-    if scheme.reads_full:
-        return "is full" if reads else "is not full"
-    return "holds something" if reads else "is empty"
 
 
 def _named(scheme: Scheme, nodes: Nodes, outputs: int) -> str:
@@ -70,9 +65,12 @@ def fits(layout: Layout, stream: Stream, scheme: Scheme, row: Sequence[Cell], dr
 
 
 def _obeys(bench: _Bench, holding: Mapping[Number, bool]) -> bool:
-    locked = bench.locked(holding)
     asked = {number: bench.asked(number, holding) for number in bench.cells}
-    return all(wanted is None or locked[number] == wanted for number, wanted in asked.items())
+    return all(
+        wanted is None or locked[number] == wanted
+        for locked in (bench.locked(holding), bench.locked(holding, nearly=True))
+        for number, wanted in asked.items()
+    )
 
 
 def _common(bench: _Bench, nodes: Nodes, locked: Mapping[Number, bool]) -> bool | None:
@@ -91,12 +89,9 @@ class _Bench:
             **{("T", i): cell for i, cell in enumerate(row, scheme.first)},
             **{("B", i): cell for i, cell in enumerate(drops, 1)},
         }
-        rules = layout.rules_in_force(default_rules())
+        self._item, self._rules = stream.item, layout.rules_in_force(default_rules())
         kind = layout.items.get(stream.item)
-        stack = (kind.stack if kind else None) or rules.stack
-        brim = replace(scheme, brimmed=True).start(stream.item, stack, rules)
-        full: Holds = ((stream.item, stack),) * rules.node_slots
-        self._contents = {False: brim, True: full} if scheme.reads_full else {False: (), True: ((stream.item, 1),)}
+        self._stack = (kind.stack if kind else None) or self._rules.stack
 
     def alike(self, row: LockRow) -> dict[Number, bool]:
         """What each watched node holds in a row of the table."""
@@ -128,15 +123,24 @@ class _Bench:
         rows = [row for row in self.scheme.table if _agree(self.scheme, row, reads, i, self.outputs)]
         return rows[0].locked[kind]
 
-    def locked(self, holding: Mapping[Number, bool]) -> dict[Number, bool]:
-        """What is locked, settled, with those nodes holding something (full) and all others nothing."""
-        contents = {self.cells[number]: self._contents[holds] for number, holds in holding.items()}
+    def locked(self, holding: Mapping[Number, bool], *, nearly: bool = False) -> dict[Number, bool]:
+        """What is locked, settled, with those nodes reading enough and all others nothing, or ``nearly`` enough."""
+        contents = {self.cells[number]: self._contents(number, holds, nearly) for number, holds in holding.items()}
         parts = tuple(
             replace(part, holds=contents.get(part.at, ())) if isinstance(part, Node) else part
             for part in self.layout.parts
         )
         world = World(replace(self.layout, parts=parts))
         return {number: world.field.locked[world.nodes[cell].number] for number, cell in self.cells.items()}
+
+    def _contents(self, number: Number, holds: bool, nearly: bool) -> Holds:
+        """What a watched node holds that reads enough, or not."""
+        if self.scheme.reads_full:
+            brim = replace(self.scheme, brimmed=True).start(self._item, self._stack, self._rules)
+            return ((self._item, self._stack),) * self._rules.node_slots if holds else brim
+        watch = next(one for one in self.scheme.watches if self._is_of(number, one.nodes))
+        enough = count_reading(watch.level, self._stack, self._rules)
+        return stacked(self._item, enough if holds else (enough - 1) * nearly, self._stack)
 
     def _is_of(self, number: Number, nodes: Nodes) -> bool:
         return number[0] == nodes.role and number[1] in self.scheme.members(nodes, self.outputs)

@@ -125,9 +125,16 @@ def _reading(layout: Layout, stream: Stream) -> StreamReading:
 
 
 def _first_number(layout: Layout, stream: Stream) -> int:
-    """1 where a node that serves an output hangs below the first node of the row, else 0."""
-    below = layout.by_cell.get(step(step(stream.source, "D"), "D"))
-    return int(isinstance(below, Node) and step(below.at, below.outlet) in stream.outputs)
+    """That of the schemes' rows with as many nodes before the first one below which a node serves an output; where some
+    B is missing, so that there seem to be more than any row has, of the row with the next fewer."""
+    ahead, seen = step(stream.source, "D"), 0
+    while isinstance(node := layout.by_cell.get(ahead), Node) and seen < len(layout.parts):
+        below = layout.by_cell.get(step(ahead, "D"))
+        if isinstance(below, Node) and step(below.at, below.outlet) in stream.outputs:
+            break
+        ahead, seen = step(ahead, node.outlet), seen + 1
+    known = {scheme.first for scheme in schemes().values()}
+    return min(first for first in known if first >= min(1 - seen, max(known)))
 
 
 def _row_below(layout: Layout, stream: Stream, first: int) -> list[Cell]:

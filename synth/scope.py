@@ -13,7 +13,7 @@ from sim.workings.cover import fewest_products
 from synth.confirm import handovers_to_try
 from synth.loads import gaps_tried, loads_tried
 from synth.plots import reading_of, windows
-from synth.schemes.registry import scheme_of
+from synth.schemes.registry import kept_of, scheme_of
 from synth.schemes.scheme import DelayWindow, Nodes, Scheme, Which, Windows
 from synth.spec import Spec
 
@@ -47,7 +47,7 @@ def scope_of(spec: Spec, within: Windows, handovers: tuple[int, ...]) -> list[st
     alike = " alike" if len(handovers) > 1 else ""
     return [
         "; ".join([f"scheme: {scheme.name}, {_ROWS[spec.row]}, {row_words(scheme, spec.outputs)}", *limits,
-                   f"{_held(scheme.held(spec.outputs))} in the nodes"]),
+                   f"{_held(kept_of(spec))} in the nodes"]),
         *_several(spec),
         CHECKED,
         FILE_ORDER,
@@ -75,7 +75,9 @@ def model_limits(scheme: Scheme, rules: Rules, outputs: int, within: Windows, re
     delays = "".join(
         f", from {read[label]} {one.least} to {one.most} ticks to the locks" for label, one in within.items()
     )
-    passing = f"each reading {reading} or nothing"
+    passing = f"each reading {reading} or nothing" + "".join(
+        f", on {scheme.words(watch.nodes, outputs)} up to {watch.level}" for watch in scheme.watches if watch.level > 1
+    )
     if scheme.reads_full:
         passing = "each passing a full reading only, by a side input of the full level at all times"
     apart = any(watch.apart for watch in scheme.watches)
@@ -83,6 +85,7 @@ def model_limits(scheme: Scheme, rules: Rules, outputs: int, within: Windows, re
         f"locked by signals from gauges on {' and '.join(read.values())} only, {passing}"
         + (", each lock by those of its own number and the last" if apart else ""),
         *lock_table_words(scheme, outputs),
+        *_acting(scheme, outputs),
         "no part can act on itself, whatever the levels, no relay or gauge faces the side of a relay, chains of at "
         f"most {scheme.stages(rules)} ticks{delays}",
     ]
@@ -96,10 +99,20 @@ def lock_table_words(scheme: Scheme, outputs: int) -> Iterator[str]:
             when = {locked: _when(scheme, outputs, said, locked) for locked in (True, False)}
             if all(locked is False for locked in said.values()):
                 yield f"{who} never locked"
+            elif True in said.values() and None in said.values():
+                yield f"{who} locked while {when[True]}, not locked while {when[False]}"
             elif True in said.values():
                 yield f"{who} locked just while {when[True]}"
             else:
                 yield f"{who} not locked while {when[False]}"
+
+
+def _acting(scheme: Scheme, outputs: int) -> Iterator[str]:
+    """Where gauges of a watch act on some nodes of the row alone."""
+    for watch in scheme.watches:
+        if watch.locks:
+            acted_on = " and ".join(scheme.words(nodes, outputs) for nodes in watch.locks)
+            yield f"no signal from {scheme.words(watch.nodes, outputs)} acts on a node but {acted_on}"
 
 
 def _when(scheme: Scheme, outputs: int, said: Mapping[tuple[bool, ...], bool | None], locked: bool) -> str:
@@ -108,11 +121,10 @@ def _when(scheme: Scheme, outputs: int, said: Mapping[tuple[bool, ...], bool | N
     for reads, value in said.items():
         table[tuple(map(int, reads))] = value is locked
     read = ["the B of its number" if one.apart else scheme.words(one.nodes, outputs) for one in scheme.watches]
-    states = ("is not full", "is full") if scheme.reads_full else ("is empty", "holds something")
     products = [
         " and ".join(
-            f"{name} {states[low]}"
-            for name, (low, high) in zip(read, product, strict=True)
+            f"{name} {scheme.state_words(watch)[low]}"
+            for name, watch, (low, high) in zip(read, scheme.watches, product, strict=True)
             if low == high
         )
         for product in fewest_products(table) or ()

@@ -43,13 +43,28 @@ def straight_row(scheme: Scheme, outputs: int, handover: int) -> Layout:
 
 @dataclass
 class Delayed:
-    """A truth as known some ticks later. Changes at the end of tick t show in the machine phase of tick t + delay."""
+    """A truth as known some ticks later. Changes at the end of tick t show in the machine phase of tick t + delay.
 
+    ``steady``: what lasts for one tick alone is not passed on, as a gauge does that takes its reading anew when its
+    change falls due (rulebook section 4, "Timing").
+    """
+
+    steady: bool
     changes: list[tuple[int, bool]] = field(default_factory=list)
+    began: int | None = None
 
     def note(self, tick: int, holds: bool) -> None:
-        if not self.changes or self.changes[-1][1] != holds:
+        if not self.changes:
             self.changes.append((tick, holds))
+        elif self.began is not None:
+            if self.changes[-1][1] != holds:
+                self.changes.append((self.began, holds))
+            self.began = None
+        elif self.changes[-1][1] != holds:
+            if self.steady:
+                self.began = tick
+            else:
+                self.changes.append((tick, holds))
 
     def at(self, tick: int) -> bool:
         return next((holds for since, holds in reversed(self.changes) if since <= tick), self.changes[0][1])
@@ -66,7 +81,7 @@ class IdealLocks(World):
         self.seen: dict[Number, Delayed] = {}
         for watch in scheme.watches:
             for i in scheme.members(watch.nodes, outputs):
-                self.seen[watch.nodes.role, i] = Delayed()
+                self.seen[watch.nodes.role, i] = Delayed(steady=bool(scheme.ahead))
         self._note()
 
     def advance(self) -> bool:
@@ -83,9 +98,11 @@ class IdealLocks(World):
         return changed
 
     def _note(self) -> None:
-        for (role, i), seen in self.seen.items():
-            store = self.stores[i, 0, AT[role]]
-            seen.note(self.tick, store.is_full() if self.scheme.reads_full else not store.is_empty())
+        for watch in self.scheme.watches:
+            for i in self.scheme.members(watch.nodes, self.outputs):
+                store = self.stores[i, 0, AT[watch.nodes.role]]
+                enough = store.fill_level(RULES.reach) >= watch.level
+                self.seen[watch.nodes.role, i].note(self.tick, store.is_full() if self.scheme.reads_full else enough)
 
     def _row_for(self, number: Number) -> LockRow:
         """The row of the table that the node's lock is in, as it has heard."""
@@ -133,13 +150,15 @@ def splits(scheme: Scheme, outputs: int, result: tuple[list[int], int], put: int
     """Every target has got as many, and the nodes hold the rest, no more than the scheme says (or, where items came
     that are no multiple of N, what is over)."""
     delivered, held = result
-    most = scheme.held(outputs) if put % outputs == 0 else max(scheme.held(outputs), outputs - 1)
+    kept = scheme.held(outputs, RULES, STACK)
+    most = kept if put % outputs == 0 else max(kept, outputs - 1)
     return len(set(delivered)) == 1 and sum(delivered) + held == put and 0 <= held <= most
 
 
-def drawn_arrivals(rng: random.Random, outputs: int, whole: bool) -> dict[int, int]:
-    """Items one by one with gaps of many sorts; ``whole``: a multiple of N in all."""
+def drawn_arrivals(rng: random.Random, outputs: int, whole: bool, waiting: int = 0) -> dict[int, int]:
+    """Items one by one with gaps of many sorts; ``whole``: a multiple of N in all; so many more as may wait."""
     count = outputs * rng.randint(1, 6) if whole else rng.randint(1, 8 * outputs)
+    count += waiting // outputs * outputs
     gaps = rng.choice([range(41), (1, 7, 8, 9, 10, 15, 16, 17, 24), (8,)])
     arrivals: dict[int, int] = {}
     tick = 0
@@ -147,6 +166,12 @@ def drawn_arrivals(rng: random.Random, outputs: int, whole: bool) -> dict[int, i
         arrivals[tick] = arrivals.get(tick, 0) + 1
         tick += rng.choice(gaps)
     return arrivals
+
+
+def waiting(scheme: Scheme, outputs: int) -> int:
+    """Items that must have come before anything does, where these are many."""
+    kept = scheme.held(outputs, RULES, STACK)
+    return kept if kept >= 2 * outputs else 0
 
 
 def drawn_order(rng: random.Random, layout: Layout) -> list[Cell]:

@@ -44,7 +44,7 @@ from synth.model.vocabulary import (
     relay,
     row_node,
 )
-from synth.scheme import LOCK_TABLE
+from synth.schemes.filling import count_reading, stacked
 from synth.solver import Answer, CpSat, Effort
 
 FILLINGS = 150
@@ -54,6 +54,8 @@ DELAYS_DRAWN = (1, 2)
 STAGES = 32
 """Ticks: eight relays of the longest delay drawn in a chain; delays do not matter to a settled field."""
 SECONDS = 60.0
+STATES = ((0, 0), (1, 0), (0, 1), (1, 1), (2, 0), (2, 1), (1, 3), (15, 2))
+"""What the nodes at the two ends of the row read: every row of the burst row's lock table, then readings that differ."""
 RULES = default_rules()
 Filling = dict[Cell, Part]
 
@@ -83,9 +85,9 @@ class Model:
         self.v = Vocabulary(question(size))
         links = Links(self.v)
         self.fields = []
-        for row in LOCK_TABLE:
+        for head, tail in STATES:
             field = RowField(self.v, links)
-            field.state({(0, end): row.holds(end) for end in ("head", "tail")})
+            field.state({(0, "head"): head, (0, "tail"): tail})
             self.fields.append(field)
         self.causes = {(i, cell): f.lock_causes(cell) for i, f in enumerate(self.fields) for cell in self.v.cells}
         chains_are_bounded(self.v, edges(self.v, links))
@@ -129,12 +131,12 @@ class Model:
 
 def settled(filling: Filling, row: int, row_of: dict[Cell, int]) -> dict[str, int]:
     """What the simulator's settled field is with the watched nodes as the row of the lock table says."""
-    ends = {0: "head", 2: "tail"}
+    readings = dict(zip((0, 2), STATES[row], strict=True))
     parts = []
     for cell, part in filling.items():
-        number = row_of.get(cell, -1)
-        if isinstance(part, Node) and number in ends and LOCK_TABLE[row].holds(ends[number]):
-            part = replace(part, holds=(("clay", 1),))
+        reading = readings.get(row_of.get(cell, -1), 0)
+        if isinstance(part, Node) and reading:
+            part = replace(part, holds=stacked("clay", count_reading(reading, RULES.stack, RULES), RULES.stack))
         parts.append(part)
     world = World(layout(parts))
     assert world.settled
@@ -336,7 +338,7 @@ def test_the_models_field_is_the_simulators() -> None:
         if loops:
             continue
         compared += 1
-        for number in range(len(LOCK_TABLE)):
+        for number in range(len(STATES)):
             ours, theirs = models[name].shown(answer, number, filling), settled(filling, number, row_of)
             assert ours == theirs, f"row {number}, {drawn}"
             seen.update(f"{key.split()[0]} {min(value, 2)}" for key, value in ours.items())
@@ -378,7 +380,7 @@ def test_feedback_is_refused(size: tuple[int, int, int], filling: Filling, loops
     answer = model.answer(filling, {})
     assert answer.outcome == ("none exists" if loops else "found")
     if not loops:
-        for row in range(len(LOCK_TABLE)):
+        for row in range(len(STATES)):
             assert model.shown(answer, row, filling) == settled(filling, row, {})
 
 

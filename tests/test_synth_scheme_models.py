@@ -167,4 +167,5 @@ def kinds_of(v: Vocabulary, layout: Layout) -> dict[tuple[int, int, int], Kind]:
 
 
 def test_every_scheme_has_a_box_here_or_is_for_more_outputs() -> None:
-    assert set(BOXES) == {name for name, scheme in schemes().items() if scheme.outputs_least <= 2}
+    """The gated row's boxes are too large for a solver that is told nothing: tests/test_gated_row.py."""
+    assert {*BOXES, "gated row"} == {name for name, scheme in schemes().items() if scheme.outputs_least <= 2}

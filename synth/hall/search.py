@@ -218,7 +218,8 @@ class _Search:
         found = {}
         for stream in layout.streams:
             one = asked[stream.item]
-            held = scheme_named(rows[one.enters].scheme).held(len(stream.outputs))
+            scheme, stack = scheme_named(rows[one.enters].scheme), self.spec.stack_of(stream.item)
+            held = scheme.held(len(stream.outputs), self.spec.rules, stack)
             found[stream.name] = Terms(held, one.even_for == "stream")
         return found
 

@@ -24,7 +24,8 @@ def works_as_a_row(pieces: RowPieces, lane: Lane, n: int, rules: Rules, handover
     """
     scheme = scheme_named(pieces.scheme)
     trickles = "stream" in scheme.even_for
-    return works_at_all(short_row(pieces, lane, n, rules), rules, handovers, Terms(scheme.held(n), trickles))
+    terms = Terms(scheme.held(n, rules, rules.stack), trickles)
+    return works_at_all(short_row(pieces, lane, n, rules), rules, handovers, terms)
 
 
 def short_row(pieces: RowPieces, lane: Lane, n: int, rules: Rules) -> Layout:

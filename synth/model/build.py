@@ -19,8 +19,9 @@ from synth.model.locks import no_node_is_always_locked, nodes_obey
 from synth.model.placement import every_part_supported, one_part_per_cell
 from synth.model.question import Question
 from synth.model.repetition import columns_repeat
-from synth.model.separation import numbers_do_not_couple, streams_do_not_couple
+from synth.model.separation import gauges_act_on_their_own_classes, numbers_do_not_couple, streams_do_not_couple
 from synth.model.standing import barred_parts_stay_away, standing_nodes_are_left_alone, standing_parts_stay
+from synth.model.states import states_of
 from synth.model.symmetry import bin_in_canonical_part
 from synth.model.timing import chains_are_bounded, locks_answer_in_time
 from synth.model.vocabulary import Vocabulary
@@ -50,9 +51,9 @@ def model_of(question: Question) -> Vocabulary:
     watched_nodes_are_read(v)
     no_relay_is_latched(v)
     fields = []
-    for row in question.scheme.table:
+    for row, readings in states_of(question):
         fields.append(field := RowField(v, links))
-        field.state({(s, label): reads for s in v.streams for label, reads in zip(v.labels, row.reads, strict=True)})
+        field.state({(s, label): reads for s in v.streams for label, reads in zip(v.labels, readings, strict=True)})
         nodes_obey(v, field, row)
         standing_nodes_are_left_alone(v, field)
     no_node_is_always_locked(v, fields)
@@ -62,6 +63,7 @@ def model_of(question: Question) -> Vocabulary:
     for s in v.streams:
         for label, window in question.windows.items():
             locks_answer_in_time(v, influences, s, label, window)
+        gauges_act_on_their_own_classes(v, influences, s)
     streams_do_not_couple(v, influences)
     numbers_do_not_couple(v, influences)
     columns_repeat(v)

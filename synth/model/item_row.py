@@ -58,7 +58,8 @@ def drops_feed_furnaces(v: Vocabulary) -> None:
 
 
 def nothing_else_is_pulled(v: Vocabulary) -> None:
-    """No container stands above the T but the first; no node below T0 or below a furnace, from which it would pull."""
+    """No container stands above the T but the first; no node below a T without a B, or below a furnace: it would
+    pull."""
     first = v.question.scheme.first
     for cell in v.cells:
         above = v.is_container(step(cell, "U"))
@@ -66,9 +67,9 @@ def nothing_else_is_pulled(v: Vocabulary) -> None:
         for s in v.streams:
             for i in range(first + 1, v.question.outputs + 1):
                 v.clauses.add(-v.is_(cell, row_node(s, i)), -above)
-            if first == 0:
+            for i in range(first, 1):
                 for node in nodes:
-                    v.clauses.add(-v.is_(step(cell, "U"), row_node(s, 0)), -node)
+                    v.clauses.add(-v.is_(step(cell, "U"), row_node(s, i)), -node)
         for node in nodes:
             v.clauses.add(-v.is_(step(cell, "U"), FURNACE), -node)
 

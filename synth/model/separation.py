@@ -43,6 +43,32 @@ def streams_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
                 v.clauses.add(-under[s][place], -under[other][place])
 
 
+def gauges_act_on_their_own_classes(v: Vocabulary, edges: Iterable[Edge], stream: int) -> None:
+    """A gauge acts on no node of its stream but those of the classes that its watch names, whatever the levels."""
+    every = list(edges)
+    for watch in v.question.scheme.watches:
+        if watch.locks:
+            _acts_on_classes_alone(v, every, stream, watch)
+
+
+def _acts_on_classes_alone(v: Vocabulary, edges: list[Edge], stream: int, watch: Watch) -> None:
+    under: dict[Place, Lit] = {place: v.clauses.new() for place in tracked_places(v)}
+    for cell in v.cells:
+        for output in HORIZONTAL:
+            v.clauses.add(-v.is_(cell, gauge(output, stream, watch.label)), under["part", cell])
+    for edge in edges:
+        source = under.get(edge.source)
+        if source is None:
+            continue
+        if edge.target[0] == "node":
+            at = edge.target[1]
+            mine = [v.is_among(at, stream, nodes) for nodes in watch.locks]
+            for node in (v.is_row(at, stream), v.is_drop(at, stream)):
+                v.clauses.implies((*edge.given, source, node), *mine)
+        elif edge.target in under:
+            v.clauses.implies((*edge.given, source), under[edge.target])
+
+
 def numbers_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
     """A gauge that reads a node of some number acts on no node of another number, where the scheme has them apart."""
     every = list(edges)

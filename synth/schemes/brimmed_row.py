@@ -29,7 +29,7 @@ def _windows(rules: Rules, _outputs: int, _handover: int) -> Windows:
     return {"brim": DelayWindow(0, rules.period)}
 
 
-def _held(outputs: int) -> int:
+def _held(outputs: int, _rules: Rules, _stack: int) -> int:
     """One in each B, and in the T as many as there is room for but one."""
     return 2 * outputs - 1
 

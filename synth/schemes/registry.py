@@ -48,6 +48,9 @@ def why_not(scheme: Scheme, spec: Spec) -> str | None:
         return "it leaves items in the nodes"
     if spec.outputs < scheme.outputs_least:
         return f"it is for {scheme.outputs_least} outputs or more"
+    most = min(scheme.outputs_most(spec.rules, spec.stack_of(stream.item)) for stream in spec.streams)
+    if spec.outputs > most:
+        return f"it is for {most} outputs at most"
     return None
 
 
@@ -62,6 +65,12 @@ def scheme_of(spec: Spec) -> Scheme:
     if not serving:
         raise InputError(no_scheme(spec), field="split")
     return serving[0]
+
+
+def kept_of(spec: Spec) -> int:
+    """Items that nodes may keep of a stream at rest, by the scheme that a question about the spec is about; of streams
+    with unlike stacks, of the one that may keep most."""
+    return max(scheme_of(spec).held(spec.outputs, spec.rules, spec.stack_of(one.item)) for one in spec.streams)
 
 
 def no_scheme(spec: Spec) -> str:

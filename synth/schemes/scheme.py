@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from functools import reduce
-from typing import Literal
+from typing import Final, Literal
 
 from sim.parts import Holds
 from sim.rulebook import Rules
@@ -35,6 +35,14 @@ Windows = Mapping[str, DelayWindow]
 """For each label of gauges whose delay matters: the window of every way from such a gauge to a lock."""
 WindowsOf = Callable[[Rules, int, int], Windows]
 """Rules, outputs, handover -> the windows."""
+HeldOf = Callable[[int, Rules, int], int]
+"""Outputs, rules, stack limit -> items."""
+ANY_NUMBER: Final = 10**6
+
+
+def any_number(_rules: Rules, _stack: int) -> int:
+    """No bound on the outputs."""
+    return ANY_NUMBER
 
 
 class Which(Enum):
@@ -45,6 +53,10 @@ class Which(Enum):
     LAST = "the last"
     ALL_BUT_LAST = "all but the last"
     ALL_BUT_FIRST = "all but the first"
+    SECOND = "the second"
+    THIRD = "the third"
+    FROM_THIRD = "the third and those after it"
+    LAST_BUT_ONE = "the last but one"
     INNER = "all but the first and the last"
 
     def of(self, numbers: range) -> range:
@@ -60,6 +72,14 @@ class Which(Enum):
                 return numbers[:-1]
             case Which.ALL_BUT_FIRST:
                 return numbers[1:]
+            case Which.SECOND:
+                return numbers[1:2]
+            case Which.THIRD:
+                return numbers[2:3]
+            case Which.FROM_THIRD:
+                return numbers[2:]
+            case Which.LAST_BUT_ONE:
+                return numbers[-2:-1]
             case Which.INNER:
                 return numbers[1:-1]
 
@@ -78,18 +98,25 @@ class Watch:
 
     ``apart``: a gauge that reads a node of some number acts on nodes of that number alone; so the lock table speaks of
     each number by itself, and its rows tell of one node what they tell of all.
+    ``level``: the least reading that counts. ``locks``: the classes of nodes that such gauges act on, and no others
+    (none named: any).
     """
 
     label: str
     nodes: Nodes
     apart: bool = False
+    level: int = 1
+    locks: tuple[Nodes, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class LockRow:
-    """One row of the lock table. ``reads``: for each watch, whether the nodes hold something (where the scheme
-    ``reads_full``: whether they are full); ``locked``: for each class of nodes (None: the split needs neither, so a
-    layout may have it either way, and the simulator decides)."""
+    """One row of the lock table.
+
+    ``reads``: for each watch, whether the nodes read its level or more: hold something, where that is 1 (where the
+    scheme ``reads_full``: whether they are full); ``locked``: for each class of nodes (None: the split needs neither,
+    so a layout may have it either way, and the simulator decides).
+    """
 
     reads: tuple[bool, ...]
     locked: tuple[bool | None, ...]
@@ -99,14 +126,16 @@ class LockRow:
 class Scheme:
     """One way to split a stream.
 
-    ``even_for``, ``leaves``: what it does, in the words of specs. ``outputs_least``: fewest targets it is for.
-    ``first``: number of the row's first node, above which the source bin stands: 0, a node without a B, or 1.
+    ``even_for``, ``leaves``: what it does, in the words of specs. ``outputs_least``: fewest targets it is for;
+    ``outputs_most``: rules, stack limit -> most.
+    ``first``: number of the row's first node, above which the source bin stands: 1, or 0 or less where nodes without
+    a B stand before T1; those before T0 are called by the names ``ahead``.
     ``watches``, ``classes``, ``table``: the lock table; nodes of no class may be locked or not, as long as
     they are not always.
     ``windows``: the delays; ``stages``: ticks that the longest chain of parts may take.
     ``reads_full``: gauges pass a full reading only, by a side input of the full level at all times.
-    ``brimmed``: every T starts full but for one item. ``held``: items that nodes may hold at rest, beyond what they
-    start with, by outputs, after loads of k N items.
+    ``brimmed``: every T starts full but for one item. ``held``: outputs, rules, stack limit of the item -> items that
+    nodes may hold at rest, beyond what they start with, after loads of k N items.
     ``quickest``: rules, outputs, windows -> no load of one item a target is delivered in fewer ticks (where nodes hold
     items back: a second such load).
     ``promise``: schemes are searched in this order, lower first.
@@ -122,12 +151,14 @@ class Scheme:
     table: tuple[LockRow, ...]
     windows: WindowsOf
     stages: Callable[[Rules], int]
-    held: Callable[[int], int]
+    held: HeldOf
     quickest: Callable[[Rules, int, Windows], int]
     promise: int
     outputs_least: int = 1
+    outputs_most: Callable[[Rules, int], int] = any_number
     reads_full: bool = False
     brimmed: bool = False
+    ahead: tuple[str, ...] = ()
 
     def numbers(self, role: Role, outputs: int) -> range:
         """The numbers of the nodes of a role."""
@@ -156,9 +187,21 @@ class Scheme:
         last = ((item, stack - 1),) if stack > 1 else ()
         return (*((item, stack),) * (rules.node_slots - 1), *last)
 
+    def name_of(self, role: Role, number: int) -> str:
+        """A node's name: "T0", "B1", or what the scheme calls it."""
+        return f"{role}{number}" if number >= 0 else self.ahead[number - self.first]
+
+    def state_words(self, watch: Watch) -> tuple[str, str]:
+        """What is said of a node of that watch, when its reading does not count, and when it does."""
+        if self.reads_full:
+            return "is not full", "is full"
+        if watch.level > 1:
+            return f"reads less than {watch.level}", f"reads {watch.level} or more"
+        return "is empty", "holds something"
+
     def words(self, nodes: Nodes, outputs: int) -> str:
         """A class of nodes by names: "T0", "B1 to B3"."""
-        names = [f"{nodes.role}{i}" for i in self.members(nodes, outputs)]
+        names = [self.name_of(nodes.role, i) for i in self.members(nodes, outputs)]
         return names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}" if names else f"no {nodes.role}"
 
 
@@ -188,6 +231,6 @@ def one_period(rules: Rules) -> int:
     return rules.period
 
 
-def nothing(_outputs: int) -> int:
+def nothing(_outputs: int, _rules: Rules, _stack: int) -> int:
     """No item stays in a node."""
     return 0

@@ -19,7 +19,7 @@ def _windows(rules: Rules, outputs: int, handover: int) -> Windows:
     return {"tail": tail_window(rules, outputs - 1, handover)}
 
 
-def _held(outputs: int) -> int:
+def _held(outputs: int, _rules: Rules, _stack: int) -> int:
     """One in each B."""
     return outputs
 

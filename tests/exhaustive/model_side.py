@@ -171,7 +171,7 @@ class BoxModel:
         fields, locked = [], []
         for row in self.rows:
             field = RowField(v, links)
-            field.state({(0, end): row.holds(end) for end in ("head", "tail")})
+            field.state({(0, end): v.question.reading * row.holds(end) for end in ("head", "tail")})
             fields.append(field)
             locked.append({cell: v.clauses.any_of(field.lock_causes(cell)) for cell in v.cells})
         return fields, locked, v.clauses

@@ -13,6 +13,7 @@ import pytest
 
 from oracle import naive
 from sim.files.layout_json import layout_to_json
+from sim.rulebook import default_rules
 from synth.known.atlas import atlas
 from synth.known.build import KnownBuild
 from synth.schemes.registry import scheme_named, schemes
@@ -34,7 +35,7 @@ def test_the_second_simulator_splits_evenly_too(scheme: str, face: Face) -> None
 
 def check(build: KnownBuild) -> None:
     """What the oracle makes of a build: at rest, even, no finding, no more kept than its scheme may keep."""
-    layout, held = layout_to_json(build.layout), scheme_named(build.scheme).held(build.outputs)
+    layout, held = layout_to_json(build.layout), scheme_named(build.scheme).held(build.outputs, default_rules(), 64)
     for handover, each in product(build.handovers, (1, 2)):
         given = each * build.outputs
         result = naive.run(layout, loads={"feed": given}, handover=handover, max_ticks=TICKS_MOST)

@@ -1,0 +1,22 @@
+"""How many items a node must hold to read a level (rulebook section 4, "Fill level")."""
+
+from __future__ import annotations
+
+from sim.items.store import Store
+from sim.parts import Holds
+from sim.rulebook import Rules
+
+
+def count_reading(level: int, stack: int, rules: Rules) -> int:
+    """The fewest items of that stack limit with which a node reads the level or more."""
+    return next(
+        count
+        for count in range(1, rules.node_slots * stack + 1)
+        if Store(rules.node_slots, lambda _: stack, stacked("load", count, stack)).fill_level(rules.reach) >= level
+    )
+
+
+def stacked(item: str, count: int, stack: int) -> Holds:
+    """So many items, slot after slot."""
+    full, rest = divmod(count, stack)
+    return ((item, stack),) * full + (((item, rest),) if rest else ())
