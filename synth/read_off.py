@@ -126,13 +126,15 @@ def _reading(layout: Layout, stream: Stream) -> StreamReading:
 
 def _first_number(layout: Layout, stream: Stream) -> int:
     """That of the schemes' rows with as many nodes before the first one below which a node serves an output; where some
-    B is missing, so that there seem to be more than any row has, of the row with the next fewer."""
+    B is missing, so that there seem to be more than any row has, of the row with the next fewer (no such B: 0)."""
     ahead, seen = step(stream.source, "D"), 0
     while isinstance(node := layout.by_cell.get(ahead), Node) and seen < len(layout.parts):
         below = layout.by_cell.get(step(ahead, "D"))
         if isinstance(below, Node) and step(below.at, below.outlet) in stream.outputs:
             break
         ahead, seen = step(ahead, node.outlet), seen + 1
+    else:
+        return 0
     known = {scheme.first for scheme in schemes().values()}
     return min(first for first in known if first >= min(1 - seen, max(known)))
 

@@ -55,7 +55,7 @@ STAGES = 32
 """Ticks: eight relays of the longest delay drawn in a chain; delays do not matter to a settled field."""
 SECONDS = 60.0
 STATES = ((0, 0), (1, 0), (0, 1), (1, 1), (2, 0), (2, 1), (1, 3), (15, 2))
-"""What the nodes at the two ends of the row read: every row of the burst row's lock table, then readings that differ."""
+"""What the nodes at both ends of the row read: each row of the burst row's lock table, then readings that differ."""
 RULES = default_rules()
 Filling = dict[Cell, Part]
 

@@ -132,8 +132,8 @@ def test_the_brimmed_rows_locks_need_not_open_together(handover: int) -> None:
 
 @pytest.mark.parametrize("name", [name for name in NAMES if "stream" in schemes()[name].even_for])
 def test_every_update_order_of_three_for_gaps_of_every_length(name: str) -> None:
-    """Acyclic orientations, by hand: six for each triangle of T, the next T and its B, two for each other edge (of T1 and
-    B1 where no T comes before, of nodes ahead of T0); gaps drawn for each, of a sample where there are many."""
+    """Acyclic orientations, by hand: six for each triangle of T, the next T and its B, two for each other edge (of T1
+    and B1 where no T comes before, of nodes ahead of T0); gaps drawn for each, of a sample where there are many."""
     scheme = scheme_named(name)
     rng, orders = random.Random(name), list(orders_that_differ(scheme, 3))
     assert len({tuple(order) for order in orders}) == (2 * 6**2 if scheme.first == 1 else 2**-scheme.first * 6**3)

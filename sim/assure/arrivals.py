@@ -23,8 +23,11 @@ from sim.kernel.running import start
 from sim.parts import FURNACE_SLOTS, Furnace, Node
 
 FIRST_ROOM: Final = 1 << 14
+ANY_NUMBER: Final = 2**31 - 1
 PIECE: Final = 20_000
 """States expanded between two looks at the clock."""
+ROUNDS: Final = 2
+"""Where all states are too many: those in which so many items for each output wait beyond what waits at rest."""
 OVERHEAD: Final = 8 + 4 + 16
 """Bytes that a state takes beside its row: the way back, the quiet successor, its share of the hash table at most."""
 
@@ -53,10 +56,11 @@ class Search:
 
 
 class Explorer:
-    """The search over one subject's states, in pieces. ``order``: machine numbers (default: the file order)."""
+    """The search over one subject's states, in pieces. ``order``: machine numbers (default: the file order). ``most``:
+    items that may wait in nodes at once, or else no more is put in."""
 
-    def __init__(self, subject: Subject, order: Numbers | None = None) -> None:
-        self.subject = subject
+    def __init__(self, subject: Subject, order: Numbers | None = None, most: int = ANY_NUMBER) -> None:
+        self.subject, self.most = subject, most
         self.contents = contents_of(subject)
         self.space = Workspace(subject.tables, SIGNAL_STATES)
         self.found = reach.new_explored(row_size(subject.tables.w, self.contents), FIRST_ROOM)
@@ -97,9 +101,15 @@ class Explorer:
         """Go on for a while; the code that it ended with."""
         t, space = self.subject.tables, self.space
         self.end = reach.explore(
-            t.w, space.s, space.x, space.m, self.contents, self.found, self.order, self.subject.sources, budget
-        )
+            t.w, space.s, space.x, space.m, self.contents, self.found, self.order, self.subject.sources,
+            self.most, budget,
+        )  # fmt: skip
         return self.end
+
+    def held_at_rest(self) -> int:
+        """The most items in nodes at any rest met so far."""
+        t, space = self.subject.tables, self.space
+        return int(reach.most_held(t.w, space.s, self.contents, space.m, self.found, self.subject.sources))
 
     def grow(self) -> None:
         """Twice the room."""
@@ -131,7 +141,11 @@ def contents_of(subject: Subject) -> Contents:
     acting = [i for i, cell in enumerate(furnaces) if cell not in subject.sinks]
     slots = {Node: t.rules.node_slots, Furnace: len(FURNACE_SLOTS)}
     most = max((slots.get(type(layout.by_cell[t.containers[i].at]), t.rules.bin_slots) for i in kept), default=1)
-    return new_contents(np.array(kept, np.int32), np.array(acting, np.int32), most)
+    nodes_alone = all(isinstance(t.containers[i], Node) for i in kept) and not acting
+    kinds = {stream.item for stream in layout.streams}
+    kinds |= {slot[0] for i in kept for slot in layout.by_cell[t.containers[i].at].holds if slot}  # type: ignore[union-attr]
+    by_total = nodes_alone and len(kinds) == 1
+    return new_contents(np.array(kept, np.int32), np.array(acting, np.int32), most, by_total=by_total)
 
 
 def searched(explorer: Explorer, request: Request, mebibytes: float) -> Search:
@@ -158,20 +172,47 @@ def searched(explorer: Explorer, request: Request, mebibytes: float) -> Search:
 
 
 def every_arrival(subject: Subject, request: Request, mebibytes: float) -> Iterator[Verdict]:
-    """Every pattern of arrivals in the file order. Time and memory: linear in the states that can be reached."""
+    """Every pattern of arrivals in the file order; where these are too many for the memory, then those in which not too
+    many items wait at once. Time and memory: linear in the states that can be reached."""
     scope = subject.scope("every pattern of arrivals, however many items", alike=False)
     if subject.why_not_searched is not None:
         text = f"not searched: {subject.why_not_searched}"
         yield Verdict("arrivals", "open", scope, text, 0, subject.handover)
         return
-    search = searched(Explorer(subject), request, mebibytes)
+    explorer = Explorer(subject)
+    search = searched(explorer, request, mebibytes)
+    yield _verdict(subject, scope, search)
+    if search.end in (reach.DONE, reach.UNEVEN) or request.is_over():
+        return
+    at_rest, each = explorer.held_at_rest(), sum(len(stream.outputs) for stream in subject.streams)
+    del explorer  # its memory is wanted
+    yield from _with_fewer_waiting(subject, request, mebibytes, at_rest, each)
+
+
+def _with_fewer_waiting(
+    subject: Subject, request: Request, mebibytes: float, at_rest: int, each: int
+) -> Iterator[Verdict]:
+    """Patterns in which ever more items wait, as long as time and memory last: the last one that was settled.
+
+    ``at_rest``: items that may wait whatever comes; ``each``: items of a round.
+    """
+    settled, most = None, at_rest + ROUNDS * each
+    while settled is None or settled.verdict == "proved":
+        search = searched(Explorer(subject, most=most), request, mebibytes)
+        if search.end not in (reach.DONE, reach.UNEVEN):
+            break
+        waiting = f"every pattern of arrivals in which at most {most} items wait in nodes at once, however many come"
+        settled = _verdict(subject, subject.scope(waiting, alike=False), search)
+        most += most - at_rest
+    if settled is not None:
+        yield settled
+
+
+def _verdict(subject: Subject, scope: str, search: Search) -> Verdict:
     if search.end == reach.UNEVEN:
         outcome = outcome_of(subject, search.arrivals)
         text = f"{in_words(search)} {came_to(outcome)}; no counterexample ends sooner"
-        yield subject.failed(
-            "arrivals", scope, text, search.expanded, outcome, search.arrivals, states=search.states
-        )
-        return
+        return subject.failed("arrivals", scope, text, search.expanded, outcome, search.arrivals, states=search.states)
     if search.end == reach.DONE:
         answer: Answer = "proved"
         text = f"{even_text(search)} ({search.states:,} states)"
@@ -179,7 +220,7 @@ def every_arrival(subject: Subject, request: Request, mebibytes: float) -> Itera
         answer = "open"
         text = (f"{search.why}: {search.expanded:,} of the {search.states:,} states met so far were looked at, "
                 "none is uneven at rest")
-    yield Verdict("arrivals", answer, scope, text, search.expanded, subject.handover, states=search.states)
+    return Verdict("arrivals", answer, scope, text, search.expanded, subject.handover, states=search.states)
 
 
 def even_text(search: Search) -> str:

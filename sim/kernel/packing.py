@@ -22,6 +22,7 @@ from sim.kernel.places import (
     IDLE,
     ITEMS,
     KIND,
+    LIMIT,
     MACHINES,
     NEVER,
     NODES,
@@ -47,22 +48,29 @@ GOOD, TOO_LARGE, FULL = range(3)
 
 class Contents(NamedTuple):
     """Numbered contents. ``kept``: the containers that rows tell of; ``acting``: the furnaces that can act.
+    ``by_total``: one number: 1 where no more than one kind ever comes into any of them, and none is a furnace. Which
+    slots hold what makes no difference then (the first that works is taken from and put into, and all that is read is
+    the total and whether there is room), so contents with the same total count as the same, in the first slots.
 
     ``count``: how many contents there are; ``slots``: their slots, kinds then counts; ``find``: hash table of numbers.
     """
 
     kept: Any
     acting: Any
+    by_total: Any
     count: Any
     slots: Any
     find: Any
 
 
-def new_contents(kept: Numbers, acting: Numbers, slots_most: int, room: int = WORD) -> Contents:
+def new_contents(
+    kept: Numbers, acting: Numbers, slots_most: int, room: int = WORD, *, by_total: bool = False
+) -> Contents:
     """No contents yet; room for as many as a row can tell apart, or for ``room``."""
     size = 1 << (2 * room).bit_length()
     return Contents(
-        kept, acting, np.zeros(1, np.int32), np.zeros((room, 2 * slots_most + 1), np.int32),
+        kept, acting, np.array([by_total], np.int32),
+        np.zeros(1, np.int32), np.zeros((room, 2 * slots_most + 1), np.int32),
         np.full(size, NOTHING, np.int32),
     )
 
@@ -81,8 +89,16 @@ def number_of(w: Numbers, s: Numbers, c: Contents, store: int) -> int:
     if c.count[0] >= len(c.slots):
         return NOTHING
     mixed = BASIS
+    left, only = s[w[ITEMS] + store], NOTHING
+    if c.by_total[0]:
+        for i in range(slots):
+            only = max(only, s[w[KIND] + first + i])
     for i in range(slots):
         kind, count = s[w[KIND] + first + i], s[w[COUNT] + first + i]
+        if c.by_total[0]:
+            count = 0 if only == NOTHING else min(left, w[w[LIMIT] + only])
+            kind = only if count else NOTHING
+            left -= count
         row[2 * i] = kind
         row[2 * i + 1] = count
         mixed = (((mixed ^ (kind + 1)) * PRIME) ^ count) * PRIME

@@ -153,9 +153,10 @@ def is_uneven(w: Numbers, row: np.ndarray) -> bool:
 @compiled
 def explore(
     w: Numbers, s: Numbers, x: Numbers, m: Memory, c: Contents, e: Explored, order: Numbers, sources: np.ndarray,
-    budget: int,
+    most: int, budget: int,
 ) -> int:
-    """Expand at most ``budget`` rows. ``sources``: of each stream its source, item kind and first node.
+    """Expand at most ``budget`` rows. ``sources``: of each stream its source, item kind and first node. ``most``:
+    items that the containers that rows tell of may hold; nothing is put in where there are so many.
 
     Time and memory: linear in the rows, times the choices of arrivals.
     """
@@ -170,6 +171,8 @@ def explore(
             s[TICK] = AT_TICK
             clear(w, s, sources)
             unpack(w, s, c, m, e.rows[number])
+            if choice and held(w, s, c) >= most:
+                continue
             if not _arrive(w, s, x, m, sources, choice):
                 continue
             advance(w, s, x, m, order)
@@ -198,6 +201,15 @@ def explore(
 
 
 @compiled
+def held(w: Numbers, s: Numbers, c: Contents) -> int:
+    """Items in the containers that rows tell of."""
+    total = 0
+    for container in c.kept:
+        total += s[w[ITEMS] + container]
+    return total
+
+
+@compiled
 def _arrive(w: Numbers, s: Numbers, x: Numbers, m: Memory, sources: np.ndarray, choice: int) -> bool:
     """Put in what is chosen; False where a first node is still cooling down in the next tick."""
     for i in range(len(sources)):
@@ -217,6 +229,24 @@ def _waits(w: Numbers, s: Numbers, sources: np.ndarray) -> bool:
         if s[w[ITEMS] + sources[i, 0]] > 0:
             return True
     return False
+
+
+@compiled
+def most_held(
+    w: Numbers, s: Numbers, c: Contents, m: Memory, e: Explored, sources: np.ndarray
+) -> int:
+    """The most items that the containers hold in any row at rest whose successors are known.
+
+    Time: linear in the rows.
+    """
+    most = 0
+    for number in range(e.counts[EXPANDED]):
+        if e.quiet[number] == number:
+            s[TICK] = AT_TICK
+            clear(w, s, sources)
+            unpack(w, s, c, m, e.rows[number])
+            most = max(most, held(w, s, c))
+    return most
 
 
 @compiled
