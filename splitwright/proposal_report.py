@@ -160,7 +160,10 @@ def verdict_lines(proposals: Sequence[Proposal]) -> Iterator[str]:
 def _held_lines(proposals: Sequence[Proposal]) -> Iterator[str]:
     """What waits in the nodes, where anything does."""
     if any(one.measures.held for one in proposals):
-        yield "  held: items in nodes at rest, the most after any trial; arrivals are then those of a second load."
+        yield (
+            "  held: items in nodes at rest, the most after any trial; first and last are then those of the smallest"
+            " load, or second load, of which something comes out."
+        )
     for scheme in dict.fromkeys(one.scheme for one in proposals if one.measures.held_at_start):
         items = max(one.measures.held_at_start for one in proposals if one.scheme == scheme)
         yield f"  The nodes of a {scheme} start with {counted(items, 'item')}, which must be put in by hand."

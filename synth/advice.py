@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Final
 
+from sim.files.places import counted
 from sim.layout import Layout
+from sim.parts import Container
 from synth.built import box_of
 from synth.judge import Judge
 from synth.known.build import KnownBuild, laws_digest
@@ -49,6 +51,8 @@ def _advice(
     held = replace(spec, leftovers="hold", scheme=None)
     if spec.leftovers == "deliver" and (other := _best_of(held, known, volume)) is not None:
         yield f'With leftovers = "hold" the site as it is has room for a known build: {other}.'
+        if other.filled and (empty := _best_of(held, known, volume, is_empty)) is not None:
+            yield f"With nothing to fill in first: {empty}."
     if len(spec.streams) > 1:
         yield "Several streams at once are a large question; asked for as a hall ([hall]), rows come from known pieces."
     if not ruled_out:
@@ -62,8 +66,19 @@ class Suggestion:
     layout: Layout
     scheme: str
 
+    @property
+    def filled(self) -> int:
+        """Items to be filled in first."""
+        return sum(slot[1] for part in self.layout.parts if isinstance(part, Container) for slot in part.holds if slot)
+
     def __str__(self) -> str:
-        return f"{_text(self.layout.size)} ({self.scheme}, {len(self.layout.parts)} parts)"
+        filled = f", {counted(self.filled, 'item')} to fill in first" if self.filled else ""
+        return f"{_text(self.layout.size)} ({self.scheme}, {len(self.layout.parts)} parts{filled})"
+
+
+def is_empty(layout: Layout) -> bool:
+    """Nothing is to be filled in first."""
+    return not any(part.holds for part in layout.parts if isinstance(part, Container))
 
 
 def smallest(spec: Spec, known: KnownBuilds, site: Size = (1, 1, 1)) -> Suggestion | None:
@@ -88,10 +103,14 @@ def _trusted(spec: Spec, known: KnownBuilds) -> Iterator[KnownBuild]:
             yield build
 
 
-def _best_of(spec: Spec, known: KnownBuilds, measure: Callable[[Size], float]) -> Suggestion | None:
-    """The confirmed build that is best by ``measure``, of the schemes that serve the spec."""
+def _best_of(
+    spec: Spec, known: KnownBuilds, measure: Callable[[Size], float], will_do: Callable[[Layout], bool] = lambda _: True
+) -> Suggestion | None:
+    """The confirmed build that is best by ``measure``, of the schemes that serve the spec, and of those that
+    ``will_do`` (default: all)."""
     pinned = [replace(spec, scheme=scheme.name) for scheme in admissible(spec)]
     found = [(layout, one) for one in pinned for layout in islice(known.candidates(one), CANDIDATES_MOST)]
+    found = [pair for pair in found if will_do(pair[0])]
     found.sort(key=lambda pair: measure(_around(pair[0])))
     for layout, one in found[:TRIED_MOST]:
         if Judge(one, required_handovers(one)).accepts(layout):

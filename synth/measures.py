@@ -24,9 +24,9 @@ class Measures(Built):
     """Figures of one layout, beyond those of any build.
 
     ``loads`` that it was tried with, there at once. ``first_arrival`` and ``latency`` (last arrival) in ticks for one
-    item a target; where nodes hold such a load back, for a second one after it. ``throughput`` in items an hour over
-    the largest of the loads without another before it; ``spread`` by load ("18N", "18N twice", ...); ``handovers``
-    under which every trial passed.
+    item a target; where nodes hold such a load back, for a second one after it, or a larger one. ``throughput`` in
+    items an hour over the largest of the loads without another before it; ``spread`` by load ("18N", "18N twice", ...);
+    ``handovers`` under which every trial passed.
     ``steady``: items an hour of the slowest stream in steady flow (None: there is room for one load only, which does
     not tell). ``held``: items in nodes at rest, the most after any trial; ``held_at_start``: what the nodes start with.
     """
@@ -89,7 +89,7 @@ def single_loads(records: Sequence[TrialRecord]) -> list[TrialRecord]:
 
 def first_delivering(records: Sequence[TrialRecord]) -> TrialRecord:
     """Of the trials under one handover, that of the smallest load of which every stream delivers something: one item a
-    target; where nodes hold that back, a second one after it."""
+    target; where nodes hold that back, a second one after it, or a larger one."""
     loads = sorted((record for record in records if not record.pattern), key=lambda record: record.load)
     return next(record for record in loads if all(any(one.delivered) for one in record.result.streams))
 

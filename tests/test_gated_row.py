@@ -14,12 +14,18 @@ from pathlib import Path
 import pytest
 
 from ideal_locks import RULES, drawn_arrivals, drawn_order, outcome, splits, straight_row
+from sim.assure.arrivals import every_arrival
+from sim.assure.request import Request
+from sim.assure.subject import Subject
 from sim.files.reading import load_layout
 from sim.geometry import Cell
 from sim.items.store import Store
 from sim.layout import Layout
+from sim.parts import Node
+from sim.rulebook import default_rules
 from sim.trial import Arrival, Trial
 from synth.judge import Judge
+from synth.known.atlas import atlas
 from synth.membership import is_admitted
 from synth.model.states import rows_that_tell, states_of
 from synth.plots import Plot, question_for, windows
@@ -122,7 +128,7 @@ def test_the_model_looks_at_every_reading_below_the_level() -> None:
     assert all((readings[0] >= 2) == row.reads[0] for row, readings in states)
 
 
-@pytest.mark.parametrize("name", ["three", "eight"])
+@pytest.mark.parametrize("name", ["three", "six", "eight"])
 def test_the_model_admits_the_builds(name: str) -> None:
     layout = build(name)
     spec = spec_for(layout)
@@ -159,7 +165,7 @@ def test_what_the_build_cannot_do_without(gone: str, cells: tuple[Cell, ...]) ->
 # -- what is shown ----------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("name", "handovers"), [("three", (8, 7)), ("eight", (8,))])
+@pytest.mark.parametrize(("name", "handovers"), [("three", (8, 7)), ("six", (8, 7)), ("eight", (8,))])
 def test_the_builds_pass_every_trial(name: str, handovers: tuple[int, ...]) -> None:
     """Loads and arrivals; in the second simulator: tests/outside/test_atlas_against_oracle.py."""
     layout = build(name)
@@ -169,6 +175,25 @@ def test_the_builds_pass_every_trial(name: str, handovers: tuple[int, ...]) -> N
     assert measures.handovers == handovers
     assert 0 < measures.held <= 22
     assert set(measures.spread.values()) == {0}
+
+
+@pytest.mark.parametrize(("name", "handover"), [("three", 8), ("three", 7), ("six", 7), ("eight", 8)])
+def test_every_pattern_of_arrivals_is_shown(name: str, handover: int) -> None:
+    """However many items come: some hundred thousand states, all of them looked at."""
+    (verdict,) = every_arrival(Subject(build(name), default_rules(), handover), Request(), mebibytes=1024)
+    assert verdict.verdict == "proved"
+    assert "however many items" in verdict.scope
+    assert verdict.states is not None and verdict.states > 100_000
+
+
+@pytest.mark.parametrize("outputs", range(3, 13))
+def test_known_builds(outputs: int) -> None:
+    """For three to twelve kilns one is known, none has anything to fill in, and each passes its trials again."""
+    builds = atlas().builds("gated row", "top", outputs)
+    assert builds
+    for known in builds:
+        assert not any(part.holds for part in known.layout.parts if isinstance(part, Node))
+        assert Judge(spec_for(known.layout), known.handovers).accepts(known.layout)
 
 
 def test_only_the_gate_holds_what_is_left() -> None:
