@@ -183,7 +183,8 @@ def test_every_pattern_of_arrivals_is_shown(name: str, handover: int) -> None:
     (verdict,) = every_arrival(Subject(build(name), default_rules(), handover), Request(), mebibytes=1024)
     assert verdict.verdict == "proved"
     assert "however many items" in verdict.scope
-    assert verdict.states is not None and verdict.states > 100_000
+    assert verdict.states is not None
+    assert verdict.states > 100_000
 
 
 @pytest.mark.parametrize("outputs", range(3, 13))
