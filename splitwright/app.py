@@ -26,7 +26,7 @@ from splitwright.output import emit
 PROGRAM: Final = "splitwright"
 COMMANDS: Final = (
     "new", "propose", "tighter", "improve", "compare", "trial", "assure", "shift", "check", "draw", "sheet", "watch",
-    "size", "labels", "laws",
+    "size", "labels", "laws", "probe",
 )  # fmt: skip
 
 
