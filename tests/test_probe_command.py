@@ -14,6 +14,7 @@ from sim.checks import design_findings
 from sim.files.layout_json import layout_to_json
 from sim.files.reading import load_layout
 from sim.layout import Layout
+from sim.parts import Relay
 from sim.probing import probed
 from sim.rulebook import default_rules, known_handovers
 from sim.trial import Arrival, Trial
@@ -56,7 +57,7 @@ def test_the_order_of_the_signal_parts_makes_no_difference(handover: int) -> Non
 def test_without_one_of_its_relays_it_does_not_tell() -> None:
     """The lock comes too soon: whatever the handover, B3 is locked when the item comes, or for ever."""
     layout = build()
-    parts = tuple(replace(part, delay=1) if part.at == (2, 1, 0) else part for part in layout.parts)  # type: ignore[call-arg]
+    parts = tuple(Relay(part.at, "E", 1) if part.at == (2, 1, 0) else part for part in layout.parts)
     assert not probed(replace(layout, parts=parts), default_rules(), known_handovers()).tells
 
 

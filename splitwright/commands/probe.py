@@ -61,8 +61,8 @@ def answer(layout: Layout, found: Probed) -> list[str]:
     """Where the item ends, and how that is known."""
     if not found.tells:
         return [
-            "Under this rulebook the build does not tell handovers apart: items end in the same bin under both, or where"
-            " the update order has it."
+            "Under this rulebook the build does not tell handovers apart: items end in the same bin under both, or"
+            " where the update order has it."
         ]
     box, source = " x ".join(map(str, layout.size)), layout.streams[0].source
     ends = [f"in the bin at {cell_text(_end(found, handover))}: the handover is {handover}" for handover in found.ends]
