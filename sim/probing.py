@@ -22,7 +22,7 @@ TICKS_MOST: Final = 10_000
 @dataclass(frozen=True, slots=True)
 class Probed:
     """Where items end. ``ends``: for each handover the outputs that any item of any run came to, sorted; None among
-    them: one came to none, or the build did not come to rest. ``orders``: update orders that were run, all there are."""
+    them: one came to none, or the build did not come to rest. ``orders``: update orders that were run, all of them."""
 
     ends: Mapping[int, tuple[Cell | None, ...]]
     orders: int
