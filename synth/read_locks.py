@@ -140,7 +140,7 @@ class _Bench:
             return ((self._item, self._stack),) * self._rules.node_slots if holds else brim
         watch = next(one for one in self.scheme.watches if self._is_of(number, one.nodes))
         enough = count_reading(watch.level, self._stack, self._rules)
-        return stacked(self._item, enough if holds else (enough - 1) * nearly, self._stack)
+        return stacked(self._item, enough if holds else max(0, enough - 1) * nearly, self._stack)
 
     def _is_of(self, number: Number, nodes: Nodes) -> bool:
         return number[0] == nodes.role and number[1] in self.scheme.members(nodes, self.outputs)

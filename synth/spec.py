@@ -71,6 +71,7 @@ class Demands:
 class Spec:
     """A spec as read, checked and completed. ``size`` is the site's width, depth, height; nothing stands outside.
 
+    ``holds_most``: items that may wait in nodes at rest, those filled in first among them (None: any number).
     ``row``: whether the rows of nodes may bend. ``scheme``: the name of the one scheme to be used (None: any that
     serves). ``demands``: what is to be shown of a layout.
     """
@@ -82,6 +83,7 @@ class Spec:
     rulebook: Rulebook
     even_for: EvenFor = "burst"
     leftovers: Leftovers = "deliver"
+    holds_most: int | None = None
     row: RowShape = "any"
     blocked: frozenset[Cell] = frozenset()
     order: tuple[str, ...] = DEFAULT_ORDER

@@ -44,6 +44,8 @@ def _demands_at_odds(_document: dict[str, Any], spec: Spec) -> Faults:
     if demands.arrivals == "all" and spec.even_for != "stream":
         asked = f"even_for = {shown(spec.even_for)} asks"
         yield ("split", "arrivals"), f'"all" is more than {asked}; say even_for = "stream"'
+    if spec.holds_most is not None and spec.leftovers == "deliver":
+        yield ("split", "holds_most"), 'is for leftovers = "hold"; with "deliver" nothing waits'
     most = rules.ticks_per_second * 3600 // rules.period
     if demands.throughput is not None and demands.throughput > most:
         yield ("split", "throughput"), f"is more than one node passes: at most {most} items an hour"

@@ -72,6 +72,7 @@ def _completed(document: dict[str, Any], rulebook: Rulebook, untitled: str) -> S
         rulebook=rulebook,
         even_for=split.get("even_for", "burst"),
         leftovers=split.get("leftovers", "deliver"),
+        holds_most=split.get("holds_most"),
         row=split.get("row", "any"),
         blocked=frozenset(map(cell_of, site.get("blocked", []))),
         order=tuple(document.get("prefer", {}).get("order", DEFAULT_ORDER)),

@@ -52,7 +52,7 @@ def test_every_box_is_filled_with_every_direction(plans: list[Plan]) -> None:
 
 
 class _SideInputsForgotten(RowField):
-    def high_side_inputs(self, cell: Cell, output: Direction) -> list[Lit]:
+    def high_side_inputs(self, cell: Cell, output: Direction, reading: int) -> list[Lit]:
         return []
 
 

@@ -237,6 +237,21 @@ def test_the_schemes_that_serve_a_spec(more: dict[str, object], names: list[str]
     assert [scheme.name for scheme in admissible(asked(**more))] == names
 
 
+def test_no_more_may_wait_than_is_asked_for() -> None:
+    """A brimmed row of three starts with 3 * 319 clay and may keep 5 more; a gated row keeps 22, a muster row none."""
+    held = asked(even_for="stream", leftovers="hold")
+    names = {most: [one.name for one in admissible(replace(held, holds_most=most))] for most in (0, 21, 22, 961, 962)}
+    assert names[0] == names[21] == ["muster row", "checked muster row"]
+    assert names[22] == names[961] == ["muster row", "gated row", "checked muster row"]
+    assert names[962] == ["muster row", "brimmed row", "gated row", "checked muster row"]
+
+
+def test_a_gate_that_can_never_tell_enough() -> None:
+    """One level alone: nothing reads 2."""
+    spec = asked(even_for="stream", leftovers="hold", overrides={"reach": 1})
+    assert why_not(scheme_named("gated row"), spec) == "no node reads enough under these rules"
+
+
 def test_why_a_scheme_does_not_serve() -> None:
     stream = asked(even_for="stream")
     assert why_not(scheme_named("burst row"), stream) == "it is not even for a stream"

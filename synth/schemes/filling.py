@@ -8,11 +8,14 @@ from sim.rulebook import Rules
 
 
 def count_reading(level: int, stack: int, rules: Rules) -> int:
-    """The fewest items of that stack limit with which a node reads the level or more."""
+    """The fewest items of that stack limit with which a node reads the level or more; 0 where no number does."""
     return next(
-        count
-        for count in range(1, rules.node_slots * stack + 1)
-        if Store(rules.node_slots, lambda _: stack, stacked("load", count, stack)).fill_level(rules.reach) >= level
+        (
+            count
+            for count in range(1, rules.node_slots * stack + 1)
+            if Store(rules.node_slots, lambda _: stack, stacked("load", count, stack)).fill_level(rules.reach) >= level
+        ),
+        0,
     )
 
 

@@ -25,7 +25,7 @@ B: Final = Nodes("B")
 
 
 def fills_up(rules: Rules, stack: int) -> int:
-    """Items of that stack limit from which G reads enough."""
+    """Items of that stack limit from which G reads enough; 0 where it never does."""
     return count_reading(LEVEL, stack, rules)
 
 
@@ -58,7 +58,7 @@ def _stages(rules: Rules) -> int:
 
 def _held(_outputs: int, rules: Rules, stack: int) -> int:
     """What waits in G."""
-    return fills_up(rules, stack) - 1
+    return max(0, fills_up(rules, stack) - 1)
 
 
 def _table() -> tuple[LockRow, ...]:

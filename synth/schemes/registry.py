@@ -50,7 +50,10 @@ def why_not(scheme: Scheme, spec: Spec) -> str | None:
         return f"it is for {scheme.outputs_least} outputs or more"
     most = min(scheme.outputs_most(spec.rules, spec.stack_of(stream.item)) for stream in spec.streams)
     if spec.outputs > most:
-        return f"it is for {most} outputs at most"
+        return f"it is for {most} outputs at most" if most else "no node reads enough under these rules"
+    waiting = max(waiting_most(scheme, spec, stream.item) for stream in spec.streams)
+    if spec.holds_most is not None and waiting > spec.holds_most:
+        return f"it may leave {waiting} items in the nodes, what they start with among them"
     return None
 
 
@@ -65,6 +68,13 @@ def scheme_of(spec: Spec) -> Scheme:
     if not serving:
         raise InputError(no_scheme(spec), field="split")
     return serving[0]
+
+
+def waiting_most(scheme: Scheme, spec: Spec, item: str) -> int:
+    """Items that may wait in the nodes at rest, those that they start with among them."""
+    stack = spec.stack_of(item)
+    filled = sum(slot[1] for slot in scheme.start(item, stack, spec.rules) if slot)
+    return scheme.row_length(spec.outputs) * filled + scheme.held(spec.outputs, spec.rules, stack)
 
 
 def kept_of(spec: Spec) -> int:
