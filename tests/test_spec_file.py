@@ -233,7 +233,8 @@ UNKNOWN = {
 MISSING = {
     "nothing but a comment": (
         "# clay\n",
-        "split: is missing; it must be a table with outputs, even_for, leftovers, holds_most, row, scheme, orders, handover, "
+        "split: is missing; it must be a table with outputs, even_for, leftovers, holds_most, row, scheme, orders, "
+        "handover, "
         "arrivals, throughput",
     ),
     "no site": ("[split]\noutputs = 3\n[streams]\n", "site: is missing; it must be a table with size, blocked"),
@@ -351,9 +352,13 @@ OUT_OF_RANGE = {
     "rule": (PLAIN + "[rules]\nhandover = 0\n", "rules.handover: must be a whole number from 1 to 1000000, not 0"),
     "even for what": (split('outputs = 3\neven_for = "drip"'), 'split.even_for: must be burst or stream, not "drip"'),
     "row": (split('outputs = 3\nrow = "round"'), 'split.row: must be any or straight, not "round"'),
-    "holds_most": (split('outputs = 3\nholds_most = 22'), 'split.holds_most: is for leftovers = "hold"; with "deliver" nothing waits'),
+    "holds_most": (
+        split("outputs = 3\nholds_most = 22"),
+        'split.holds_most: is for leftovers = "hold"; with "deliver" nothing waits',
+    ),
     "holds_most below 0": (
-        split('outputs = 3\nleftovers = "hold"\nholds_most = -1'), "split.holds_most: must be a whole number from 0 to 1000000, not -1"
+        split('outputs = 3\nleftovers = "hold"\nholds_most = -1'),
+        "split.holds_most: must be a whole number from 0 to 1000000, not -1",
     ),
     "leftovers": (split('outputs = 3\nleftovers = "eat"'), 'split.leftovers: must be deliver or hold, not "eat"'),
     "face": (PLAIN + 'enters = "bottom"\n', 'streams.feed.enters: must be top or side, not "bottom"'),
