@@ -26,6 +26,7 @@ NUMBERS = {"two": 2, "three": 3, "four": 4, "five": 5, "eight": 8}
 SET = (
     "eight-kilns",
     "eight-kilns-stream-held",
+    "eight-kilns-trickle",
     "five-kilns",
     "four-kilns",
     "three-kilns",
