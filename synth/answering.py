@@ -48,12 +48,12 @@ def answered(spec: Spec, request: Request) -> Answer:
             answer.proposals = teller.told(answer.proposals)
     if not answer.proposals and not request.stop.is_set():
         impossible = too_small_by_counting(spec)
+        telling = Aside(lambda: advice(spec, answer, request, impossible))  # beside what takes its time
         if impossible is None:
             left = replace(request, limit_s=max(0.0, until - time.monotonic() - ADVICE_SHARE * request.limit_s))
             explaining = Aside(lambda: explain(spec, answer, left))
             if explaining.wait(until - ADVICE_SHARE * request.limit_s, request.stop):
                 explaining.outcome  # noqa: B018 (raises what went wrong)
-        telling = Aside(lambda: advice(spec, answer, request, impossible))
         if telling.wait(until, request.stop):
             answer.advice = telling.outcome
     answer.interrupted = request.stop.is_set()

@@ -99,7 +99,7 @@ def moved_to_origin(layout: Layout) -> Layout:
 
 
 def _reading(layout: Layout, stream: Stream) -> StreamReading:
-    first = _first_number(layout, stream)
+    first = first_number(layout, stream)
     row = _row_below(layout, stream, first)
     drops = [step(cell, "D") for cell in row[1 - first :]]
     for cell in drops:
@@ -124,7 +124,7 @@ def _reading(layout: Layout, stream: Stream) -> StreamReading:
     return StreamReading(stream, faces.pop(), tuple(row), tuple(drops), lock, into_furnaces, found, shown)
 
 
-def _first_number(layout: Layout, stream: Stream) -> int:
+def first_number(layout: Layout, stream: Stream) -> int:
     """That of the schemes' rows with as many nodes before the first one below which a node serves an output; where some
     B is missing, so that there seem to be more than any row has, of the row with the next fewer (no such B: 0)."""
     ahead, seen = step(stream.source, "D"), 0

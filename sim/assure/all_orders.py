@@ -21,11 +21,12 @@ from sim.kernel.places import Numbers
 from sim.kernel.running import AT_REST
 
 LOADS: Final = (1, 2)
-"""Times N items, one load after the other, as far as the sources have room."""
+"""Times N items, one load after the other, as far as the sources have room; where nodes keep back two rounds or more,
+the first load has as many more."""
 
 
 def every_order(subject: Subject, request: Request) -> Iterator[Verdict]:
-    """Loads of N and 2N in every update order that can matter.
+    """Loads of N and 2N (where nodes keep some back, of as many more) in every update order that can matter.
 
     Time: linear in the acyclic orientations of the exchange graph, which may be exponentially many.
     """
@@ -105,8 +106,10 @@ def refuted_order(subject: Subject, orders: Numbers, outcomes: list[Outcome], sc
 
 
 def load_counts(subject: Subject) -> list[int]:
-    """The loads that are run in each order."""
-    return [times * subject.per_round for times in LOADS if times * subject.per_round <= subject.room]
+    """The loads that are run in each order, of which something is delivered."""
+    first, *later = LOADS
+    waiting = subject.rounds_waiting if subject.rounds_waiting > 1 else 0
+    return [times * subject.per_round for times in (first + waiting, *later) if times * subject.per_round <= subject.room]
 
 
 def loads_text(subject: Subject) -> str:

@@ -94,8 +94,13 @@ def _random(subject: Subject, request: Request) -> Verdict:
         return subject.failed("gaps", scope, text, tried, outcome, pattern, seed=request.seed)
     if not tried:
         return Verdict("gaps", "open", scope, "time was up", 0, subject.handover, seed=request.seed)
-    text = f"even in all of {tried} random patterns of up to {ITEMS_MOST * subject.per_round} items"
+    text = f"even in all of {tried} random patterns of up to {_most(subject)} items"
     return Verdict("gaps", "tried", scope, text, tried, subject.handover, seed=request.seed)
+
+
+def _most(subject: Subject) -> int:
+    """Items of the longest pattern: so many rounds more as nodes keep back."""
+    return min((ITEMS_MOST + subject.rounds_waiting) * subject.per_round, subject.room)
 
 
 def _pattern(subject: Subject, rng: random.Random) -> list[tuple[int, int, int]]:
@@ -110,7 +115,7 @@ def _pattern(subject: Subject, rng: random.Random) -> list[tuple[int, int, int]]
     found: list[tuple[int, int, int]] = []
     for k in range(len(subject.streams)):
         gap, tick = rng.choice(sorts), 0
-        for _ in range(rng.randint(1, min(ITEMS_MOST * subject.per_round, subject.room))):
+        for _ in range(rng.randint(1, _most(subject))):
             found.append((tick, k, 1))
             tick += max(0, gap())
     return sorted(found)

@@ -30,6 +30,8 @@ from sim.rulebook import Rules
 from sim.signals.wiring import wiring_of
 from sim.trial import TrialResult, run_trial
 
+ROUNDS_TRIED: Final = 32
+"""Rounds up to which it is found out what nodes keep back."""
 TICKS_MOST: Final = 200_000
 """World ticks after the last arrival at which a run that has not come to rest is given up."""
 
@@ -137,6 +139,20 @@ class Subject:
     def room(self) -> int:
         """The items that every source has room for before tick 1."""
         return min(self._room(stream.source, stream.item) for stream in self.streams)
+
+    @cached_property
+    def rounds_waiting(self) -> int:
+        """Rounds of ``per_round`` items that nodes keep back, as far as the file order shows it: so many that one more
+        is the first load of which every stream delivers something. 0 where N items do, or no load tried does."""
+        space, t = Workspace(self.tables), self.tables
+        rounds = [k for k in range(1, ROUNDS_TRIED + 1) if k * self.per_round <= self.room]
+        results = self.new_results(len(rounds))
+        batch.each_load(
+            t.w, t.start, space.s, space.x, space.m, self.order, self.sources,
+            self.loads([k * self.per_round for k in rounds]), TICKS_MOST, results,
+        )  # fmt: skip
+        delivers = (all(any(shares) for shares in one.delivered) for one in self.outcomes(results))
+        return next((k - 1 for k, some in zip(rounds, delivers, strict=True) if some), 0)
 
     def _room(self, cell: Cell, kind: str) -> int:
         part, rules = self.layout.by_cell[cell], self.tables.rules

@@ -71,7 +71,7 @@ def answer(layout: Layout, found: Probed) -> list[str]:
         " and look where it ends:",
         *(f"  {one}" for one in ends),
         f"Shown by running it: {ITEMS} items one after the other, in each of {found.orders} update orders, under each"
-        " handover.",
+        " handover that worlds are known to have.",
     ]
 
 
@@ -79,12 +79,8 @@ def next_steps(found: Probed, out: Path | None) -> list[str]:
     """What to do with the build, and with what it shows."""
     if not found.tells:
         return ["Try it with another rulebook: --rules."]
-    told = [f"Written: {printable(str(out))}"] if out is not None else []
-    sheet = "splitwright sheet FILE" if out is None else f"splitwright sheet {printable(str(out))}"
-    first = "Write it with --out FILE; a" if out is None else "A"
     return [
-        *told,
-        f"{first} sheet to build from: {sheet}",
+        "The plan as a file: --out FILE" if out is None else f"Written: {printable(str(out))}",
         "Then take layouts whose handovers list yours; a world with another than the default says so in its specs:"
         " [rules] handover = 7",
     ]

@@ -12,8 +12,8 @@ from sim.layout import Layout, Stream
 from sim.parts import Bin, Furnace, Node
 from sim.rulebook import load_rulebook
 from synth.model.question import Standing
-from synth.read_off import spec_of_layout
-from synth.schemes.registry import admissible, scheme_named
+from synth.read_off import first_number, spec_of_layout
+from synth.schemes.registry import admissible, scheme_named, schemes, why_not
 from synth.schemes.scheme import Scheme
 from synth.spec import EvenFor, Face, Spec, StreamSpec
 
@@ -103,7 +103,19 @@ def _schemes(layout: Layout, spec: Spec, name: str | None) -> tuple[Scheme, ...]
     kept = _scheme_kept(layout)
     if kept is not None and not kept.brimmed:
         return (kept,)
+    if alone := _of_its_nodes(layout, spec):
+        return alone
     return tuple(scheme for scheme in admissible(spec) if not scheme.brimmed)
+
+
+def _of_its_nodes(layout: Layout, spec: Spec) -> tuple[Scheme, ...]:
+    """The schemes that have nodes ahead of T0, where all rows of the build have as many; else none."""
+    firsts = {first_number(layout, stream) for stream in layout.streams}
+    return tuple(one for one in schemes().values() if {one.first} == firsts and one.ahead and _serves(one, spec))
+
+
+def _serves(scheme: Scheme, spec: Spec) -> bool:
+    return why_not(scheme, replace(spec, even_for=_even_for(scheme), leftovers=scheme.leaves)) is None
 
 
 def _scheme_kept(layout: Layout) -> Scheme | None:
@@ -117,8 +129,10 @@ def _scheme_kept(layout: Layout) -> Scheme | None:
 
 
 def _even_for(scheme: Scheme) -> EvenFor:
-    """A burst where the scheme is even for one: what a build passes for first."""
-    return _BURST if _BURST in scheme.even_for else scheme.even_for[-1]
+    """A burst where the scheme is even for one: what a build passes for first. But a scheme that keeps items back is
+    wanted for streams alone, and small loads would say nothing of it."""
+    keeps_back = scheme.leaves == "hold" and "stream" in scheme.even_for
+    return _BURST if _BURST in scheme.even_for and not keeps_back else scheme.even_for[-1]
 
 
 def _standing(layout: Layout) -> Iterator[tuple[Cell, Standing]]:
