@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from ideal_locks import RULES, drawn_arrivals, drawn_order, outcome, splits, straight_row
+from sim.assure.all_orders import load_counts
 from sim.assure.arrivals import every_arrival
 from sim.assure.request import Request
 from sim.assure.subject import Subject
@@ -24,6 +25,7 @@ from sim.layout import Layout
 from sim.parts import Node
 from sim.rulebook import default_rules
 from sim.trial import Arrival, Trial
+from synth.improve.reading import meant_by
 from synth.judge import Judge
 from synth.known.atlas import atlas
 from synth.membership import is_admitted
@@ -185,6 +187,27 @@ def test_every_pattern_of_arrivals_is_shown(name: str, handover: int) -> None:
     assert "however many items" in verdict.scope
     assert verdict.states is not None
     assert verdict.states > 100_000
+
+
+def test_orders_are_tried_with_loads_of_which_something_comes_out() -> None:
+    """Seven rounds of three wait in the gate: 24 items are the first load that is delivered."""
+    subject = Subject(build(), default_rules(), 8)
+    assert subject.rounds_waiting == 7
+    assert load_counts(subject) == [24, 6]
+    plain = Subject(load_layout(str(SPECS / "layouts" / "burst-row-of-three.plan")), default_rules(), 8)
+    assert (plain.rounds_waiting, load_counts(plain)) == (0, [3, 6])
+
+
+def test_a_spoilt_gated_row_is_improved_as_one_and_for_streams() -> None:
+    """Without its relay it passes every load that is there at once, and is still no gated row that passes."""
+    layout = build()
+    spoilt = replace(layout, parts=tuple(part for part in layout.parts if part.at != (5, 3, 2)))
+    meant = meant_by(spoilt, None)
+    assert [scheme.name for scheme in meant.schemes] == ["gated row"]
+    spec = meant.under(SCHEME)
+    assert spec.even_for == "stream"
+    assert not Judge(spec, (8,)).accepts(spoilt)
+    assert Judge(meant_by(layout, None).under(SCHEME), (8,)).accepts(layout)
 
 
 @pytest.mark.parametrize("outputs", range(3, 13))

@@ -109,7 +109,8 @@ def load_counts(subject: Subject) -> list[int]:
     """The loads that are run in each order, of which something is delivered."""
     first, *later = LOADS
     waiting = subject.rounds_waiting if subject.rounds_waiting > 1 else 0
-    return [times * subject.per_round for times in (first + waiting, *later) if times * subject.per_round <= subject.room]
+    counts = (times * subject.per_round for times in (first + waiting, *later))
+    return [count for count in counts if count <= subject.room]
 
 
 def loads_text(subject: Subject) -> str:
