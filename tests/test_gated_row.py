@@ -95,6 +95,20 @@ def test_a_row_of_a_period_is_too_long_for_a_shorter_handover() -> None:
         assert (due.least <= due.most) is (outputs < RULES.period)
 
 
+def test_no_delays_are_known_for_a_handover_longer_than_the_period() -> None:
+    """Found by trial: period 4, handover 5, with the delays that a handover of 4 has: 2 and 4 items."""
+    rules = replace(RULES, period=4, handover=5)
+    due = SCHEME.windows(rules, 2, 5)["due"]
+    assert due.least > due.most
+    assert SCHEME.windows(rules, 2, 4)["due"].least <= SCHEME.windows(rules, 2, 4)["due"].most
+
+
+def test_the_longest_row_for_a_shorter_handover_answers_a_tick_later() -> None:
+    """Found by trial: N = 7 under handover 7 with a delay of 7 from T6, 22 items and then one a tick: 2/4/3/3/3/3/3."""
+    assert SCHEME.windows(RULES, 7, 7)["due"].least == 8
+    assert SCHEME.windows(RULES, 6, 7)["due"].least == 6
+
+
 def test_without_its_gate_it_is_uneven_for_a_trickle() -> None:
     """The same row whose G is never locked: what trickles in runs on, as in a burst row."""
     open_gate = replace(
@@ -119,6 +133,15 @@ def test_the_rows_that_the_model_looks_at_show_each_class_all_that_can_act_on_it
         assert views == set(product((False, True), repeat=acting)), nodes
     for name in ("burst row", "muster row", "brimmed row"):
         assert rows_that_tell(scheme_named(name)) == scheme_named(name).table
+
+
+def test_where_nodes_of_other_rows_stand_the_model_looks_at_the_whole_table() -> None:
+    """They are of no class, so that anything may act on them."""
+    layout = build()
+    spec = spec_for(layout)
+    question = question_for(spec, Plot((0, 0, 0), layout.size), windows(spec, (8,)))
+    rows = {row for row, _ in states_of(replace(question, standing={(0, 0, 3): "node"}))}
+    assert rows == set(SCHEME.table)
 
 
 def test_the_model_looks_at_every_reading_below_the_level() -> None:

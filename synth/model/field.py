@@ -13,7 +13,7 @@ from collections.abc import Mapping
 
 from sim.geometry import HORIZONTAL, OPPOSITE, SIDES, Cell, Direction, neighbours, step
 from sim.parts import MOUNTS, OUTPUTS
-from synth.model.clauses import FALSE, Lit
+from synth.model.clauses import FALSE, TRUE, Lit
 from synth.model.links import Links
 from synth.model.vocabulary import LINE, Vocabulary, back, gauge, inverter
 
@@ -29,6 +29,7 @@ class RowField:
         new, cells = v.clauses.new, v.cells
         self.levels = range(1, v.question.levels + 1)
         self._top = self.levels[-1]
+        self._base = min(v.question.reading, self._top)  # what a gauge reads of a node that holds anything
         self._reads: Reads = {}
         self._delivered: list[int] = []  # levels that gauges of this row deliver, the lowest first
         self._lows: list[int] = []  # those below the full one
@@ -36,7 +37,7 @@ class RowField:
         self._relay = {(c, d): new() for c in cells for d in OUTPUTS}
         self._gauge = {(c, d): new() for c in cells for d in OUTPUTS}
         self._strong_full = {c: new() for c in cells}
-        self._strong_low: dict[tuple[Cell, int], Lit] = {}
+        self._strong_low = {(c, self._base): new() for c in cells}
         self._delivers: dict[tuple[Cell, Direction, int], Lit] = {}
         self._energised = {c: new() for c in cells}
         self._at_least = {(c, k): new() for c in cells for k in self.levels}
@@ -122,10 +123,11 @@ class RowField:
     def state(self, reads: Reads) -> None:
         """Tie every part, solid and line of this row to its causes."""
         self._reads = reads
-        self._delivered = sorted(set(reads.values()) - {0})
+        base = self._top if self.v.question.scheme.reads_full else self._base
+        self._delivered = sorted({base, *reads.values()} - {0})
         self._lows = [level for level in self._delivered if level < self._top]
         new, cells = self.v.clauses.new, self.v.cells
-        self._strong_low = {(c, level): new() for level in self._lows for c in cells}
+        self._strong_low |= {(c, level): new() for level in self._lows if level != self._base for c in cells}
         if len(self._delivered) > 1:
             self._delivers = {
                 (c, d, level): self.v.clauses.both(self._gauge[c, d], self.v.clauses.any_of(self._reading(c, d, level)))
@@ -162,9 +164,11 @@ class RowField:
         for level in self._delivered:
             # no side input is above a full reading, and one of the full level is above any other
             high = [] if level == self._top else self.high_side_inputs(cell, output, level)
-            for here in self._reading(cell, output, level):
-                for side in high:
-                    v.clauses.add(-here, -on, -side)
+            reading = self._reading(cell, output, level)
+            for side in high:
+                for here in reading if len(self._delivered) > 1 else [TRUE]:
+                    v.clauses.implies((here, on), -side)
+            for here in reading:
                 v.clauses.add(-here, on, *high)
 
     def _reading(self, cell: Cell, output: Direction, level: int) -> list[Lit]:
@@ -178,8 +182,12 @@ class RowField:
         solid, feeding = self.v.is_solid(cell), [(back(cell, d), d) for d in HORIZONTAL]
         full = [*(self.relay_on(c, d) for c, d in feeding), self.lit(step(cell, "D")), *self._fed(feeding, self._top)]
         self._given(self._strong_full[cell], solid, full)
-        for level in self._lows:
-            self._given(self._strong_low[cell, level], solid, self._fed(feeding, level))
+        for level in self._feeble():
+            self._given(self._strong_low[cell, level], solid, self._fed(feeding, level) if level in self._lows else [])
+
+    def _feeble(self) -> list[int]:
+        """Levels below the full one of which solids are told apart; what any item reads is always among them."""
+        return [self._base, *(level for level in self._lows if level != self._base)]
 
     def _fed(self, feeding: list[tuple[Cell, Direction]], level: int) -> list[Lit]:
         """Gauges that deliver that level."""
@@ -190,7 +198,7 @@ class RowField:
     def _energised_law(self, cell: Cell) -> None:
         """energised: strong, or weak by a line on top or one that points into the cell."""
         weak = [self.at_least(step(cell, "U"), 1), *(self.points_live_into(back(cell, d), d) for d in HORIZONTAL)]
-        causes = [self._strong_full[cell], *(self._strong_low[cell, level] for level in self._lows), *weak]
+        causes = [self._strong_full[cell], *(self._strong_low[cell, level] for level in self._feeble()), *weak]
         self._given(self._energised[cell], self.v.is_solid(cell), causes)
 
     def _level_law(self, cell: Cell) -> None:

@@ -20,7 +20,7 @@ def states_of(question: Question) -> Iterator[tuple[LockRow, Readings]]:
     """
     scheme, top = question.scheme, question.levels
     holds = top if scheme.reads_full else min(question.reading, top)
-    for row in rows_that_tell(scheme):
+    for row in scheme.table if question.standing else rows_that_tell(scheme):  # what stands is of no class
         ways = [
             (max(watch.level, holds),) if reads else tuple(range(watch.level))
             for watch, reads in zip(scheme.watches, row.reads, strict=True)

@@ -36,18 +36,20 @@ def windows(rules: Rules, outputs: int, handover: int) -> Windows:
     ``gate``: G; ``head``: T0, to the B nodes and to G; ``due``: T(N-1); ``tail``: TN. With a handover of
     ``period - s`` a node runs s ticks ahead of the one before it, so that T(N-1) and TN must not answer before the
     gaps between the items have closed; rows of a period's length are too long for that, and where T0 stands empty for
-    as long as a gauge takes, its gauge follows, and nothing helps.
+    as long as a gauge takes, its gauge follows, and nothing helps. With a handover longer than the period none is known.
     """
     period, ahead = rules.period, max(0, rules.period - handover)
     gate, half = DelayWindow(0, period), period // 2
     if not ahead:
         head = DelayWindow(0, min(period * 3 // 4, half + rules.gauge_delay))
-        due, tail = DelayWindow(half, period), DelayWindow(0, period)
+        due = DelayWindow(half if handover == period else period + 1, period)
+        tail = DelayWindow(0, period)
     else:
         closed = ahead * outputs
         head = DelayWindow(0, half)
         possible = closed < period and ahead < rules.gauge_delay
-        due = DelayWindow(max(half, closed) if possible else period + 1, period)
+        soonest = max(half, closed + (closed == period - 1))
+        due = DelayWindow(soonest if possible else period + 1, period)
         tail = DelayWindow(min(max(half, closed), period - 2), period - 2)
     return {"gate": gate, "head": head, "due": due, "tail": tail}
 
