@@ -36,7 +36,8 @@ def windows(rules: Rules, outputs: int, handover: int) -> Windows:
     ``gate``: G; ``head``: T0, to the B nodes and to G; ``due``: T(N-1); ``tail``: TN. With a handover of
     ``period - s`` a node runs s ticks ahead of the one before it, so that T(N-1) and TN must not answer before the
     gaps between the items have closed; rows of a period's length are too long for that, and where T0 stands empty for
-    as long as a gauge takes, its gauge follows, and nothing helps. With a handover longer than the period none is known.
+    as long as a gauge takes, its gauge follows, and nothing helps. With a handover longer than the period none is
+    known.
     """
     period, ahead = rules.period, max(0, rules.period - handover)
     gate, half = DelayWindow(0, period), period // 2
