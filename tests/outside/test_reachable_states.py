@@ -33,8 +33,9 @@ STATES_LEAST, STATES_MOST = 12, 150
 TOO_MANY = 5_000
 
 
-def explored(layout: Layout, sinks: Collection[Cell]) -> set[State] | None:
-    """The states that the search meets; None where there are too many."""
+def explored(layout: Layout, sinks: Collection[Cell]) -> tuple[set[State], bool] | None:
+    """The states that the search meets, and whether it tells nodes apart by their totals alone; None where there are
+    too many."""
     rules = default_rules()
     subject = Subject(layout, rules, layout.rules_in_force(rules).handover)
     subject.sinks = frozenset(sinks)
@@ -47,7 +48,7 @@ def explored(layout: Layout, sinks: Collection[Cell]) -> set[State] | None:
     assert explorer.end == reach.DONE
     states = [state_of(explorer, number) for number in range(explorer.states)]
     assert len(set(states)) == len(states), "two rows for one state"
-    return set(states)
+    return set(states), bool(explorer.contents.by_total[0])
 
 
 def state_of(explorer: Explorer, number: int) -> State:
@@ -79,11 +80,24 @@ def marked(layout: Layout, sinks: Collection[Cell]) -> set[State]:
 
 def compared(layout: Layout, sinks: Collection[Cell]) -> set[State]:
     """The states, which are the same on both sides."""
-    ours, theirs = explored(layout, sinks), marked(layout, sinks)
-    assert ours is not None
+    found, theirs = explored(layout, sinks), marked(layout, sinks)
+    assert found is not None
+    ours, by_totals = found
+    if by_totals:
+        stack = layout.rules_in_force(default_rules()).stack
+        theirs = {(tuple(gathered(slots, stack) for slots in state[0]), *state[1:]) for state in theirs}
     assert not ours - theirs, f"not in the net: {sorted(ours - theirs)[:3]}"
     assert not theirs - ours, f"in the net alone: {sorted(theirs - ours)[:3]}"
     return ours
+
+
+def gathered(slots: Sequence[int], stack: int) -> tuple[int, ...]:
+    """As many items in the first slots."""
+    left, found = sum(slots), []
+    for _ in slots:
+        found.append(min(left, stack))
+        left -= found[-1]
+    return tuple(found)
 
 
 def build(parts: Sequence[Part], output: Cell, **rules: int) -> Layout:
@@ -204,9 +218,10 @@ def random_builds(group: int) -> Iterator[tuple[int, Layout, frozenset[Cell]]]:
         layout, sinks = random_build(random.Random(seed))
         if not Build(layout, sinks).is_covered():
             continue
-        states = explored(layout, sinks)
-        if states is None or not STATES_LEAST <= len(states) <= STATES_MOST:
+        met = explored(layout, sinks)
+        if met is None or not STATES_LEAST <= len(met[0]) <= STATES_MOST:
             continue
+        states, _ = met
         if len({out for _, _, out, _ in states}) < 2 and found % 3:
             continue  # no live signals
         found += 1
