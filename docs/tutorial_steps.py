@@ -45,8 +45,8 @@ FENCE: Final = re.compile(
 STATUS: Final = re.compile(r"exit status (\d)", re.IGNORECASE)
 CLOCK: Final = re.compile(r"^\d\d:\d\d:\d\d  ", re.MULTILINE)
 SECONDS: Final = re.compile(r"^\d+\.\d s$\n?", re.MULTILINE)
-NEWS: Final = re.compile(r"^(?:after \d+\.\d s: |first use: ).*\n", re.MULTILINE)
-"""What is told while a search goes on: another machine has it sooner, or later, or more of it."""
+NEWS: Final = re.compile(r"^(?:after \d+\.\d s: |first use: |Candidates of the model: ).*\n", re.MULTILINE)
+"""What is told while a search goes on, or of how it went: another machine has it sooner, or later, or more of it."""
 SIZE: Final = re.compile(r"\([\d,]+ kB\)")
 PRINTED: Final = re.compile(r'printed(?: from "(?P<from>[^"]*)")?(?: until "(?P<until>[^"]*)")?')
 
