@@ -228,6 +228,10 @@ def loads_in_turn(layout: Layout, order: Sequence[Cell], counts: Sequence[int]) 
     return True
 
 
+KEPT_BACK = {"brimmed from nothing": 3}
+"""Rounds of the first load of which something comes out, by hand: its nodes fill up first."""
+
+
 @cache
 def verdicts(name: str, handover: int) -> tuple[Verdict, ...]:
     return tuple(asked(LAYOUTS[name], "orders", handover))
@@ -241,15 +245,16 @@ def test_verdicts_on_loads_are_those_of_every_order_in_the_simulator(name: str, 
     verdict = verdicts(name, handover)[0]
     orders = list(orientations(graph_of(layout)))
     n = Subject(layout, default_rules(), handover).per_round
-    assert f"loads of {n} then {2 * n} items" in verdict.scope
+    first = KEPT_BACK.get(name, 1) * n
+    assert f"loads of {first} then {2 * n} items" in verdict.scope
     if verdict.verdict == "proved":
         assert verdict.cases == len(orders)
         machines = [part.at for part in layout.machines]
         sample = [*rng.sample(orders, min(len(orders), 15)), *(rng.sample(machines, len(machines)) for _ in range(6))]
-        assert all(loads_in_turn(layout, whole(layout, order), (n, 2 * n)) for order in sample)
+        assert all(loads_in_turn(layout, whole(layout, order), (first, 2 * n)) for order in sample)
     elif name != "restless":
         assert verdict.verdict == "refuted"
-        even = [loads_in_turn(layout, whole(layout, order), (n, 2 * n)) for order in orders]
+        even = [loads_in_turn(layout, whole(layout, order), (first, 2 * n)) for order in orders]
         assert even.index(False) == verdict.cases - 1
         comes_to_what_it_says(LAYOUTS[name], verdict)
 
