@@ -51,7 +51,7 @@ def _advice(
     held = replace(spec, leftovers="hold", scheme=None)
     if spec.leftovers == "deliver" and (other := _best_of(held, known, volume)) is not None:
         yield f'With leftovers = "hold" the site as it is has room for a known build: {other}.'
-        if other.filled and (empty := _best_of(held, known, volume, is_empty)) is not None:
+        if other.filled and (empty := _best_of(held, known, volume, lambda one: not filled_in(one))) is not None:
             yield f"With nothing to fill in first: {empty}."
     if len(spec.streams) > 1:
         yield "Several streams at once are a large question; asked for as a hall ([hall]), rows come from known pieces."
@@ -69,16 +69,16 @@ class Suggestion:
     @property
     def filled(self) -> int:
         """Items to be filled in first."""
-        return sum(slot[1] for part in self.layout.parts if isinstance(part, Container) for slot in part.holds if slot)
+        return filled_in(self.layout)
 
     def __str__(self) -> str:
         filled = f", {counted(self.filled, 'item')} to fill in first" if self.filled else ""
         return f"{_text(self.layout.size)} ({self.scheme}, {len(self.layout.parts)} parts{filled})"
 
 
-def is_empty(layout: Layout) -> bool:
-    """Nothing is to be filled in first."""
-    return not any(part.holds for part in layout.parts if isinstance(part, Container))
+def filled_in(layout: Layout) -> int:
+    """Items that its containers start with."""
+    return sum(slot[1] for part in layout.parts if isinstance(part, Container) for slot in part.holds if slot)
 
 
 def smallest(spec: Spec, known: KnownBuilds, site: Size = (1, 1, 1)) -> Suggestion | None:
