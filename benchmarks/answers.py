@@ -34,10 +34,9 @@ from sim.files.writing import write_text
 from splitwright.proposal_report import site_ruled_out
 from splitwright.search_options import mebibytes_of
 from synth.images import canonical_key
-from synth.known.atlas import atlas
 from synth.known.build import Store
 from synth.known.cache import Cache, default_file
-from synth.known.source import KnownBuilds
+from synth.known.source import KnownBuilds, shipped
 from synth.measures import rank_key
 from synth.propose import propose
 from synth.request import Request
@@ -75,7 +74,7 @@ def figures_of(spec: Spec, seconds: float, began: float, *, known: bool) -> Figu
     came: list[tuple[float, Proposal]] = []
     request = Request(
         top=LAYOUTS, limit_s=seconds, workers=os.cpu_count() or 1, mebibytes=mebibytes_of(None),
-        stores=(atlas(),) if known else (), cache=Cache(default_file()) if known else None,
+        stores=shipped() if known else (), cache=Cache(default_file()) if known else None,
         found=lambda proposal: came.append((time.monotonic() - began, proposal)),
     )  # fmt: skip
     start_s = time.monotonic() - began
@@ -88,7 +87,7 @@ def figures_of(spec: Spec, seconds: float, began: float, *, known: bool) -> Figu
     if came:
         first_s, first = came[0]
         early = [one for at_s, one in came if at_s <= LOOKED_AT_S]
-        figures |= {"first_s": round(first_s, 2), "scheme": first.scheme, "source": source_of(first, spec, atlas())}
+        figures |= {"first_s": round(first_s, 2), "scheme": first.scheme, "source": source_of(first, spec, shipped())}
         figures |= {"early": best_of(early, spec), "last": best_of([one for _, one in came], spec)}
     return figures
 
@@ -99,12 +98,12 @@ def best_of(proposals: Sequence[Proposal], spec: Spec) -> list[int] | None:
     return None if best is None else [best.volume, best.parts]
 
 
-def source_of(first: Proposal, spec: Spec, store: Store) -> str:
-    """Where a layout comes from: the store has it, or one of another length that makes it, or else it was searched for.
+def source_of(first: Proposal, spec: Spec, stores: Sequence[Store]) -> str:
+    """Where a layout comes from: a store has it, or one of another length that makes it, or else it was searched for.
 
     A layout that a search happens to find too counts as known: known builds come first, and no layout is told twice.
     """
-    known, key = KnownBuilds((store,)), canonical_key(first.layout)
+    known, key = KnownBuilds(stores), canonical_key(first.layout)
     pinned = replace(spec, scheme=first.scheme, even_for=first.even_for)
     if any(key == canonical_key(one.layout) for one in known.builds(pinned)):
         return "known build"

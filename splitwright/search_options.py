@@ -12,8 +12,8 @@ from sim.errors import InputError
 from splitwright.options import whole_number
 from splitwright.proposal_files import ProposalFolder
 from synth.exact.crew import MEBIBYTES_LEAST
-from synth.known.atlas import atlas
 from synth.known.cache import Cache, default_file
+from synth.known.source import shipped
 from synth.request import Request
 
 SECONDS_MOST: Final = 1_000_000
@@ -94,7 +94,7 @@ def request_of(
         seed=seed,
         mebibytes=mebibytes_of(memory_limit),
         ledger=resume,
-        stores=(kept, atlas()),
+        stores=(kept, *shipped()),
         cache=kept,
         dominated=dominated,
         found=folder.found,

@@ -113,8 +113,8 @@ def test_where_a_layout_comes_from(tmp_path: Path) -> None:
         spec = spec_from_toml(Question(outputs, found.size).toml)
         placed = next(placements(replace(build, layout=at_origin(found), outputs=outputs), spec))
         proposal = Judge(replace(spec, scheme=SCHEME), required_handovers(spec)).as_it_is(placed)
-        assert source_of(proposal, spec, Atlas(tmp_path)) == told
-        assert source_of(proposal, spec, Atlas(tmp_path / "empty")) == "search"
+        assert source_of(proposal, spec, (Atlas(tmp_path),)) == told
+        assert source_of(proposal, spec, (Atlas(tmp_path / "empty"),)) == "search"
         assert best_of([proposal], spec) == [proposal.measures.volume, len(found.parts)]
     assert best_of([], spec) is None
 

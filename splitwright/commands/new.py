@@ -21,8 +21,7 @@ from splitwright.output import emit_json, show
 from splitwright.spec_writing import CELLS_MOST, Answers, Arrival, First, site_guess, spec_text
 from synth.advice import smallest
 from synth.deadline import Aside
-from synth.known.atlas import atlas
-from synth.known.source import KnownBuilds
+from synth.known.source import KnownBuilds, shipped
 from synth.schemes.registry import admissible, no_scheme
 from synth.spec import Leftovers
 from synth.spec_file import spec_from_toml
@@ -163,7 +162,7 @@ def _guessed(answers: Answers) -> Answers:
 def with_known_site(answers: Answers) -> Answers:
     """The site of the smallest build that is known for it, and confirmed, and what that does with leftovers; else a
     guess."""
-    known = KnownBuilds((atlas(),))
+    known = KnownBuilds(shipped())
     for leftovers in LEFTOVERS:
         asked = replace(answers, leftovers=leftovers)
         spec = spec_from_toml(spec_text(asked))

@@ -14,8 +14,8 @@ from splitwright.proposal_report import found_line
 from splitwright.search_options import mebibytes_of
 from splitwright.spec_input import known_spec
 from synth.answering import answered
-from synth.known.atlas import atlas
 from synth.known.cache import Cache, default_file
+from synth.known.source import shipped
 from synth.request import Request
 from synth.result import Answer, Proposal
 from synth.spec import Spec
@@ -41,7 +41,7 @@ class SpecLook:
         spec = known_spec(self.path)
         kept = Cache(default_file())
         request = Request(
-            1, self.limit_s, os.cpu_count() or 1, mebibytes=mebibytes_of(None), stores=(kept, atlas()), cache=kept,
+            1, self.limit_s, os.cpu_count() or 1, mebibytes=mebibytes_of(None), stores=(kept, *shipped()), cache=kept,
             stop=stop, found=self._found(monotonic()),
         )  # fmt: skip
         return SpecNews(spec, answered(spec, request))

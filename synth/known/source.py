@@ -1,4 +1,5 @@
-"""Known builds as a source of candidates: the user's cache and the atlas, each build as it is, then lengthened ones."""
+"""Known builds as a source of candidates: the cache, the atlas, rows laid by construction; as they are, then other
+lengths of them."""
 
 from __future__ import annotations
 
@@ -7,7 +8,9 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from sim.layout import Layout
+from synth.known.atlas import atlas
 from synth.known.build import KnownBuild, KnownClaim, Store, at_origin, laws_digest
+from synth.known.laid import LaidRows
 from synth.known.matching import fits, placements
 from synth.known.stretching import stretched
 from synth.plots import is_open, volume
@@ -17,6 +20,11 @@ from synth.spec import Spec
 
 BASES_MOST: Final = 12
 """Known builds that are lengthened or shortened for one spec, those that come nearest to its outputs first."""
+
+
+def shipped() -> tuple[Store, ...]:
+    """What every installation knows: the atlas, and the rows that are laid by construction."""
+    return atlas(), LaidRows()
 
 
 @dataclass

@@ -1,11 +1,13 @@
 """Builds that come with splitwright, in the second simulator (tests/oracle): a load of one and of two items a target.
 
-Every build of up to sixteen outputs, under each handover that it is said to work under.
+Every build of up to sixteen outputs, under each handover that it is said to work under; rows laid by construction, the
+squarest of each length, under the default one.
 Source: ../shared/RULEBOOK.md and FORMATS.md, read independently; the two implementations share no code.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 from typing import Final
 
@@ -16,6 +18,7 @@ from sim.files.layout_json import layout_to_json
 from sim.rulebook import default_rules
 from synth.known.atlas import atlas
 from synth.known.build import KnownBuild
+from synth.known.laid import LaidRows
 from synth.schemes.registry import scheme_named, schemes
 from synth.spec import Face
 
@@ -31,6 +34,14 @@ def test_the_second_simulator_splits_evenly_too(scheme: str, face: Face) -> None
     for build in atlas().stretchable(scheme, face):
         if build.outputs <= OUTPUTS_MOST:
             check(build)
+
+
+@pytest.mark.parametrize(("scheme", "face"), ROWS)
+def test_rows_laid_by_construction(scheme: str, face: Face) -> None:
+    for outputs in range(2, OUTPUTS_MOST + 1):
+        if shapes := LaidRows().builds(scheme, face, outputs):
+            squarest = min(shapes, key=lambda one: abs(one.layout.size[0] - one.layout.size[1]))
+            check(replace(squarest, handovers=(default_rules().handover,)))
 
 
 def check(build: KnownBuild) -> None:
