@@ -1,12 +1,14 @@
-"""Rows that bend, laid by construction: both ends side by side, a lock line around the outside, any number between.
+"""Rows laid by construction: at the ends the same few parts every time, a lock line along the outside, any number
+between.
 
-A way of the row, and near its two ends the same few parts every time; what is between repeats, corners included. So
-rows of any length fit sites that are as deep as they are wide, where a search finds nothing. Heights are told from the
+What is between repeats, corners included; a row that bends has its ends side by side. So rows of any length fit sites
+that are as deep as they are wide, where a search finds nothing. Heights are told from the
 height of T: a row fed from the top stands one layer higher than one fed from the side.
 
-Two shapes, seen from above (T a node of the row, + the lock line around it, x the parts at its ends):
+Three shapes, seen from above (T a node of the row, + the lock line around it, x the parts at its ends):
 
 - *ring*, for rows that end empty or hold back N (``ring``): the ends meet at the west side;
+- *straight*, for short ones that end empty (``straight``);
 - *horseshoe*, for gated rows (``horseshoe``): the legs point north, the gate stands at the head of one of them.
 
     ring                horseshoe
@@ -22,7 +24,7 @@ What comes of it is a candidate like any other: the simulator decides (tests/tes
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import pairwise
@@ -41,9 +43,12 @@ Flat = tuple[int, int]
 
 FULL: Final = 15
 """Cells of line that a full source keeps alive, the first one included (rulebook section 4)."""
-FIRST: Final = {"burst row": 0, "headed undrained row": 0, "undrained row": 1}
+BURST: Final = "burst row"
+FIRST: Final = {BURST: 0, "headed undrained row": 0, "undrained row": 1}
 """Schemes that are laid along a ring, and the number of their first T."""
 GATED: Final = "gated row"
+STRAIGHT_MOST: Final = FULL - 3
+"""Outputs of the longest straight row: its lock line comes around its end first."""
 NARROWEST: Final = (5, 6)
 """Width and depth of the smallest ring."""
 LEGS_LEAST: Final = 2
@@ -77,11 +82,19 @@ class LaidRows:
 
 @cache
 def _builds(scheme: str, face: Face, outputs: int) -> tuple[KnownBuild, ...]:
+    laid: list[tuple[str, Layout]] = []
+    if scheme == BURST:
+        laid += _straights(face, outputs)
     if scheme in FIRST:
-        laid = _rings(scheme, face, outputs)
-    else:
-        laid = _horseshoes(face, outputs) if scheme == GATED else iter(())
+        laid += _rings(scheme, face, outputs)
+    if scheme == GATED:
+        laid += _horseshoes(face, outputs)
     return tuple(KnownBuild(at_origin(one), scheme, face, outputs, (), how, "") for how, one in laid)
+
+
+def _straights(face: Face, outputs: int) -> Iterator[tuple[str, Layout]]:
+    if outputs <= STRAIGHT_MOST:
+        yield "laid straight", straight(face, outputs)
 
 
 def _rings(scheme: str, face: Face, outputs: int) -> Iterator[tuple[str, Layout]]:
@@ -96,6 +109,23 @@ def _horseshoes(face: Face, outputs: int) -> Iterator[tuple[str, Layout]]:
     for legs in range(LEGS_LEAST, (outputs - INNER_LEAST - 3) // 2 + 1):
         if (layout := horseshoe(face, legs, outputs - 2 * legs - 3)) is not None:
             yield "laid along a horseshoe", layout
+
+
+# -- straight ---------------------------------------------------------------------------------------------------------
+
+
+def straight(face: Face, outputs: int) -> Layout:
+    """A burst row along y = 1. What T0's inverter says runs behind it to the gauge on TN; the line that both feed is
+    turned round there, and the lock line comes back in front."""
+    last = outputs
+    way = [(x, 1) for x in range(last + 1)]
+    lay = _Laying(face, way, way[1:])
+    lay.put(_gauge(0, 2, 0, "N"), _support(0, 3, 0), _inverter(1, 3, 0, "W"))
+    lay.put(*(_line(x, 3, 0) for x in range(2, last + 1)), _gauge(last, 2, 0, "N"), _inverter(last + 1, 3, -1, "W"))
+    around = [(last + 1, y) for y in (2, 1, 0)]
+    layout = lay.finished([[*around, *((x, 0) for x in range(last, 0, -1))]], set(around))
+    assert layout is not None, "its line is not too long"
+    return layout
 
 
 # -- ring -------------------------------------------------------------------------------------------------------------
@@ -115,7 +145,7 @@ def ring(scheme: str, face: Face, width: int, depth: int, *, gap_longer: bool = 
     way = way[begin:] + way[:begin]
     way = way[: way.index(end) + 1]
     lay = _Laying(face, way, way[1 - first :])
-    if scheme == "burst row":
+    if scheme == BURST:
         lay.put(_gauge(1, 3, 0, "S"), _support(1, 2, 0), _inverter(0, 2, 0, "E"))
     lay.put(_gauge(1 + gap_longer, 1, 0, "W"), *([_relay(1, 1, 0, "W")] if gap_longer else ()))
     lay.put(_line(0, 1, 0), _support(0, 1, -1), _inverter(0, 2, -1, "S"), _inverter(0, 0, -1, "N"))
@@ -124,7 +154,7 @@ def ring(scheme: str, face: Face, width: int, depth: int, *, gap_longer: bool = 
     south = [*reversed(box[: box.index((1, 0)) + 1]), *reversed(box[box.index((0, 3)) :])]
     low = {(0, 3), *((x, 0) for x in range(1, 2 + gap_longer))}
     corners = {(0, depth - 1), (width - 1, depth - 1), (width - 1, 0)}
-    return lay.finished((north, south), low, corners if not gap_longer else set())
+    return lay.finished((north, south), low, set() if gap_longer else corners)
 
 
 def _around(x: int, y: int, width: int, depth: int) -> list[Flat]:
@@ -169,7 +199,7 @@ def horseshoe(face: Face, legs: int, inner: int) -> Layout | None:
     rim = [(west - 1, y) for y in range(1, -legs - 1, -1)] + [(x, -legs - 1) for x in range(west - 1, 2)]
     rim += [(2, y) for y in range(-legs - 1, 0)]
     arms = [*head_west, *rim], [*head_east, *reversed(rim)]
-    return lay.finished(arms, {*head_west, *head_east}, set())
+    return lay.finished(arms, {*head_west, *head_east})
 
 
 # -- laying -----------------------------------------------------------------------------------------------------------
@@ -197,13 +227,14 @@ class _Laying:
             self.parts[part.at] = part
 
     def finished(
-        self, arms: tuple[Sequence[Flat], Sequence[Flat]], low: set[Flat], corners: set[Flat]
+        self, arms: Sequence[Sequence[Flat]], low: Set[Flat], corners: Set[Flat] = frozenset()
     ) -> Layout | None:
-        """With its lock line, in two arms that together come by all that are served, in as few parts as that takes
+        """With its lock line, in one arm or two that together come by all that are served, in as few parts as can be
         (``low``: cells of theirs that lie a layer lower; ``corners``: those of the way around it, before each of which
         a relay may begin the line anew), B nodes and furnaces. None: an arm would be too long."""
         most = 2 * FULL + 1
-        halves = self._halves(*([_arm(arm[:k], low, corners) for k in range(1, len(arm[:most]) + 1)] for arm in arms))
+        lengths = [[_arm(arm[:k], low, corners) for k in range(1, len(arm[:most]) + 1)] for arm in arms]
+        halves = self._halves(*lengths)
         if halves is None:
             return None
         self.put(*halves)
@@ -223,11 +254,11 @@ class _Laying:
             streams=(stream,),
         )
 
-    def _halves(self, some: Sequence[_Arm], others: Sequence[_Arm]) -> list[Part] | None:
-        """Of two arms of all lengths, those that come by all that are served with the fewest parts; as even as can
-        be."""
-        pairs: list[tuple[list[Part], list[Part]]] = []
-        ends = [(arm, _passed(arm)) for arm in others if arm]
+    def _halves(self, some: Sequence[_Arm], others: Sequence[_Arm] = ((),)) -> list[Part] | None:
+        """Of two arms of all lengths (of one, and none), those that come by all that are served with the fewest parts;
+        as even as can be."""
+        pairs: list[tuple[Sequence[Part], Sequence[Part]]] = []
+        ends = [(arm, _passed(arm)) for arm in others if arm is not None]
         for one in filter(None, some):
             rest = set(self.served) - _passed(one)
             other = next((arm for arm, passed in ends if rest <= passed), None)
@@ -251,11 +282,11 @@ class _Laying:
         raise ValueError(f"no line of the lock stands beside {at}")
 
 
-_Arm = list[Part] | None
+_Arm = Sequence[Part] | None
 """Lines, and a relay maybe; None: too long."""
 
 
-def _arm(cells: Sequence[Flat], low: set[Flat], corners: set[Flat]) -> _Arm:
+def _arm(cells: Sequence[Flat], low: Set[Flat], corners: Set[Flat]) -> _Arm:
     """Lines along the cells; where they are too many, with one relay before the last corner that can be reached."""
     parts: list[Part] = [Line((*at, -1 if at in low else 0)) for at in cells]
     if len(parts) <= FULL:
