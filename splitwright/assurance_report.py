@@ -10,7 +10,9 @@ from pathlib import Path
 from rich.console import RenderableType
 
 from sim.assure.asking import Assurance
+from sim.assure.clearing import clearing_told
 from sim.assure.figures import Figures
+from sim.assure.operating import operating
 from sim.assure.verdict import Counterexample, Verdict
 from sim.case_file import case_document
 from sim.errors import InputError
@@ -18,8 +20,10 @@ from sim.files.places import counted, printable
 from sim.files.writing import write_text
 from sim.geometry import cell_text
 from sim.layout import Layout
+from sim.rulebook import default_rules
 from splitwright.explaining import explanation_of_case
 from splitwright.tables import plain_table
+from splitwright.words import english
 
 
 @dataclass(slots=True)
@@ -80,11 +84,25 @@ def assurance_report(
         yield table
         yield ""
         yield from map(_figures_line, found.figures)
+        yield from _advice(found, layout)
         if folder.files:
             example = next(iter(folder.files.values()))
             run = f"splitwright trial {printable(str(path))} --case {printable(str(example))}"
             yield f"Counterexamples are in {printable(str(folder.folder))}; one is run again by: {run}"
     yield _sentence(found)
+
+
+def _advice(found: Assurance, layout: Layout) -> Iterator[str]:
+    """How to run it, a sentence a line, behind a line that says so."""
+    advice = operating(found.verdicts, layout.rules_in_force(default_rules()))
+    for leftovers in [one.leftovers for one in found.figures[:1] if one.leftovers is not None]:
+        advice += clearing_told(layout, leftovers)
+    if advice:
+        words = english()
+        yield ""
+        yield f"{words.text('operating.heading')}:"
+        yield from (f"- {printable(words.text(one))}" for one in advice)
+        yield ""
 
 
 def _where(layout: Layout, counterexample: Counterexample) -> str:

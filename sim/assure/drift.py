@@ -8,7 +8,7 @@ A load that is put in at rest leads from one state at rest to another. The state
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -50,10 +50,10 @@ def drift(subject: Subject, request: Request) -> Iterator[Verdict]:
     multiples = range(n, subject.room + 1, n)
     when = "each put in at rest, cooldowns over"
     scope = subject.scope(f"any sequence of loads of k*{n} items, k = 1..{len(multiples)}, {when}")
-    yield _verdict(subject, request, multiples, scope)
+    yield replace(_verdict(subject, request, multiples, scope), about="multiples")
     most = min(subject.room, ROUNDS * n)
     scope = subject.scope(f"any sequence of loads of 1..{most} items, {when}")
-    yield _verdict(subject, request, range(1, most + 1), scope)
+    yield replace(_verdict(subject, request, range(1, most + 1), scope), about="any number")
 
 
 def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: str) -> Verdict:

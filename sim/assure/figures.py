@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from sim.assure.arrivals import contents_of
+from sim.assure.clearing import Leftovers, clearing
 from sim.assure.subject import SIGNAL_STATES, TICKS_MOST, Subject, Workspace
 from sim.geometry import Cell, cell_text
 from sim.kernel import reach
@@ -49,7 +50,8 @@ class Fairness:
 class Figures:
     """Under one handover. ``steady`` None: the flow did not repeat itself in the ticks that were looked at.
 
-    ``load``: items a target of the run that the rest is taken from; ``held``: items in nodes at the end of it, by cell.
+    ``load``: items a target of the run that the rest is taken from; ``held``: items in nodes at the end of it, by cell;
+    ``leftovers``: how to get them out (None: nothing is left, or the run starts with some).
     """
 
     handover: int
@@ -57,6 +59,7 @@ class Figures:
     steady: tuple[Steady, ...] | None
     fairness: tuple[Fairness, ...]
     held: tuple[tuple[Cell, int], ...]
+    leftovers: Leftovers | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The figures as they stand in ``--json`` documents."""
@@ -76,7 +79,11 @@ class Figures:
 
 
 def figures_of(subject: Subject) -> Figures:
-    """All figures of a layout under one handover. Time: that of one run of the default load and of the steady flow."""
+    """All figures of a layout under one handover.
+
+    Time: that of one run of the default load and of the steady flow; where something is left in the nodes, one more run
+    for each signal part.
+    """
     per = min(DEFAULT_LOAD_PER_TARGET, subject.room // subject.per_round)
     result = default_run(subject, per)
     fairness = tuple(
@@ -85,7 +92,8 @@ def figures_of(subject: Subject) -> Figures:
     nodes = [part.at for part in subject.layout.parts if isinstance(part, Node)]
     counts = [(cell, sum(slot[1] for slot in result.contents[cell] if slot is not None)) for cell in nodes]
     held = tuple((cell, count) for cell, count in counts if count)
-    return Figures(subject.handover, per, steady_of(subject), fairness, held)
+    leftovers = clearing(subject.layout, result, subject.base)
+    return Figures(subject.handover, per, steady_of(subject), fairness, held, leftovers)
 
 
 def default_run(subject: Subject, per: int) -> TrialResult:

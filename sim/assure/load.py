@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Final
 
 from sim.assure.request import Request
@@ -19,14 +20,16 @@ def loads(subject: Subject, request: Request) -> Iterator[Verdict]:
     """Every multiple of N up to full sources, then every number. Time: cubic in N at most (items x ticks x nodes)."""
     yield multiples(subject, request)
     numbers = range(1, subject.room + 1)
-    yield _verdict(subject, request, numbers, subject.scope(f"one load of any number of items, 1..{subject.room}"))
+    scope = subject.scope(f"one load of any number of items, 1..{subject.room}")
+    yield replace(_verdict(subject, request, numbers, scope), about="any number")
 
 
 def multiples(subject: Subject, request: Request) -> Verdict:
     """One load of every multiple of N."""
     n = subject.per_round
     counts = range(n, subject.room + 1, n)
-    return _verdict(subject, request, counts, subject.scope(f"one load of k*{n} items, k = 1..{len(counts)}"))
+    scope = subject.scope(f"one load of k*{n} items, k = 1..{len(counts)}")
+    return replace(_verdict(subject, request, counts, scope), about="multiples")
 
 
 def outcomes_of(subject: Subject, request: Request, counts: Sequence[int]) -> Iterator[tuple[int, Outcome]]:
@@ -45,14 +48,21 @@ def outcomes_of(subject: Subject, request: Request, counts: Sequence[int]) -> It
 
 
 def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: str) -> Verdict:
-    """Even for all, or the smallest that is not."""
+    """Even for all, or the smallest that is not.
+
+    ``noted`` where it is proved: the ``first`` load and the ``most``; ``held``, the most that any of them leaves in
+    nodes; ``least``, the first of which every output gets something (0: none), and the ``ticks`` until that is at rest.
+    """
     if not counts:
         return no_room("load", subject, scope)
     done, held, worst, delivered = 0, 0, 0, [0] * len(subject.streams)
+    least = ticks = 0
     for count, outcome in outcomes_of(subject, request, counts):
         done += 1
         if not outcome.is_even:
             return _refuted(subject, count, outcome, scope, done)
+        if not least and all(all(shares) for shares in outcome.delivered):
+            least, ticks = count, outcome.last_change
         held = max(held, outcome.held - subject.held_at_start)
         delivered = [so_far + sum(shares) for so_far, shares in zip(delivered, outcome.delivered, strict=True)]
         worst = max(worst, *(max(shares) - min(shares) for shares in outcome.delivered))
@@ -62,7 +72,8 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
     if done < len(counts):
         text = f"even up to {counts[done - 1]} items; then time was up" if done else "time was up"
         return Verdict("load", "open", scope, text, done, subject.handover)
-    return Verdict("load", "proved", scope, f"{even}, {_left(subject, held)}", done, subject.handover)
+    noted = {"first": counts[0], "most": counts[-1], "held": held, "least": least, "ticks": ticks}
+    return Verdict("load", "proved", scope, f"{even}, {_left(subject, held)}", done, subject.handover, noted=noted)
 
 
 def _left(subject: Subject, held: int) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
 from sim.case_file import Case, case_document
@@ -11,6 +12,8 @@ Question = Literal["load", "drift", "gaps", "arrivals", "orders", "handover", "o
 QUESTIONS: Final[tuple[Question, ...]] = (
     "load", "drift", "gaps", "arrivals", "orders", "handover", "overheating", "hazards",
 )
+About = Literal["", "multiples", "any number"]
+"""Which of the cases of a question: loads of k*N items, or of any number ("": the question has no such parts)."""
 Answer = Literal["proved", "refuted", "tried", "open"]
 """``proved``: every case of the scope was looked at; ``refuted``: one is uneven; ``tried``: some were looked at,
 none is uneven; ``open``: a limit came first, or the question cannot be put to this layout."""
@@ -41,7 +44,8 @@ class Verdict:
     """The answer to one question. ``scope``: what it is about, in words; ``cases``: how many were looked at.
 
     ``states``: how many the exhaustive search has met (None: it was none); ``seed``: of the cases tried at random.
-    ``decides``: it counts when the layout as a whole is called even (a hazard does not).
+    ``decides``: it counts when the layout as a whole is called even (a hazard does not). ``about``, ``noted``: for the
+    advice on how to run it (``operating``); figures by name, which ones says whoever gives the verdict.
     """
 
     question: Question
@@ -55,6 +59,8 @@ class Verdict:
     counterexample: Counterexample | None = None
     seconds: float = 0.0
     decides: bool = True
+    about: About = ""
+    noted: Mapping[str, int] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, Any]:
         """The verdict as it stands in ``--json`` documents."""

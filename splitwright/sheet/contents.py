@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from markupsafe import Markup
 
+from sim.assure.clearing import clearing, clearing_told
+from sim.assure.operating import operating
 from sim.checks import design_findings
 from sim.errors import InputError
 from sim.layout import Layout
 from sim.mishap import Mishap, mishaps
 from sim.recording import Recording, record
+from sim.rulebook import Rules
 from sim.statement import Statement
 from sim.workings import Topic, workings
 from sim.world import Finding
@@ -64,6 +68,7 @@ class SheetContents:
     purposes: list[Statement]
     findings: list[Finding]
     verdicts: list[VerdictRow]
+    operating: list[Statement]
     summary: list[Statement]
     is_cut_short: bool
     measures: list[Measure]
@@ -123,6 +128,7 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         purposes=purposes(layout),
         findings=design_findings(layout, base),
         verdicts=verdicts,
+        operating=[*operating(answers, layout.rules_in_force(base)), *_leftovers(layout, recording, base)],
         summary=[] if trial is not None and trial.delivers_nothing else summary(verdicts, words),
         is_cut_short=assurance is not None and (not assurance.complete or assurance.is_open),
         measures=_measures(recording, measured, request),
@@ -139,6 +145,13 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         view=turning_view(layout, words),
         replay=None if recording is None else replay_section(recording, words, request.replay_bytes),
     )
+
+
+def _leftovers(layout: Layout, recording: Recording | None, rules: Rules) -> Iterator[Statement]:
+    """What the trial that is shown leaves in the nodes, and how to get it out."""
+    found = None if recording is None else clearing(layout, recording.result, rules)
+    if found is not None:
+        yield from clearing_told(layout, found)
 
 
 def _recorded(layout: Layout, request: SheetRequest) -> Recording | None:

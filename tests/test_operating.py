@@ -1,0 +1,123 @@
+"""Advice on how to run a build: said only where a verdict says so; what is left can be got out as it says."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from sim.assure.asking import Assurance, ask
+from sim.assure.clearing import PARTS_MOST, clearing, clearing_told
+from sim.assure.operating import operating
+from sim.assure.request import Request
+from sim.assure.verdict import Verdict
+from sim.case_file import Case, case_layout
+from sim.files.reading import load_layout
+from sim.layout import Layout
+from sim.parts import Node
+from sim.rulebook import default_rules
+from sim.trial import Arrival, run_trial
+from splitwright.assurance_report import CaseFolder, assurance_report
+from splitwright.words import english
+
+LAYOUTS = Path(__file__).parent.parent / "specs" / "layouts"
+RULES = default_rules()
+
+
+def layout_of(name: str) -> Layout:
+    return load_layout(str(LAYOUTS / f"{name}.plan"))
+
+
+@cache
+def assured(name: str) -> Assurance:
+    questions = ("load", "drift", "gaps", "hazards") if name.startswith("burst") else ("load", "gaps")
+    return ask(layout_of(name), Request(limit_s=120, workers=1, began=time.monotonic(), questions=questions))
+
+
+def keys(verdicts: list[Verdict]) -> list[str]:
+    return [one.key.removeprefix("operating.") for one in operating(verdicts, RULES)]
+
+
+def test_a_burst_row_wants_whole_loads_at_rest() -> None:
+    said = keys(assured("burst-row-of-three").verdicts)
+    assert said == ["whole", "rest_shared", "sizes_not_mixed", "refill_not", "wait", "blocked"]
+    text = "\n".join(english().text(one) for one in operating(assured("burst-row-of-three").verdicts, RULES))
+    assert "Put in 3 items at once, or any multiple of 3" in text
+    assert "1 then 1 items come to 2 / 0 / 0" in text
+    assert "37 ticks (2 s) after one of 3 items" in text
+
+
+def test_the_ticks_to_wait_are_those_of_the_simulator() -> None:
+    """To the last change, in the slower of the two worlds."""
+    layout = layout_of("burst-row-of-three")
+    last = max(
+        run_trial(replace(layout, rules={"handover": handover}), [Arrival(0, "feed", 3)]).tick for handover in (8, 7)
+    )
+    (wait,) = [one for one in operating(assured("burst-row-of-three").verdicts, RULES) if one.key == "operating.wait"]
+    assert wait.values["ticks"] == last
+
+
+def test_a_gated_row_may_be_refilled_once_every_arrival_is_proved_and_not_before() -> None:
+    found = [one for one in assured("gated-row-of-three").verdicts if one.question in ("load", "gaps")]
+    assert keys(found) == ["whole", "least", "rest_waits", "refill_tried"]
+    for handovers, said in (((8, 7), ["refill"]), ((8,), ["refill", "only_under"])):
+        proved = [Verdict("arrivals", "proved", "every pattern", "even", 9, handover) for handover in handovers]
+        told = keys([*(one for one in found if one.question == "load"), *proved])
+        assert told == ["whole", "least", "rest_waits", *said]
+
+
+def test_the_first_load_of_which_every_output_gets_something() -> None:
+    """Against the simulator: 21 come to nothing, 24 to one each."""
+    (least,) = [one for one in operating(assured("gated-row-of-three").verdicts, RULES) if one.key.endswith("least")]
+    layout, enough = layout_of("gated-row-of-three"), least.values["least"]
+    assert isinstance(enough, int)
+    for count, some in ((enough, True), (enough - 3, False)):
+        assert all(run_trial(layout, [Arrival(0, "feed", count)]).streams[0].delivered) is some
+
+
+def test_nothing_is_said_where_nothing_was_shown() -> None:
+    opened = [replace(one, verdict="open") for one in assured("burst-row-of-three").verdicts]
+    assert keys(opened) == []
+    assert operating([], RULES) == []
+
+
+@pytest.mark.parametrize("name", ["gated-row-of-three", "gated-row-of-eight", "row-of-three-no-drain"])
+def test_what_waits_can_be_got_out_as_it_says(name: str) -> None:
+    layout = layout_of(name)
+    result = run_trial(layout, [Arrival(0, "feed", 18 * len(layout.streams[0].outputs) + 1)])
+    found = clearing(layout, result, RULES)
+    assert found is not None
+    assert found.part is not None
+    held = {part.at: result.contents[part.at] for part in layout.parts if isinstance(part, Node)}
+    assert sum(found.held.values()) == found.out + found.left > 0
+    without = replace(layout, parts=tuple(part for part in layout.parts if part != found.part))
+    after = run_trial(case_layout(without, Case(holds=held)), ())
+    assert sum(after.streams[0].delivered) == found.out
+    assert after.streams[0].spread <= 1
+    told = [english().text(one) for one in clearing_told(layout, found)]
+    assert "items wait in the" in told[0]
+    assert "Then put it back." in told[1]
+
+
+def test_where_nothing_waits_or_is_meant_to_nothing_is_said() -> None:
+    layout = layout_of("burst-row-of-three")
+    assert clearing(layout, run_trial(layout, [Arrival(0, "feed", 54)]), RULES) is None
+    spare = layout_of("gated-row-of-three")
+    result = run_trial(spare, [Arrival(0, "feed", 54)])
+    kinds = [part for part in spare.parts if part.kind in ("line", "gauge", "relay", "inverter")]
+    assert 0 < len(kinds) < PARTS_MOST
+    started = [replace(part, holds=(("clay", 1),)) if isinstance(part, Node) else part for part in spare.parts]
+    assert clearing(replace(spare, parts=tuple(started)), result, RULES) is None
+
+
+def test_assure_says_it_before_its_last_line() -> None:
+    layout = layout_of("burst-row-of-three")
+    found = assured("burst-row-of-three")
+    folder, path = CaseFolder(Path("unused")), Path("x.plan")
+    lines = [str(one) for one in assurance_report(found, folder, layout, path, quiet=False)]
+    assert "How to run it:" in lines
+    assert any(line.startswith("- Do not put in more while it runs") for line in lines)
+    assert [str(one) for one in assurance_report(found, folder, layout, path, quiet=True)] == lines[-1:]
