@@ -6,7 +6,7 @@ STAMP := .venv/.built
 PYTHON ?= $(shell for name in python3.11 python3; do \
 	$$name -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1 && { echo $$name; break; }; done)
 
-.PHONY: help demo hall pieces atlas test lint bench tutorial results certificates clean venv
+.PHONY: help demo hall pieces atlas schemes test lint bench tutorial results certificates clean venv
 .DEFAULT_GOAL := help
 
 help:
@@ -18,6 +18,7 @@ help:
 	@echo 'make results       search the smallest builds for docs/results.md (an hour; goes on from build/results)'
 	@echo 'make pieces        solve the pieces of halls anew, into specs/pieces/default.json (some minutes)'
 	@echo 'make atlas         add builds that are missing to specs/atlas (an hour; what is there stays)'
+	@echo 'make schemes       the smallest known builds of all schemes side by side, into docs/schemes.md (minutes)'
 	@echo 'make certificates  confirm every box ruled out there with other solvers and proof checkers'
 	@echo 'make tutorial      run docs/tutorial.md and refresh its outputs and pictures'
 	@echo 'make venv   only build .venv'
@@ -66,6 +67,9 @@ bench: $(STAMP)
 # The tutorial's outputs and pictures, made by its own commands.
 tutorial: $(STAMP)
 	@$(BIN)/python docs/make_tutorial.py
+
+schemes: $(STAMP)
+	@$(BIN)/python docs/make_schemes.py
 
 results: $(STAMP)
 	@$(BIN)/python docs/make_results.py
