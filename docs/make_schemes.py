@@ -77,7 +77,8 @@ def row(proposal: Proposal, outputs: int, seconds: float) -> Sequence[str]:
     m = proposal.measures
     handovers = " ".join(map(str, m.handovers))
     kept = max(0, m.held - m.held_at_start)
-    figures = [m.volume, m.parts, m.held_at_start, kept, round(m.steady or m.throughput), handovers]
+    hourly = round(m.steady or m.throughput)
+    figures = [m.volume, m.parts, m.held_at_start, kept, hourly, handovers]
     box = " x ".join(map(str, m.box))
     return [str(outputs), proposal.scheme, box, *map(str, figures), shown(proposal, seconds)]
 
@@ -106,9 +107,9 @@ def _line(cells: Sequence[str]) -> str:
 INTRODUCTION: Final = (
     "# The schemes side by side",
     "",
-    "Made by `make schemes` from the builds that come with splitwright, each run in the simulator; do not edit. Of each",
-    "scheme the build with the fewest cells that is known for so many kilns, fed from the top, on open ground; that",
-    "none is smaller is not said here (docs/results.md does, where it is proved). *Filled in first*: clay that nodes",
+    "Made by `make schemes` from the builds that come with splitwright, each run in the simulator; not to be edited.",
+    "Of each scheme the build with the fewest cells that is known for so many kilns, fed from the top, on open ground;",
+    "that none is smaller is not said here (docs/results.md does, where proved). *Filled in first*: clay that nodes",
     "must hold at the start. *Stay inside*: the most that any trial left in the nodes beyond that. *An hour*: items in",
     "steady flow. *Handovers*: under which every trial passed.",
     "",

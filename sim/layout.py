@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -63,3 +63,8 @@ class Layout:
     def rules_in_force(self, base: Rules) -> Rules:
         """``base`` with this layout's overrides."""
         return base.with_overrides(self.rules)
+
+    def stack_limit(self, rules: Rules) -> Callable[[str], int]:
+        """How many items of a kind one slot takes: what the layout says of the kind, else ``rules``, those in force."""
+        limits = {kind: item.stack or rules.stack for kind, item in self.items.items()}
+        return lambda kind: limits.get(kind, rules.stack)

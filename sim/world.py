@@ -72,8 +72,7 @@ class World:
         self.witness: Witness | None = None
         self.tick = 0
         self.last_change = 0
-        limits = {kind: item.stack or self.rules.stack for kind, item in layout.items.items()}
-        self._limit: Callable[[str], int] = lambda kind: limits.get(kind, self.rules.stack)
+        self._limit = layout.stack_limit(self.rules)
         self._firing = Firing.of(layout, self.rules)
         self.stores: dict[Cell, Store] = {part.at: self._store(part) for part in layout.containers}
         self.furnaces = {p.at: FurnaceState(p.at, self.stores[p.at]) for p in layout.parts if isinstance(p, Furnace)}

@@ -90,8 +90,7 @@ class _Bench:
             **{("B", i): cell for i, cell in enumerate(drops, 1)},
         }
         self._item, self._rules = stream.item, layout.rules_in_force(default_rules())
-        kind = layout.items.get(stream.item)
-        self._stack = (kind.stack if kind else None) or self._rules.stack
+        self._stack = layout.stack_limit(self._rules)(stream.item)
 
     def alike(self, row: LockRow) -> dict[Number, bool]:
         """What each watched node holds in a row of the table."""

@@ -9,7 +9,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from sim.files.consistency import slot_limit, slots_of
+from sim.files.consistency import slots_of
 from sim.geometry import Cell
 from sim.layout import ItemKind, Layout, Stream
 from sim.parts import (
@@ -75,7 +75,7 @@ def parts_at(at: Cell) -> st.SearchStrategy[Part]:
 def slots(draw: st.DrawFn, layout: Layout, rules: Rules) -> Slot | None:
     """One slot's contents, within the limits of ``layout``'s items."""
     kind = draw(st.none() | NAMES | st.sampled_from([*layout.items, "clay"]))
-    return None if kind is None else (kind, draw(st.integers(1, slot_limit(layout, kind, rules))))
+    return None if kind is None else (kind, draw(st.integers(1, layout.stack_limit(rules)(kind))))
 
 
 @st.composite

@@ -144,8 +144,7 @@ def _loads(subject: Subject, per: int = DEFAULT_LOAD_PER_TARGET) -> tuple[CaseAr
 
 
 def _stack(subject: Subject, kind: str) -> int:
-    item = subject.layout.items.get(kind)
-    return (item.stack if item else None) or subject.tables.rules.stack
+    return subject.layout.stack_limit(subject.tables.rules)(kind)
 
 
 def _filled(subject: Subject, stream: Stream, cell: Cell, kind: str, count: int) -> Holds:

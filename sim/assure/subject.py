@@ -157,8 +157,7 @@ class Subject:
     def _room(self, cell: Cell, kind: str) -> int:
         part, rules = self.layout.by_cell[cell], self.tables.rules
         assert isinstance(part, Bin)
-        item = self.layout.items.get(kind)
-        limit = (item.stack if item else None) or rules.stack
+        limit = self.layout.stack_limit(rules)(kind)
         held = [slot for slot in part.holds if slot is not None]
         free = rules.bin_slots - len(held)
         return free * limit + sum(limit - count for other, count in held if other == kind)

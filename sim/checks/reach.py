@@ -18,7 +18,7 @@ from sim.world import Finding
 def dead_line(layout: Layout, rules: Rules) -> Iterator[Finding]:
     """A run with a source, and lines in it that have no level even with every source at its full level."""
     wiring = wiring_of(layout)
-    level = _full_levels(wiring, rules)
+    level = full_levels(wiring, rules)
     for run in runs(wiring):
         dead = sorted(line for line in run if level[line] == 0)
         if not dead or len(dead) == len(run):
@@ -40,7 +40,7 @@ def runs(wiring: Wiring) -> tuple[tuple[int, ...], ...]:
     return tuple(tuple(sorted(run)) for run in nx.connected_components(graph))
 
 
-def _full_levels(wiring: Wiring, rules: Rules) -> list[int]:
+def full_levels(wiring: Wiring, rules: Rules) -> list[int]:
     """Line levels with every part at its full level, but gauges that read nothing."""
     field = Field(wiring, rules.reach)
     for i, part in enumerate(wiring.parts):

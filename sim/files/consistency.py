@@ -56,12 +56,6 @@ def slots_of(part: Container, rules: Rules) -> int:
     return rules.node_slots if isinstance(part, Node) else rules.bin_slots
 
 
-def slot_limit(layout: Layout, kind: str, rules: Rules) -> int:
-    """How many items of ``kind`` one slot takes."""
-    item = layout.items.get(kind)
-    return rules.stack if item is None or item.stack is None else item.stack
-
-
 def _faults(layout: Layout, rules: Rules, where: Where) -> Iterator[tuple[Place, str]]:
     fault = size_fault(layout.size)
     if fault:
@@ -113,7 +107,7 @@ def _faults_of_holds(layout: Layout, rules: Rules) -> Iterator[tuple[Place, str]
             kind, count = slot
             if not kind:
                 yield ("parts", i, "holds", n, 0), "must be a kind of item, not an empty name"
-            limit = slot_limit(layout, kind, rules)
+            limit = layout.stack_limit(rules)(kind)
             if not 1 <= count <= limit:
                 fault = f"a slot of {shown(kind)} takes from 1 to {limit}, not {shown(count)}"
                 yield ("parts", i, "holds", n, 1), fault

@@ -256,7 +256,7 @@ class _Writer:
     def _kinds(self) -> None:
         t = self.t
         items = [t.layout.items.get(kind) for kind in t.kinds]
-        limits = [(item.stack if item else None) or t.rules.stack for item in items]
+        limits = [t.layout.stack_limit(t.rules)(kind) for kind in t.kinds]
         common = math.lcm(*limits)
         if common > COMMON_LIMIT_MOST:
             raise InputError(f"the stack limits {sorted(set(limits))} have no common multiple up to "

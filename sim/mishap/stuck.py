@@ -105,9 +105,8 @@ def _has_room(recording: Recording, target: Container, kind: str, moving: Direct
         slot = Firing.of(layout, rules).entry_slot(kind, moving)
         if slot is None:
             return False
-    limits = {name: item.stack or rules.stack for name, item in layout.items.items()}
     contents = recording.result.contents[target.at]
-    return Store(len(contents), lambda name: limits.get(name, rules.stack), contents).accepts(kind, slot)
+    return Store(len(contents), layout.stack_limit(rules), contents).accepts(kind, slot)
 
 
 def _locked(recording: Recording, causes: Causes, holders: Sequence[Cell]) -> Iterator[Statement]:

@@ -157,5 +157,4 @@ def held(slots: Slots) -> str:
 
 
 def _limit(hall: Hall, kind: str) -> int:
-    item = hall.layout.items.get(kind)
-    return (item.stack if item else None) or hall.rules.stack
+    return hall.layout.stack_limit(hall.rules)(kind)

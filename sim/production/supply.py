@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from sim.files.consistency import slot_limit
 from sim.geometry import Cell, step
 from sim.layout import Layout, Stream
 from sim.parts import Furnace, Node
@@ -51,7 +50,7 @@ def _role(layout: Layout, stream: Stream) -> Role:
 def bin_room(layout: Layout, rules: Rules, kind: str) -> int:
     """Items of a kind that an empty bin has room for."""
     rules = layout.rules_in_force(rules)
-    return rules.bin_slots * slot_limit(layout, kind, rules)
+    return rules.bin_slots * layout.stack_limit(rules)(kind)
 
 
 def refill_minutes(layout: Layout, rules: Rules) -> int:

@@ -21,9 +21,9 @@ class Replay:
 
     def __init__(self, recording: Recording) -> None:
         layout, rules = recording.layout, recording.rules
-        limits = {kind: item.stack or rules.stack for kind, item in layout.items.items()}
+        limit = layout.stack_limit(rules)
         self.stores = {
-            cell: Store(len(slots), lambda kind: limits.get(kind, rules.stack), slots)
+            cell: Store(len(slots), limit, slots)
             for cell, slots in recording.start.items()
         }
         self.tick = 0

@@ -172,8 +172,7 @@ def _meanings(circuit: Circuit, groups: Sequence[LockGroup]) -> Iterator[Stateme
         if isinstance(part, Furnace) or len(kinds) != 1:
             continue
         (kind,) = kinds
-        limit = (layout.items[kind].stack if kind in layout.items else None) or rules.stack
-        room = limit * (rules.node_slots if isinstance(part, Node) else rules.bin_slots)
+        room = layout.stack_limit(rules)(kind) * (rules.node_slots if isinstance(part, Node) else rules.bin_slots)
         count = -(-(level - 1) * room // (rules.reach - 1))  # fill level = floor(1 + (full - 1) * mean): section 4
         values: dict[str, Value] = {"container": mention(layout, cell), "item": ItemWord(kind)}
         yield Statement("workings.reading_means", {**values, "count": count, "level": level})

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Final
 
 import typer
 
-from sim.checks import design_findings
+from sim.checks import builders_findings
 from sim.couplings.lockers import Locker, lockers
 from sim.couplings.study import study_of
 from sim.files.places import counted
@@ -35,7 +35,7 @@ def check(layout: LayoutFile, couplings: Couplings = False, as_json: AsJson = Fa
     outlets that lead nowhere and the like. Exit status: 0 no findings, 1 findings, 2 bad input.
     """
     build = load_layout(layout)
-    findings = design_findings(build)
+    findings = builders_findings(build)
     locking = lockers(study_of(build)) if couplings else None
     if as_json:
         emit_json(check_document(findings, locking))

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from sim.assure.clearing import clearing, clearing_told
 from sim.assure.operating import operating
-from sim.checks import design_findings
+from sim.checks import builders_findings
 from sim.errors import InputError
 from sim.layout import Layout
 from sim.mishap import Mishap, mishaps
@@ -126,7 +126,7 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         mishaps=tuple(one for one in told if one.kind in TOLD),
         left=tuple(one for one in told if one.kind not in TOLD),
         purposes=purposes(layout),
-        findings=design_findings(layout, base),
+        findings=builders_findings(layout, base),
         verdicts=verdicts,
         operating=[*operating(answers, layout.rules_in_force(base)), *_leftovers(layout, recording, base)],
         summary=[] if trial is not None and trial.delivers_nothing else summary(verdicts, words),

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, Literal
 
-from sim.checks import design_findings
+from sim.checks import builders_findings
 from sim.errors import InputError
 from sim.files.places import printable
 from sim.files.reading import load_layout
@@ -96,7 +96,7 @@ class LayoutLook:
         except InputError as error:
             raise error.within(printable(str(self.path))) from None
         self._last = _Looked(layout, before, stop)
-        return LayoutNews(layout, tried, tuple(_once(design_findings(layout), tried)), changed)
+        return LayoutNews(layout, tried, tuple(_once(builders_findings(layout), tried)), changed)
 
     def _told(self) -> Layout | None:
         """The last layout that was told of."""

@@ -121,9 +121,10 @@ def straight(face: Face, outputs: int) -> Layout:
     way = [(x, 1) for x in range(last + 1)]
     lay = _Laying(face, way, way[1:])
     lay.put(_gauge(0, 2, 0, "N"), _support(0, 3, 0), _inverter(1, 3, 0, "W"))
-    lay.put(*(_line(x, 3, 0) for x in range(2, last + 1)), _gauge(last, 2, 0, "N"), _inverter(last + 1, 3, -1, "W"))
+    lay.put(*(_line(x, 3, 0) for x in range(2, last + 1)), _gauge(last, 2, 0, "N"))
     around = [(last + 1, y) for y in (2, 1, 0)]
-    layout = lay.finished([[*around, *((x, 0) for x in range(last, 0, -1))]], set(around))
+    arm = _inverter(last + 1, 3, -1, "W"), [*around, *((x, 0) for x in range(last, 0, -1))]
+    layout = lay.finished([arm], set(around))
     assert layout is not None, "its line is not too long"
     return layout
 
@@ -148,13 +149,14 @@ def ring(scheme: str, face: Face, width: int, depth: int, *, gap_longer: bool = 
     if scheme == BURST:
         lay.put(_gauge(1, 3, 0, "S"), _support(1, 2, 0), _inverter(0, 2, 0, "E"))
     lay.put(_gauge(1 + gap_longer, 1, 0, "W"), *([_relay(1, 1, 0, "W")] if gap_longer else ()))
-    lay.put(_line(0, 1, 0), _support(0, 1, -1), _inverter(0, 2, -1, "S"), _inverter(0, 0, -1, "N"))
+    lay.put(_line(0, 1, 0), _support(0, 1, -1))
     box = _around(0, 0, width, depth)
     north = [*box[box.index((0, 3)) :], *box[: box.index((1, 0))]]
     south = [*reversed(box[: box.index((1, 0)) + 1]), *reversed(box[box.index((0, 3)) :])]
     low = {(0, 3), *((x, 0) for x in range(1, 2 + gap_longer))}
     corners = {(0, depth - 1), (width - 1, depth - 1), (width - 1, 0)}
-    return lay.finished((north, south), low, set() if gap_longer else corners)
+    arms = (_inverter(0, 2, -1, "S"), north), (_inverter(0, 0, -1, "N"), south)
+    return lay.finished(arms, low, set() if gap_longer else corners)
 
 
 def _around(x: int, y: int, width: int, depth: int) -> list[Flat]:
@@ -194,11 +196,13 @@ def horseshoe(face: Face, legs: int, inner: int) -> Layout | None:
     lay.put(_line(1, 4, -1), *(_line(x, 5, -1) for x in range(1, west - 1, -1)), _line(west, 4, 0))
     lay.put(_gauge(west, 2, 0, "N"), _relay(west, 3, 0, "N"), _line(2, 4, 0))
     # the arms of the lock line
-    lay.put(_inverter(west - 1, 4, -1, "E"), _inverter(2, 3, -1, "N"))
     head_west, head_east = [(west - 1, 3), (west - 1, 2)], [(2, 2), (2, 1), (2, 0)]
     rim = [(west - 1, y) for y in range(1, -legs - 1, -1)] + [(x, -legs - 1) for x in range(west - 1, 2)]
     rim += [(2, y) for y in range(-legs - 1, 0)]
-    arms = [*head_west, *rim], [*head_east, *reversed(rim)]
+    arms = (
+        (_inverter(west - 1, 4, -1, "E"), [*head_west, *rim]),
+        (_inverter(2, 3, -1, "N"), [*head_east, *reversed(rim)]),
+    )
     return lay.finished(arms, {*head_west, *head_east})
 
 
@@ -227,14 +231,15 @@ class _Laying:
             self.parts[part.at] = part
 
     def finished(
-        self, arms: Sequence[Sequence[Flat]], low: Set[Flat], corners: Set[Flat] = frozenset()
+        self, arms: Sequence[tuple[Inverter, Sequence[Flat]]], low: Set[Flat], corners: Set[Flat] = frozenset()
     ) -> Layout | None:
-        """With its lock line, in one arm or two that together come by all that are served, in as few parts as can be
-        (``low``: cells of theirs that lie a layer lower; ``corners``: those of the way around it, before each of which
-        a relay may begin the line anew), B nodes and furnaces. None: an arm would be too long."""
-        most = 2 * FULL + 1
-        lengths = [[_arm(arm[:k], low, corners) for k in range(1, len(arm[:most]) + 1)] for arm in arms]
-        halves = self._halves(*lengths)
+        """With its lock line, B nodes and furnaces. None: an arm of it would be too long.
+
+        ``arms``: one or two, each an inverter and where lines go from there; they come by all that are served, in as
+        few parts as can be. ``low``: cells of theirs that lie a layer lower; ``corners``: those of the way around it,
+        before each of which a relay may begin the line anew.
+        """
+        halves = self._halves(*([*_lengths(*arm, low, corners)] for arm in arms))
         if halves is None:
             return None
         self.put(*halves)
@@ -255,16 +260,16 @@ class _Laying:
         )
 
     def _halves(self, some: Sequence[_Arm], others: Sequence[_Arm] = ((),)) -> list[Part] | None:
-        """Of two arms of all lengths (of one, and none), those that come by all that are served with the fewest parts;
-        as even as can be."""
-        pairs: list[tuple[Sequence[Part], Sequence[Part]]] = []
-        ends = [(arm, _passed(arm)) for arm in others if arm is not None]
-        for one in filter(None, some):
+        """Of two arms of all lengths (of one, and none), those that come by all that are served with the fewest
+        relays, which take time; then the fewest parts; then as even as can be."""
+        pairs: list[tuple[_Arm, _Arm]] = []
+        ends = [(arm, _passed(arm)) for arm in others]
+        for one in some:
             rest = set(self.served) - _passed(one)
             other = next((arm for arm, passed in ends if rest <= passed), None)
             if other is not None and not {part.at for part in one} & {part.at for part in other}:
                 pairs.append((one, other))
-        best = min(pairs, key=lambda pair: (len(pair[0]) + len(pair[1]), max(map(len, pair))), default=None)
+        best = min(pairs, key=_cost, default=None)
         return None if best is None else [*best[0], *best[1]]
 
     def _drop(self, at: Flat) -> Cell:
@@ -282,12 +287,21 @@ class _Laying:
         raise ValueError(f"no line of the lock stands beside {at}")
 
 
-_Arm = Sequence[Part] | None
-"""Lines, and a relay maybe; None: too long."""
+_Arm = Sequence[Part]
+"""An inverter, and the lines from it on, with a relay maybe; of no length: nothing."""
 
 
-def _arm(cells: Sequence[Flat], low: Set[Flat], corners: Set[Flat]) -> _Arm:
-    """Lines along the cells; where they are too many, with one relay before the last corner that can be reached."""
+def _lengths(inverter: Inverter, cells: Sequence[Flat], low: Set[Flat], corners: Set[Flat]) -> Iterator[_Arm]:
+    """Arms of every length that can be, none included."""
+    yield ()
+    for length in range(1, min(len(cells), 2 * FULL + 1) + 1):
+        if (lines := _lines(cells[:length], low, corners)) is not None:
+            yield inverter, *lines
+
+
+def _lines(cells: Sequence[Flat], low: Set[Flat], corners: Set[Flat]) -> list[Part] | None:
+    """Lines along the cells; where they are too many, with one relay before the last corner that can be reached. None:
+    too many all the same."""
     parts: list[Part] = [Line((*at, -1 if at in low else 0)) for at in cells]
     if len(parts) <= FULL:
         return parts
@@ -296,6 +310,11 @@ def _arm(cells: Sequence[Flat], low: Set[Flat], corners: Set[Flat]) -> _Arm:
             parts[k] = _relay(*cells[k], 0, _towards(cells[k], cells[k + 1]))
             return parts if len(parts) - k - 1 <= FULL else None
     return None
+
+
+def _cost(pair: tuple[_Arm, _Arm]) -> tuple[int, int, int]:
+    parts = [*pair[0], *pair[1]]
+    return sum(isinstance(part, Relay) for part in parts), len(parts), max(map(len, pair))
 
 
 def _passed(arm: Sequence[Part]) -> set[Flat]:

@@ -3,13 +3,16 @@ for it, the gauges of one number in a row act on the nodes of that number alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
+from typing import Final
 
-from sim.geometry import HORIZONTAL
+from sim.geometry import HORIZONTAL, Cell
 from synth.model.clauses import Lit
 from synth.model.influence import Edge, Place, tracked_places
 from synth.model.vocabulary import SUPPORT, Vocabulary, back, gauge
-from synth.schemes.scheme import Watch
+from synth.schemes.scheme import Role, Watch
+
+ROLES: Final[tuple[Role, ...]] = ("T", "B")
 
 
 def streams_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
@@ -52,21 +55,15 @@ def gauges_act_on_their_own_classes(v: Vocabulary, edges: Iterable[Edge], stream
 
 
 def _acts_on_classes_alone(v: Vocabulary, edges: list[Edge], stream: int, watch: Watch) -> None:
-    under: dict[Place, Lit] = {place: v.clauses.new() for place in tracked_places(v)}
+    under = _places(v)
     for cell in v.cells:
         for output in HORIZONTAL:
             v.clauses.add(-v.is_(cell, gauge(output, stream, watch.label)), under["part", cell])
-    for edge in edges:
-        source = under.get(edge.source)
-        if source is None:
-            continue
-        if edge.target[0] == "node":
-            at = edge.target[1]
-            mine = [v.is_among(at, stream, nodes) for nodes in watch.locks]
-            for node in (v.is_row(at, stream), v.is_drop(at, stream)):
-                v.clauses.implies((*edge.given, source, node), *mine)
-        elif edge.target in under:
-            v.clauses.implies((*edge.given, source), under[edge.target])
+
+    def mine(at: Cell, _role: Role) -> list[Lit]:
+        return [v.is_among(at, stream, nodes) for nodes in watch.locks]
+
+    _spreads(v, edges, stream, under, mine)
 
 
 def numbers_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
@@ -80,7 +77,7 @@ def numbers_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
 
 
 def _acts_on_its_own_alone(v: Vocabulary, edges: list[Edge], stream: int, watch: Watch, number: int) -> None:
-    under: dict[Place, Lit] = {place: v.clauses.new() for place in tracked_places(v)}
+    under = _places(v)
     role, reading = watch.nodes.role, []
     for cell in v.cells:
         for output in HORIZONTAL:
@@ -90,13 +87,35 @@ def _acts_on_its_own_alone(v: Vocabulary, edges: list[Edge], stream: int, watch:
             v.clauses.implies((here, v.is_(near, SUPPORT), own[1]), under["part", cell])
             reading += [v.clauses.both(here, own[0]), v.clauses.both(here, v.is_(near, SUPPORT), own[1])]
     v.clauses.add(*reading)  # the locks of that number depend on it (redundant, found by propagation late)
+
+    def mine(at: Cell, role: Role) -> list[Lit]:
+        return [v.is_number(at, stream, role, number)]
+
+    _spreads(v, edges, stream, under, mine)
+
+
+def _places(v: Vocabulary) -> dict[Place, Lit]:
+    """A literal for each place: some gauges in question act on it."""
+    return {place: v.clauses.new() for place in tracked_places(v)}
+
+
+def _spreads(
+    v: Vocabulary,
+    edges: Iterable[Edge],
+    stream: int,
+    under: Mapping[Place, Lit],
+    mine: Callable[[Cell, Role], list[Lit]],
+) -> None:
+    """What acts on a place acts on what that place acts on; a node of the stream it may act on only where ``mine``, of
+    its cell and role, holds."""
     for edge in edges:
         source = under.get(edge.source)
         if source is None:
             continue
         if edge.target[0] == "node":
             at = edge.target[1]
-            v.clauses.implies((*edge.given, source, v.is_drop(at, stream)), v.is_number(at, stream, "B", number))
-            v.clauses.implies((*edge.given, source, v.is_row(at, stream)), v.is_number(at, stream, "T", number))
+            for role in ROLES:
+                node = v.is_row(at, stream) if role == "T" else v.is_drop(at, stream)
+                v.clauses.implies((*edge.given, source, node), *mine(at, role))
         elif edge.target in under:
             v.clauses.implies((*edge.given, source), under[edge.target])
