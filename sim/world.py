@@ -77,7 +77,7 @@ class World:
         self.stores: dict[Cell, Store] = {part.at: self._store(part) for part in layout.containers}
         self.furnaces = {p.at: FurnaceState(p.at, self.stores[p.at]) for p in layout.parts if isinstance(p, Furnace)}
         self.nodes = self._node_states()
-        self._nodes_at = self._nodes_by_container()
+        self._machines_at = self._machines_by_container()
         self._turns = self._turns_in(order)
         self.field = Field(wiring or wiring_of(layout), self.rules.reach)
         self.timing = Timing(self.field, self.rules, self.reading)
@@ -143,7 +143,7 @@ class World:
         due = self.timing.next_due()
         soonest = None if due is None else due - self.tick - 1
         for furnace in self.furnaces.values():
-            quiet = self._firing.quiet_ticks(furnace)
+            quiet = None if furnace.idle else self._firing.quiet_ticks(furnace)
             if quiet is not None and (soonest is None or quiet < soonest):
                 soonest = quiet
         for node in self.nodes.values():
@@ -200,11 +200,14 @@ class World:
         """The turns of one tick; True if any contents changed. Machines without a turn are passed over right here."""
         changed, tick, locked = False, self.tick, self.field.locked
         for machine in self._turns:
+            if machine.idle:
+                continue
             if isinstance(machine, NodeState):
-                if machine.idle or machine.ready_at > tick or locked[machine.number]:
+                if machine.ready_at > tick or locked[machine.number]:
                     continue
                 moved = self._node_turn(machine)
             elif machine.is_cold():
+                machine.idle = True
                 continue
             else:
                 moved = self._furnace_turn(machine)
@@ -307,12 +310,12 @@ class World:
             self.witness.moved(self.tick, kind, source, target)
 
     def _contents_changed(self, cells: Sequence[Cell]) -> None:
-        """Nodes at the containers may have something to do again; gauges that read one of them notice at once."""
+        """Machines at the containers may have something to do again; gauges that read one of them notice at once."""
         gauges: list[int] = []
         for cell in cells:
             gauges += self.field.wiring.gauges_of_container.get(cell, ())
-            for node in self._nodes_at.get(cell, ()):
-                node.idle = False
+            for machine in self._machines_at.get(cell, ()):
+                machine.idle = False
         if gauges:
             self.timing.notice(set(gauges), self.tick)
 
@@ -333,9 +336,10 @@ class World:
             for i, p in enumerate(parts)
         }
 
-    def _nodes_by_container(self) -> dict[Cell, list[NodeState]]:
-        """The nodes whose next move depends on what a container holds, by its cell: their own, above, target."""
-        found: dict[Cell, list[NodeState]] = {}
+    def _machines_by_container(self) -> dict[Cell, list[NodeState | FurnaceState]]:
+        """The machines whose next turn depends on what a container holds, by its cell: furnaces on their own; nodes on
+        their own, the one above and the target."""
+        found: dict[Cell, list[NodeState | FurnaceState]] = {at: [furnace] for at, furnace in self.furnaces.items()}
         for node in self.nodes.values():
             for cell in {node.at, node.above, node.target} & self.stores.keys():
                 found.setdefault(cell, []).append(node)

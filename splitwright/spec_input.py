@@ -9,7 +9,7 @@ from sim.parts import PART_KINDS
 from sim.rulebook import Rulebook
 from synth.hall.spec import HallSpec
 from synth.hall.spec_file import is_hall, load_hall
-from synth.schemes.registry import admissible, no_scheme, schemes
+from synth.schemes.registry import admissible, admissible_joined, no_scheme, schemes
 from synth.spec import PartLimit, Spec
 from synth.spec_file import load_spec
 
@@ -17,7 +17,7 @@ from synth.spec_file import load_spec
 def known_spec(path: Path) -> Spec:
     """The spec in a file. Raises InputError for bad input, and for a split that no scheme serves."""
     spec = load_spec(path)
-    if not admissible(spec):
+    if not admissible(spec) and not admissible_joined(spec):
         raise InputError(no_scheme(spec), file=str(path), field="split")
     return spec
 

@@ -18,7 +18,7 @@ from synth.known.source import KnownBuilds
 from synth.plots import Size, is_open, volume
 from synth.request import Request
 from synth.result import Answer
-from synth.schemes.registry import admissible, scheme_of
+from synth.schemes.registry import admissible, admissible_joined, scheme_of
 from synth.scope import required_handovers
 from synth.spec import Spec
 
@@ -87,7 +87,7 @@ def smallest(spec: Spec, known: KnownBuilds, site: Size = (1, 1, 1)) -> Suggesti
     One that was confirmed under the very laws in force is not run again."""
     streams = tuple(replace(stream, source=None, outputs_at=()) for stream in spec.streams)
     anywhere = replace(spec, size=(SITE_MOST,) * 3, blocked=frozenset(), streams=streams)
-    pinned = [replace(anywhere, scheme=scheme.name) for scheme in admissible(spec)]
+    pinned = [replace(anywhere, scheme=scheme.name) for scheme in (*admissible(spec), *admissible_joined(spec))]
     trusted = [build for one in pinned for build in _trusted(one, known)]
     if trusted:
         best = min(trusted, key=lambda one: volume(site_for(site, one.layout.size)))
@@ -108,7 +108,7 @@ def _best_of(
 ) -> Suggestion | None:
     """The confirmed build that is best by ``measure``, of the schemes that serve the spec, and of those that
     ``will_do`` (default: all)."""
-    pinned = [replace(spec, scheme=scheme.name) for scheme in admissible(spec)]
+    pinned = [replace(spec, scheme=scheme.name) for scheme in (*admissible(spec), *admissible_joined(spec))]
     found = [(layout, one) for one in pinned for layout in islice(known.candidates(one), CANDIDATES_MOST)]
     found = [pair for pair in found if will_do(pair[0])]
     found.sort(key=lambda pair: measure(_around(pair[0])))

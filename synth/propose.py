@@ -34,7 +34,7 @@ from synth.merging import merged
 from synth.plots import Size, sizes, volume, windows
 from synth.request import Request
 from synth.result import Answer, Proposal
-from synth.schemes.registry import admissible, no_scheme
+from synth.schemes.registry import admissible, admissible_joined, no_scheme
 from synth.schemes.scheme import Scheme
 from synth.scope import needed_handovers, required_handovers, scope_of
 from synth.search import Search
@@ -96,8 +96,8 @@ class _Race:
         self.spec, self.request, self.run, self.first_alone = spec, request, run, first_alone
         self.began = time.monotonic()
         self.until = self.began + request.limit_s
-        self.schemes = admissible(spec)
-        if not self.schemes:
+        self.schemes, self.joined = admissible(spec), admissible_joined(spec)
+        if not self.schemes and not self.joined:
             raise InputError(no_scheme(spec), field="split")
         self.board = Board(spec.order, request.found)
         if given is not None:
@@ -137,7 +137,7 @@ class _Race:
         if best is None:
             searches, best = self.searches, self._best_of(self.searches)
         answers = [one.answer() for one in searches] or [self._unsearched(*lane) for lane in lanes]
-        answer = merged(self.spec, proposals, best, answers, [one.name for one in self.schemes])
+        answer = merged(self.spec, proposals, best, answers, [one.name for one in self.schemes or self.joined])
         answer.interrupted = self.request.stop.is_set()
         answer.seconds = time.monotonic() - self.began
         Aside(self._keep).wait(self.until + ENDING_S)
@@ -158,7 +158,7 @@ class _Race:
 
     def _look_through_known(self) -> None:
         """Known builds, judged one by one: of each scheme in turn the next one, so that none waits for the others."""
-        turns = [self._confirmed(scheme) for scheme in self.schemes]
+        turns = [self._confirmed(scheme) for scheme in (*self.schemes, *self.joined)]
         while turns:
             for turn in list(turns):
                 if self.ended.is_set() or (self.first_alone and len(self.board)):
@@ -272,12 +272,15 @@ class _Race:
                 cache.keep_claim(claim)
 
     def _pinned_by_name(self, name: str) -> Spec:
-        return next((self._pinned(scheme) for scheme in self.schemes if scheme.name == name), self.spec)
+        every = (*self.schemes, *self.joined)
+        return next((self._pinned(scheme) for scheme in every if scheme.name == name), self.spec)
 
 
 def too_small_by_counting(spec: Spec) -> str | None:
     """Why no layout of any scheme can stand in the site, by counting cells alone; None: that does not tell."""
     pinned = [replace(spec, scheme=scheme.name) for scheme in admissible(spec)]
+    if not pinned:
+        return None  # nothing is told of what is joined from known builds
     cells = volume(spec.size) - len(spec.blocked)
     least = min(fewest_parts(one) for one in pinned)
     if cells < least:

@@ -17,12 +17,16 @@ PRODUCT: Final = 2
 
 @dataclass(slots=True)
 class FurnaceState:
-    """What a furnace holds, the ticks its fire will still burn, and the progress of the item in the fire (ticks)."""
+    """What a furnace holds, the ticks its fire will still burn, and the progress of the item in the fire (ticks).
+
+    ``idle``: it was cold, and its contents have not changed since; so it has no turn.
+    """
 
     at: Cell
     store: Store
     fire: int = 0
     progress: int = 0
+    idle: bool = False
 
     def is_cold(self) -> bool:
         """Without fire and progress, and with nothing to burn or nothing to fire, no turn changes anything."""

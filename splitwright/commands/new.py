@@ -22,7 +22,7 @@ from splitwright.spec_writing import CELLS_MOST, Answers, Arrival, First, site_g
 from synth.advice import smallest
 from synth.deadline import Aside
 from synth.known.source import KnownBuilds, shipped
-from synth.schemes.registry import admissible, no_scheme
+from synth.schemes.registry import admissible, admissible_joined, no_scheme
 from synth.spec import Leftovers
 from synth.spec_file import spec_from_toml
 
@@ -204,7 +204,7 @@ def _first(text: str) -> First:
 def _check_served(answers: Answers) -> None:
     """Raises InputError where no scheme does what is asked for."""
     spec = spec_from_toml(spec_text(answers))
-    if not admissible(spec):
+    if not admissible(spec) and not admissible_joined(spec):
         raise InputError(no_scheme(spec), file="arrival")
 
 

@@ -26,7 +26,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, field, replace
-from functools import cache
 from itertools import pairwise
 from typing import Final
 
@@ -35,7 +34,8 @@ from sim.layout import ItemKind, Layout, Stream
 from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
 from sim.rulebook import load_rulebook
 from synth.decode import reading_order
-from synth.known.build import STREAM, KnownBuild, KnownClaim, KnownFailure, at_origin
+from synth.known.build import STREAM
+from synth.known.constructed import Constructed
 from synth.spec import Face
 
 Flat = tuple[int, int]
@@ -58,57 +58,33 @@ INNER_MOST: Final = FULL - 6
 come from one end to the other."""
 
 
-class LaidRows:
-    """All rows that can be laid, as a store of known builds (``build.Store``); there are no claims about them."""
+class LaidRows(Constructed):
+    """All rows that can be laid."""
 
-    faults: list[str] = []  # noqa: RUF012 (never added to)
-
-    def builds(self, scheme: str, face: Face, outputs: int) -> Sequence[KnownBuild]:
-        """The rows of that length, in every shape there is."""
-        return _builds(scheme, face, outputs)
-
-    def stretchable(self, scheme: str, face: Face) -> Sequence[KnownBuild]:
-        """None: they come in all lengths."""
-        return ()
-
-    def claims(self, scheme: str, face: Face, outputs: int) -> Sequence[KnownClaim]:
-        """None."""
-        return ()
-
-    def failures(self, scheme: str, face: Face, outputs: int) -> Sequence[KnownFailure]:
-        """None."""
-        return ()
+    def made(self, scheme: str, face: Face, outputs: int) -> Iterator[tuple[str, Layout]]:
+        """In every shape there is."""
+        if scheme == BURST and outputs <= STRAIGHT_MOST:
+            yield "laid straight", straight(face, outputs)
+        if scheme in FIRST:
+            yield from (("laid along a ring", one) for one in rings(scheme, face, outputs))
+        if scheme == GATED:
+            yield from (("laid along a horseshoe", one) for one in horseshoes(face, outputs))
 
 
-@cache
-def _builds(scheme: str, face: Face, outputs: int) -> tuple[KnownBuild, ...]:
-    laid: list[tuple[str, Layout]] = []
-    if scheme == BURST:
-        laid += _straights(face, outputs)
-    if scheme in FIRST:
-        laid += _rings(scheme, face, outputs)
-    if scheme == GATED:
-        laid += _horseshoes(face, outputs)
-    return tuple(KnownBuild(at_origin(one), scheme, face, outputs, (), how, "") for how, one in laid)
-
-
-def _straights(face: Face, outputs: int) -> Iterator[tuple[str, Layout]]:
-    if outputs <= STRAIGHT_MOST:
-        yield "laid straight", straight(face, outputs)
-
-
-def _rings(scheme: str, face: Face, outputs: int) -> Iterator[tuple[str, Layout]]:
+def rings(scheme: str, face: Face, outputs: int) -> Iterator[Layout]:
+    """Rows of that length around a ring, in every shape there is."""
     first = FIRST[scheme]
     around, odd = divmod(outputs + 16 - first, 2)
     for width in range(NARROWEST[0], around + odd - NARROWEST[1] + 1):
         if (layout := ring(scheme, face, width, around + odd - width, gap_longer=bool(odd))) is not None:
-            yield "laid along a ring", layout
+            yield layout
 
 
-def _horseshoes(face: Face, outputs: int) -> Iterator[tuple[str, Layout]]:
+def horseshoes(face: Face, outputs: int) -> Iterator[Layout]:
+    """Gated rows of that length, in every shape there is."""
     for legs in range(LEGS_LEAST, (outputs - INNER_LEAST - 3) // 2 + 1):
         if (layout := horseshoe(face, legs, outputs - 2 * legs - 3)) is not None:
-            yield "laid along a horseshoe", layout
+            yield layout
 
 
 # -- straight ---------------------------------------------------------------------------------------------------------

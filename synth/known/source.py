@@ -10,6 +10,7 @@ from typing import Final
 from sim.layout import Layout
 from synth.known.atlas import atlas
 from synth.known.build import KnownBuild, KnownClaim, Store, at_origin, laws_digest
+from synth.known.joined import SplitTrees
 from synth.known.laid import LaidRows
 from synth.known.matching import fits, placements
 from synth.known.stretching import stretched
@@ -23,8 +24,8 @@ BASES_MOST: Final = 12
 
 
 def shipped() -> tuple[Store, ...]:
-    """What every installation knows: the atlas, and the rows that are laid by construction."""
-    return atlas(), LaidRows()
+    """What every installation knows: the atlas, rows laid by construction, and trees of them."""
+    return atlas(), LaidRows(), SplitTrees()
 
 
 @dataclass

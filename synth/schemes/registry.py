@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+from collections.abc import Iterable
 from functools import cache
 
 import synth.schemes
@@ -14,25 +15,45 @@ from synth.spec import Spec
 
 @cache
 def schemes() -> dict[str, Scheme]:
-    """All schemes by name, the most promising first."""
+    """All schemes of one row by name, the most promising first: those that are searched for."""
+    return _found("SCHEME")
+
+
+@cache
+def joined_schemes() -> dict[str, Scheme]:
+    """The schemes of splits put together from known builds; no search, and no claim, is about them."""
+    return _found("JOINED")
+
+
+def _found(attribute: str) -> dict[str, Scheme]:
     modules = [
         importlib.import_module(f"{synth.schemes.__name__}.{found.name}")
         for found in pkgutil.iter_modules(synth.schemes.__path__)
     ]
-    found = [module.SCHEME for module in modules if hasattr(module, "SCHEME")]
+    found = [getattr(module, attribute) for module in modules if hasattr(module, attribute)]
     return {scheme.name: scheme for scheme in sorted(found, key=lambda one: (one.promise, one.name))}
 
 
 def scheme_named(name: str) -> Scheme:
     """The scheme of that name. Raises InputError that names the nearest."""
-    if name not in schemes():
-        raise InputError(f'no scheme is called "{name}"; {nearest(name, schemes())}', field="split.scheme")
-    return schemes()[name]
+    every = schemes() | joined_schemes()
+    if name not in every:
+        raise InputError(f'no scheme is called "{name}"; {nearest(name, every)}', field="split.scheme")
+    return every[name]
 
 
 def admissible(spec: Spec) -> list[Scheme]:
-    """The schemes that do what the spec asks, the most promising first; the pinned one alone, if it does."""
-    return [scheme for scheme in schemes().values() if why_not(scheme, spec) is None and is_asked_for(scheme, spec)]
+    """The schemes of one row that do what the spec asks, the most promising first; the pinned one alone, if it does."""
+    return _serving(schemes().values(), spec)
+
+
+def admissible_joined(spec: Spec) -> list[Scheme]:
+    """The same of those put together from known builds."""
+    return _serving(joined_schemes().values(), spec)
+
+
+def _serving(among: Iterable[Scheme], spec: Spec) -> list[Scheme]:
+    return [scheme for scheme in among if why_not(scheme, spec) is None and is_asked_for(scheme, spec)]
 
 
 def is_asked_for(scheme: Scheme, spec: Spec) -> bool:
@@ -51,6 +72,8 @@ def why_not(scheme: Scheme, spec: Spec) -> str | None:
     most = min(scheme.outputs_most(spec.rules, spec.stack_of(stream.item)) for stream in spec.streams)
     if spec.outputs > most:
         return f"it is for {most} outputs at most" if most else "no node reads enough under these rules"
+    if scheme.joined is not None and not scheme.joined(spec.outputs):
+        return f"{spec.outputs} outputs are no product of its splits"
     waiting = max(waiting_most(scheme, spec, stream.item) for stream in spec.streams)
     if spec.holds_most is not None and waiting > spec.holds_most:
         return f"it may leave {waiting} items in the nodes, what they start with among them"
@@ -88,4 +111,4 @@ def no_scheme(spec: Spec) -> str:
     if spec.scheme is not None:
         return f'"{spec.scheme}" does not serve: {why_not(scheme_named(spec.scheme), spec)}'
     wanted = f'even_for = "{spec.even_for}" and leftovers = "{spec.leftovers}" with {spec.outputs} outputs'
-    return f"no scheme serves {wanted}; known are {', '.join(schemes())}"
+    return f"no scheme serves {wanted}; known are {', '.join(schemes() | joined_schemes())}"

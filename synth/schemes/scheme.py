@@ -139,6 +139,8 @@ class Scheme:
     ``quickest``: rules, outputs, windows -> no load of one item a target is delivered in fewer ticks (where nodes hold
     items back: a second such load).
     ``promise``: schemes are searched in this order, lower first.
+    ``joined``: a scheme of splits put together, which is not searched for, and has no lock table of its own: outputs ->
+    how many rows it is made of (0: it can't be).
     """
 
     name: str
@@ -159,6 +161,7 @@ class Scheme:
     reads_full: bool = False
     brimmed: bool = False
     ahead: tuple[str, ...] = ()
+    joined: Callable[[int], int] | None = None
 
     def numbers(self, role: Role, outputs: int) -> range:
         """The numbers of the nodes of a role."""

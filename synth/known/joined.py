@@ -1,0 +1,115 @@
+"""Split trees, joined from known builds: copies of a row side by side, and a split in front that feeds their bins.
+
+The split in front stands above: its outputs are bins, below each bin a node, and nodes from there along the layer above
+the copies to the bin of one of them. So nothing of its wiring stands beside theirs. Two such trees are copies in turn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Final
+
+from sim.geometry import Direction, step
+from sim.layout import Layout
+from sim.parts import Bin, Finish, Furnace, Gauge, Line, Node, Part, Relay, Support
+from synth.decode import reading_order
+from synth.images import moved, turned
+from synth.known.atlas import atlas
+from synth.known.build import at_origin
+from synth.known.constructed import Constructed
+from synth.known.laid import horseshoes
+from synth.schemes.split_tree import BRANCHES, JOINED, branches
+from synth.spec import Face
+
+FRONT: Final = "muster row"
+FINISHES: Final[tuple[Finish, ...]] = ("plain", "marked")
+
+
+class SplitTrees(Constructed):
+    """All trees that can be joined."""
+
+    def made(self, scheme: str, face: Face, outputs: int) -> Iterator[tuple[str, Layout]]:
+        """One for each shape of the gated row."""
+        if scheme == JOINED.name:
+            yield from (("joined from a split in front and gated rows", one) for one in trees(face, outputs))
+
+
+def _mirrored(x: int, y: int) -> tuple[int, int]:
+    return y, x
+
+
+def trees(face: Face, outputs: int) -> Iterator[Layout]:
+    """The trees of so many outputs, one for each shape of the gated row."""
+    if not (p := branches(outputs)):
+        return
+    for row in horseshoes(face, outputs // p):
+        tree: Layout | None = at_origin(row)
+        for width in BRANCHES[p]:
+            tree = None if tree is None else joined(tree, width)
+        if tree is not None:
+            yield tree
+
+
+def joined(below: Layout, width: int) -> Layout | None:
+    """``width`` copies of a split with a split of so many in front; the copies side by side along the shorter way, an
+    empty column between them. None: no split of so many is known."""
+    along_x = below.size[0] <= below.size[1]
+    if not along_x:
+        mirrored = joined_along_x(turned(below, _mirrored), width)
+        return None if mirrored is None else turned(mirrored, _mirrored)
+    return joined_along_x(below, width)
+
+
+def joined_along_x(below: Layout, width: int) -> Layout | None:
+    """The same, along x."""
+    front = _front(width)
+    if front is None:
+        return None
+    pitch = below.size[0] + 1
+    copies = [moved(below, (k * pitch, 0, 0), below.size) for k in range(width)]
+    bins = [copy.streams[0].source for copy in copies]
+    middle = (width - 1) // 2  # the split stands so that one of its outputs is right above this copy's bin
+    x, y, z = bins[middle]
+    first, level = x - middle, z + 1
+    parts: list[Part] = [part for copy in copies for part in copy.parts]
+    front = moved(front, (first, y, level + 1), front.size)
+    parts += _on_bins(front)
+    for k, (to, _, _) in enumerate(bins):
+        parts += _way(first + k, to, y, level)
+    (stream,) = below.streams
+    outputs = tuple(output for copy in copies for output in copy.streams[0].outputs)
+    return at_origin(
+        replace(
+            below,
+            parts=tuple(sorted(parts, key=lambda part: reading_order(part.at))),
+            streams=(replace(stream, source=front.streams[0].source, outputs=outputs),),
+        )
+    )
+
+
+def _front(width: int) -> Layout | None:
+    """A known split of so many whose outputs stand in a line along x, the lowest build there is."""
+    for build in sorted(atlas().builds(FRONT, "top", width), key=lambda one: len(one.layout.parts)):
+        for image in (build.layout, turned(build.layout, _mirrored)):
+            targets = sorted(image.streams[0].outputs)
+            if targets == [(k, 0, 0) for k in range(width)]:
+                return image
+    return None
+
+
+def _on_bins(front: Layout) -> Iterator[Part]:
+    """The split with bins for furnaces, unlike ones side by side, and supports below what stood on the ground."""
+    ground = min(part.at[2] for part in front.parts)
+    for part in front.parts:
+        yield Bin(part.at, FINISHES[part.at[0] % 2]) if isinstance(part, Furnace) else part
+        if isinstance(part, (Line, Gauge, Relay)) and part.at[2] == ground:
+            yield Support(step(part.at, "D"))
+
+
+def _way(begin: int, end: int, y: int, z: int) -> Iterator[Part]:
+    """Nodes from below a bin along x to right above another one."""
+    along: Direction = "E" if end > begin else "W"
+    for x in range(begin, end, 1 if end > begin else -1):
+        yield Node((x, y, z), along)
+    yield Node((end, y, z), "D")
