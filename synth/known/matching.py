@@ -1,7 +1,8 @@
 """Known builds on a site: turned, mirrored and moved to where the spec has room for them, in the spec's own words.
 
-What comes of it is a candidate, no more: the judge decides. Builds stand on the ground, so of the 48 symmetries of the
-cuboid (turnings and mirror images) the eight that keep "up" as it is are tried (``synth/images``).
+What comes of it is a candidate, no more: the judge decides. Of the 48 symmetries of the cuboid (turnings and mirror
+images) the eight that keep "up" as it is are tried (``synth/images``). Builds stand on the ground; where cells are
+pinned or blocked they are lifted too, with supports for what stood on it.
 """
 
 from __future__ import annotations
@@ -10,9 +11,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import product
 
-from sim.geometry import Cell
+from sim.geometry import Cell, step
 from sim.layout import Layout
-from sim.parts import Node
+from sim.parts import Gauge, Inverter, Line, Node, Part, Relay, Support
 from synth.decode import items_of, reading_order
 from synth.images import images, moved
 from synth.known.build import KnownBuild
@@ -36,8 +37,26 @@ def placements(build: KnownBuild, spec: Spec) -> Iterator[Layout]:
         if image.parts in seen:
             continue
         seen.add(image.parts)
-        if (by := next(_offsets(image, spec), None)) is not None:
-            yield _pinned(moved(image, by, image.size if is_open(spec) else spec.size), spec)
+        heights = range(1 if is_open(spec) else spec.size[2] - image.size[2] + 1)
+        ways = ((by, up) for up in (_lifted(image, height) for height in heights) for by in _offsets(up, spec))
+        if (way := next(ways, None)) is not None:
+            by, up = way
+            yield _pinned(moved(up, by, up.size if is_open(spec) else spec.size), spec)
+
+
+def _lifted(image: Layout, height: int) -> Layout:
+    """The build so many layers up, a support below each part that needs one and had the ground."""
+    if not height:
+        return image
+    wide, deep, high = image.size
+    up = moved(image, (0, 0, height), (wide, deep, high + height))
+    grounded = (part for part in up.parts if part.at[2] == height and _needs_ground(part))
+    parts = (*up.parts, *(Support(step(part.at, "D")) for part in grounded))
+    return replace(up, parts=tuple(sorted(parts, key=lambda part: reading_order(part.at))))
+
+
+def _needs_ground(part: Part) -> bool:
+    return isinstance(part, (Line, Gauge, Relay)) or (isinstance(part, Inverter) and part.mount == "D")
 
 
 def fits(box: Size, spec: Spec) -> bool:
