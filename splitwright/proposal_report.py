@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -145,16 +144,38 @@ def shown_of(spec: Spec, proposals: Sequence[Proposal]) -> Iterator[str]:
 
 
 def verdict_lines(proposals: Sequence[Proposal]) -> Iterator[str]:
-    """What is shown of each layout, question by question: how many scopes are proved, refuted, tried, left open."""
+    """What is shown of each layout, by what a builder does with it."""
     for rank, proposal in enumerate(proposals, 1):
-        told = []
-        for question in dict.fromkeys(verdict.question for verdict in proposal.verdicts):
-            counts = Counter(verdict.verdict for verdict in proposal.verdicts if verdict.question == question)
-            words = [f"{counts[word]} {word}" for word in ("proved", "tried", "refuted", "open") if counts[word]]
-            told.append(f"{question} {', '.join(words)}")
+        told = [f"{what}: {said}" for what, pick in DONE_WITH_IT if (said := _said(proposal.verdicts, pick))]
         if told:
-            yield f"Verdicts on layout {rank}: {'; '.join(told)}."
-    yield "  (Each under each handover; splitwright assure LAYOUT tells their scopes, with counterexamples.)"
+            yield f"Layout {rank}. {'. '.join(told)}."
+    yield "  (splitwright assure LAYOUT tells which cases were looked at, and shows one that goes wrong.)"
+
+
+DONE_WITH_IT: Final[Sequence[tuple[str, Callable[[Assured], bool]]]] = (
+    ("A whole load at once", lambda one: one.question == "load" and one.about == "multiples"),
+    ("Whole loads one after another", lambda one: one.question == "drift" and one.about == "multiples"),
+    ("Loads of any size one after another", lambda one: one.question == "drift" and one.about == "any number"),
+    ("Trickling in", lambda one: one.question in ("gaps", "arrivals")),
+    ("In other update orders", lambda one: one.question == "orders"),
+    ("Under both handovers", lambda one: one.question == "handover"),
+)
+"""What a builder does with a layout, and the verdicts that tell how that goes."""
+
+
+def _said(verdicts: Sequence[Assured], pick: Callable[[Assured], bool]) -> str:
+    """What these verdicts come to, all in all; nothing where there are none."""
+    asked = [one for one in verdicts if pick(one) and one.decides]
+    refuted = [one for one in asked if one.verdict == "refuted"]
+    if refuted:
+        under = dict.fromkeys(one.handover for one in refuted if one.handover is not None)
+        every = dict.fromkeys(one.handover for one in asked if one.handover is not None)
+        where = "" if len(under) == len(every) else f" under handover {', '.join(map(str, under))}"
+        return f"not always even{where}"
+    answers = {one.verdict for one in asked if one.question != "gaps"} or {one.verdict for one in asked}
+    if not answers:
+        return ""
+    return "left open" if "open" in answers else "even, as far as was tried" if "tried" in answers else "even (proved)"
 
 
 def _held_lines(proposals: Sequence[Proposal]) -> Iterator[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 
@@ -145,8 +145,32 @@ def test_verdicts_stand_beside_the_layouts(told: list[Proposal]) -> None:
     spoiled = {**document, "layouts": [{**document["layouts"][0], "verdicts": [{"question": "load"}]}]}
     assert faults(spoiled, "splitwright-proposals-1") != []
     lines = list(verdict_lines(told))
-    assert lines[0].startswith("Verdicts on layout 1: load 4 proved; drift 4 proved; gaps 2 proved, 2 tried;")
-    assert lines[1].startswith("Verdicts on layout 2: load 4 proved; drift 2 proved, 2 refuted; gaps 4 refuted;")
+    assert lines[:2] == [
+        "Layout 1. A whole load at once: even (proved). Whole loads one after another: even (proved). Loads of any size "
+        "one after another: even (proved). Trickling in: even (proved). In other update orders: even (proved). Under "
+        "both handovers: even (proved).",
+        "Layout 2. A whole load at once: even (proved). Whole loads one after another: even (proved). Loads of any size "
+        "one after another: not always even. Trickling in: not always even. In other update orders: even (proved). Under "
+        "both handovers: even (proved).",
+    ]
+
+
+def test_what_is_said_of_several_verdicts_on_one_matter() -> None:
+    """The least of them; where one handover is refuted alone, that one is named; a proof counts above mere trials."""
+
+    def line(*verdicts: Verdict) -> str:
+        some = replace(Judge(BURST, BOTH).as_it_is(burst_of_two()), verdicts=verdicts)
+        return next(iter(verdict_lines([some])))
+
+    def one(verdict: Literal["proved", "refuted", "tried", "open"], question: Question, handover: int = 8) -> Verdict:
+        return Verdict(question, verdict, "", "", 1, handover)
+
+    assert line(one("proved", "arrivals"), one("tried", "gaps")) == "Layout 1. Trickling in: even (proved)."
+    assert line(one("tried", "gaps")) == "Layout 1. Trickling in: even, as far as was tried."
+    assert line(one("open", "arrivals"), one("tried", "gaps")) == "Layout 1. Trickling in: left open."
+    assert line(one("refuted", "gaps"), one("tried", "gaps", 7)).endswith("not always even under handover 8.")
+    assert line(one("refuted", "gaps"), one("refuted", "arrivals", 7)).endswith("Trickling in: not always even.")
+    assert line(one("proved", "load")).startswith("  (splitwright assure"), "which loads, it does not say"
 
 
 @pytest.mark.slow
