@@ -8,6 +8,7 @@ from typing import Final
 
 from rich.console import RenderableType
 
+from sim.assure.verdict import Verdict as Assured
 from sim.files.picture import layers_side_by_side, legend
 from sim.files.places import counted, printable
 from splitwright.ladder_view import step_lines
@@ -30,8 +31,11 @@ ANY: Final = (None, None)
 """No limit on parts, none on price."""
 
 
-def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bool) -> list[RenderableType]:
-    """Everything that is printed, in order; ``quiet``: the verdict and the files only."""
+def proposal_report(
+    spec: Spec, answer: Answer, files: Sequence[Path], quiet: bool, scope: bool = False
+) -> list[RenderableType]:
+    """Everything that is printed, in order; ``quiet``: the verdict and the files only; ``scope``: what proofs are
+    about, in full."""
     lines: list[RenderableType] = [_headline(spec, answer), *answer.advice]
     if not quiet and answer.proposals:
         best = answer.proposals[0]
@@ -39,7 +43,7 @@ def proposal_report(spec: Spec, answer: Answer, files: Sequence[Path], quiet: bo
         lines += ["", proposal_table(answer.proposals), "", drawn, ""]
         lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend_lines(best)]
     if not quiet:
-        lines += ["", *_shown(spec, answer)]
+        lines += ["", *_shown(spec, answer, scope)]
     lines += list(_obstacle_lines(answer.obstacles))
     lines += [clash.text for clash in answer.clashes]
     if files:
@@ -112,13 +116,25 @@ def legend_lines(proposal: Proposal) -> Iterator[str]:
         yield f"{lines[i]:<40}{right}".rstrip()
 
 
-def _shown(spec: Spec, answer: Answer) -> Iterator[str]:
+def _shown(spec: Spec, answer: Answer, scope: bool) -> Iterator[str]:
     """What was shown, and what was not."""
     yield from shown_of(spec, answer.proposals)
     yield from (f"Best by {line}." for line in step_lines(answer.steps))
     yield from claim_lines(answer.claims)
     yield from candidate_lines(answer.claims)
-    yield f"Scope: {printable('; '.join(answer.scope))}; {answer.solver}."
+    yield from scope_lines(answer, scope)
+
+
+def scope_lines(answer: Answer, whole: bool) -> Iterator[str]:
+    """What the proofs are about: in full, or in a sentence, where there are any."""
+    if whole:
+        yield f"Scope: {printable('; '.join(answer.scope))}; {answer.solver}."
+    elif answer.claims or answer.steps:
+        kinds = ", ".join(answer.schemes)
+        yield (
+            f"Scope: proofs are about rows of these kinds alone ({kinds}), with no latched relay and no loop of "
+            "signals; another way to split is not ruled out. In full: --scope."
+        )
 
 
 def shown_of(spec: Spec, proposals: Sequence[Proposal]) -> Iterator[str]:

@@ -27,6 +27,7 @@ Sheets = Annotated[
     bool,
     typer.Option("--sheets", help="With --out: each layout's build sheet too, and a page that compares them."),
 ]
+ScopeInFull = Annotated[bool, typer.Option("--scope", help="Tell in full what the proofs are about, and what not.")]
 Top = Annotated[
     int, typer.Option("--top", metavar="K", parser=whole_number("--top", 1, 1000), help="How many layouts at the most.")
 ]

@@ -14,7 +14,14 @@ from sim.files.places import counted, printable
 from sim.layout import Layout
 from splitwright.ladder_view import better_by, step_lines
 from splitwright.output import stdout_width
-from splitwright.proposal_report import candidate_lines, claim_lines, legend_lines, proposal_table, shown_of
+from splitwright.proposal_report import (
+    candidate_lines,
+    claim_lines,
+    legend_lines,
+    proposal_table,
+    scope_lines,
+    shown_of,
+)
 from synth.built import box_of
 from synth.read_off import StreamReading, asked_scheme
 from synth.result import Answer, Proposal
@@ -49,9 +56,10 @@ class Given:
 
 
 def tighter_report(
-    spec: Spec, given: Given | None, answer: Answer, files: Sequence[Path], quiet: bool
+    spec: Spec, given: Given | None, answer: Answer, files: Sequence[Path], quiet: bool, scope: bool = False
 ) -> list[RenderableType]:
-    """Everything that is printed, in order; ``quiet``: the verdict and the files only."""
+    """Everything that is printed, in order; ``quiet``: the verdict and the files only; ``scope``: what proofs are
+    about, in full."""
     lines: list[RenderableType] = [_verdict(spec, given, answer)]
     lines += [f"  {line}" for line in step_lines(answer.steps)]
     if not quiet and answer.proposals:
@@ -60,7 +68,7 @@ def tighter_report(
         lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend_lines(best)]
     if not quiet:
         lines += ["", *shown_of(spec, answer.proposals), *claim_lines(answer.claims), *candidate_lines(answer.claims)]
-        lines.append(f"Scope: {printable('; '.join(answer.scope))}; {answer.solver}.")
+        lines += scope_lines(answer, scope)
     if files:
         lines += ["", "Written: " + ", ".join(printable(str(file)) for file in files)]
     return lines

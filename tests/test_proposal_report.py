@@ -30,7 +30,7 @@ item = "clay"
 
 def test_titles_and_files_cannot_move_the_cursor() -> None:
     answer = Answer(scope=["rulebook: \u001b[31m"], solver="none")
-    lines = proposal_report(spec_from_toml(SPEC), answer, [Path("kiln\n.json")], quiet=False)
+    lines = proposal_report(spec_from_toml(SPEC), answer, [Path("kiln\n.json")], quiet=False, scope=True)
     assert lines[0] == (
         "One\\u000akiln \\u001b[31m: 1 furnace within 4 x 3 x 4: not found within the limit; "
         "that is no proof that none exists."

@@ -19,6 +19,7 @@ from splitwright.search_options import (
     MemoryLimit,
     Out,
     Resume,
+    ScopeInFull,
     Seed,
     Sheets,
     TimeLimit,
@@ -58,6 +59,7 @@ def propose(
     resume: Resume = None,
     pieces: Pieces = None,
     sheets: Sheets = False,
+    scope: ScopeInFull = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> int:
@@ -98,7 +100,7 @@ def propose(
     if as_json:
         emit_json({**answer.as_json(), "files": [str(path) for path in files]})
     else:
-        show(*proposal_report(asked, answer, files, quiet))
+        show(*proposal_report(asked, answer, files, quiet, scope))
     if answer.proposals:
         return DONE
     return NO if site_ruled_out(asked, answer) else NO_ANSWER

@@ -15,7 +15,17 @@ from splitwright.failures import DONE, NO, NO_ANSWER
 from splitwright.options import AsJson, Quiet
 from splitwright.output import emit_json, show
 from splitwright.proposal_files import ProposalFolder
-from splitwright.search_options import MemoryLimit, Out, Resume, Seed, TimeLimit, Top, Workers, request_of
+from splitwright.search_options import (
+    MemoryLimit,
+    Out,
+    Resume,
+    ScopeInFull,
+    Seed,
+    TimeLimit,
+    Top,
+    Workers,
+    request_of,
+)
 from splitwright.searching import searched
 from splitwright.spec_input import known_spec
 from splitwright.tighter_report import Given, tighter_report
@@ -53,6 +63,7 @@ def tighter(
     seed: Seed = 0,
     memory_limit: MemoryLimit = None,
     resume: Resume = None,
+    scope: ScopeInFull = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> int:
@@ -88,7 +99,7 @@ def tighter(
         given = asked.given.as_json() if asked.given else None
         emit_json({**answer.as_json(), "given": given, "files": [str(path) for path in files]})
     else:
-        show(*tighter_report(asked.spec, asked.given, answer, files, quiet))
+        show(*tighter_report(asked.spec, asked.given, answer, files, quiet, scope))
     return _status(answer)
 
 
