@@ -2,8 +2,8 @@
 between.
 
 What is between repeats, corners included; a row that bends has its ends side by side. So rows of any length fit sites
-that are as deep as they are wide, where a search finds nothing. Heights are told from the
-height of T: a row fed from the top stands one layer higher than one fed from the side.
+that are as deep as they are wide, where a search finds nothing. Heights are told from the height of T: a row fed from
+the top stands one layer higher than one fed from the side. Lines are as long as the default rulebook lets them be.
 
 Three shapes, seen from above (T a node of the row, + the lock line around it, x the parts at its ends):
 
@@ -26,13 +26,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, field, replace
+from functools import cache
 from itertools import pairwise
 from typing import Final
 
 from sim.geometry import HORIZONTAL, Cell, Direction, step
 from sim.layout import ItemKind, Layout, Stream
 from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.rulebook import load_rulebook
+from sim.rulebook import default_rules, load_rulebook
 from synth.decode import reading_order
 from synth.known.build import STREAM
 from synth.known.constructed import Constructed
@@ -41,21 +42,24 @@ from synth.spec import Face
 Flat = tuple[int, int]
 """A cell seen from above."""
 
-FULL: Final = 15
-"""Cells of line that a full source keeps alive, the first one included (rulebook section 4)."""
 BURST: Final = "burst row"
 FIRST: Final = {BURST: 0, "headed undrained row": 0, "undrained row": 1}
 """Schemes that are laid along a ring, and the number of their first T."""
 GATED: Final = "gated row"
-STRAIGHT_MOST: Final = FULL - 3
-"""Outputs of the longest straight row: its lock line comes around its end first."""
+AROUND: Final = 3
+"""Cells of a straight row's lock line on its way around the end of the row."""
 NARROWEST: Final = (5, 6)
 """Width and depth of the smallest ring."""
 LEGS_LEAST: Final = 2
 INNER_LEAST: Final = 3
-INNER_MOST: Final = FULL - 6
-"""Of a horseshoe: the leg's length below the gate, and the columns between the legs; with more, L ends before it has
-come from one end to the other."""
+L_BEYOND: Final = 6
+"""Of a horseshoe: the leg's length below the gate; the columns between the legs; cells that L is longer than those."""
+
+
+@cache
+def _full() -> int:
+    """Cells of line that a full source keeps alive, the first one included (rulebook section 4)."""
+    return default_rules().reach
 
 
 class LaidRows(Constructed):
@@ -63,7 +67,7 @@ class LaidRows(Constructed):
 
     def made(self, scheme: str, face: Face, outputs: int) -> Iterator[tuple[str, Layout]]:
         """In every shape there is."""
-        if scheme == BURST and outputs <= STRAIGHT_MOST:
+        if scheme == BURST and outputs <= _full() - AROUND:
             yield "laid straight", straight(face, outputs)
         if scheme in FIRST:
             yield from (("laid along a ring", one) for one in rings(scheme, face, outputs))
@@ -110,7 +114,7 @@ def straight(face: Face, outputs: int) -> Layout:
 
 def ring(scheme: str, face: Face, width: int, depth: int, *, gap_longer: bool = False) -> Layout | None:
     """A row along the ring one cell inside a box of that width and depth, from the gauge on its west side around by the
-    north and the east; with ``gap_longer`` it ends a cell earlier, and a relay passes on what its last gauge says.
+    north and the east; with ``gap_longer`` it ends a cell earlier, and a support passes on what its last gauge says.
     None: its lock line would be too long, or take too long.
 
     Where T0 is read (burst row): L, a line that is live when T0 is empty or TN holds something, energises the cell
@@ -124,7 +128,7 @@ def ring(scheme: str, face: Face, width: int, depth: int, *, gap_longer: bool = 
     lay = _Laying(face, way, way[1 - first :])
     if scheme == BURST:
         lay.put(_gauge(1, 3, 0, "S"), _support(1, 2, 0), _inverter(0, 2, 0, "E"))
-    lay.put(_gauge(1 + gap_longer, 1, 0, "W"), *([_relay(1, 1, 0, "W")] if gap_longer else ()))
+    lay.put(_gauge(1 + gap_longer, 1, 0, "W"), *([_support(1, 1, 0)] if gap_longer else ()))
     lay.put(_line(0, 1, 0), _support(0, 1, -1))
     box = _around(0, 0, width, depth)
     north = [*box[box.index((0, 3)) :], *box[: box.index((1, 0))]]
@@ -132,7 +136,7 @@ def ring(scheme: str, face: Face, width: int, depth: int, *, gap_longer: bool = 
     low = {(0, 3), *((x, 0) for x in range(1, 2 + gap_longer))}
     corners = {(0, depth - 1), (width - 1, depth - 1), (width - 1, 0)}
     arms = (_inverter(0, 2, -1, "S"), north), (_inverter(0, 0, -1, "N"), south)
-    return lay.finished(arms, low, set() if gap_longer else corners)
+    return lay.finished(arms, low, corners)
 
 
 def _around(x: int, y: int, width: int, depth: int) -> list[Flat]:
@@ -153,7 +157,7 @@ def horseshoe(face: Face, legs: int, inner: int) -> Layout | None:
     below it, feeds two lines: one through a relay, with what the gauge on T(N-1) says, locks G; the other, L, with what
     the gauge on TN says, is turned round at both its ends, for the two arms of the lock line.
     """
-    if inner > INNER_MOST:
+    if inner > _full() - L_BEYOND:
         return None
     west, east = -inner - 1, 1
     down, up = [(east, -y) for y in range(legs + 1)], [(west, -y) for y in range(legs, -2, -1)]
@@ -270,7 +274,7 @@ _Arm = Sequence[Part]
 def _lengths(inverter: Inverter, cells: Sequence[Flat], low: Set[Flat], corners: Set[Flat]) -> Iterator[_Arm]:
     """Arms of every length that can be, none included."""
     yield ()
-    for length in range(1, min(len(cells), 2 * FULL + 1) + 1):
+    for length in range(1, min(len(cells), 2 * _full() + 1) + 1):
         if (lines := _lines(cells[:length], low, corners)) is not None:
             yield inverter, *lines
 
@@ -279,12 +283,12 @@ def _lines(cells: Sequence[Flat], low: Set[Flat], corners: Set[Flat]) -> list[Pa
     """Lines along the cells; where they are too many, with one relay before the last corner that can be reached. None:
     too many all the same."""
     parts: list[Part] = [Line((*at, -1 if at in low else 0)) for at in cells]
-    if len(parts) <= FULL:
+    if len(parts) <= _full():
         return parts
-    for k in range(min(FULL, len(parts) - 2), 0, -1):
+    for k in range(min(_full(), len(parts) - 2), 0, -1):
         if cells[k + 1] in corners and not low & {cells[k - 1], cells[k]}:
             parts[k] = _relay(*cells[k], 0, _towards(cells[k], cells[k + 1]))
-            return parts if len(parts) - k - 1 <= FULL else None
+            return parts if len(parts) - k - 1 <= _full() else None
     return None
 
 
