@@ -57,11 +57,11 @@ def test_every_horseshoe_splits_evenly_however_the_items_come(face: Face, output
 
 def test_which_lengths_there_are() -> None:
     """All from the shortest on that bends around the parts at its ends, to where the lock line would be too long."""
-    there = {scheme: {n for n in range(1, 65) if LAID.builds(scheme, "top", n)} for scheme in SCHEMES}
+    there = {name: {n for n in range(1, 53) if LAID.builds(name, "top", n)} for name in ("burst row", GATED)}
     assert there["burst row"] == set(range(1, 51))
     assert there[GATED] == set(range(10, 22))
-    for scheme in SCHEMES:
-        assert there[scheme] == {n for n in range(1, 65) if LAID.builds(scheme, "side", n)}
+    for name, n in product(there, (2, 9, 10, 21, 22, 50, 51)):
+        assert bool(LAID.builds(name, "side", n)) is (n in there[name])
 
 
 @pytest.mark.parametrize(("outputs", "site"), [(8, (6, 6)), (16, (8, 8)), (12, (7, 7)), (24, (10, 10)), (7, (6, 6))])
