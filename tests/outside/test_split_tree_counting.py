@@ -1,6 +1,6 @@
 """Split trees against counting networks: a model of toggles, each passing its items on by turns.
 
-J. Aspnes, M. Herlihy and N. Shavit, "Counting networks", Journal of the ACM 41 (1994), from memory: a toggle of theirs sends
+J. Aspnes, M. Herlihy and N. Shavit, "Counting networks", Journal of the ACM 41 (1994), from memory: a toggle sends
 its tokens to its outputs in turn, and a network of them has the step property if output i of w has had
 ceil((m - i) / w) of m tokens, whenever and in whatever order they came. The model is written here and knows nothing of
 nodes.
