@@ -148,13 +148,17 @@ def _sentence(found: Assurance) -> str:
     counts = {word: sum(one.verdict == word for one in decided) for word in ("proved", "tried", "open")}
     rest = ", ".join(f"{n} {word}" for word, n in counts.items() if n)
     stopped = "" if found.complete else "; interrupted"
+    harm = sum(one.verdict == "refuted" for one in found.verdicts if not one.decides)
+    end = f"; {counted(harm, 'hazard')} would spoil it (see the table){stopped}." if harm else f"{stopped}."
     if found.figures and not any(map(_delivers, found.figures)):
-        return f"Nothing is delivered, so there is nothing to be even: {rest or 'no verdict'}{stopped}."
+        return f"Nothing is delivered, so there is nothing to be even: {rest or 'no verdict'}{end}"
     if refuted:
         asked = ", ".join(dict.fromkeys(one.question for one in refuted))
-        return f"Not always even: {counted(len(refuted), 'verdict')} refuted ({asked}); {rest or 'none else'}{stopped}."
+        return f"Not always even: {counted(len(refuted), 'verdict')} refuted ({asked}); {rest or 'none else'}{end}"
+    if not decided and stopped:
+        return "Interrupted before anything was decided."
     if not decided:
-        return f"Nothing that decides was asked{stopped}."
+        return f"Nothing that decides was asked{end}"
     if counts["open"] or stopped:
-        return f"Nothing refuted: {rest or 'no verdict'}{stopped}."
-    return f"Even as far as was asked: {rest}{stopped}."
+        return f"No uneven case was found: {rest or 'no verdict'}{end}"
+    return f"Even as far as was asked: {rest}{end}"

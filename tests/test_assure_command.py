@@ -79,7 +79,7 @@ def test_open_is_no_answer(tmp_path: Path) -> None:
     result = run("assure", str(path), "--ask", "arrivals", "--out", str(tmp_path / "out"))
     assert (result.exit_code, result.stderr) == (3, "")
     assert "a gauge reads the source at 2,1,1" in " ".join(result.stdout.split())
-    assert result.stdout.splitlines()[-1].startswith("Nothing refuted: 2 open")
+    assert result.stdout.splitlines()[-1].startswith("No uneven case was found: 2 open")
 
 
 def test_hazards_decide_nothing(tmp_path: Path) -> None:
@@ -324,8 +324,8 @@ def test_ctrl_c_before_anything_was_found(tmp_path: Path, running: list[subproce
     assert process.returncode == 3, stdout + stderr
     assert "Traceback" not in stderr
     last = stdout.splitlines()[-1]
-    assert last.startswith("Nothing refuted: ")
-    assert "interrupted" in last
+    assert last.startswith(("No uneven case was found: ", "Interrupted before"))  # that, on a busy machine
+    assert "nterrupted" in last
     assert not (tmp_path / "out").exists()
 
 
