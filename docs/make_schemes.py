@@ -15,10 +15,11 @@ from typing import Final
 
 from rich.console import Console
 
-from sim.assure.asking import ask, warm_up
+from sim.assure.asking import Assurance, ask, warm_up
 from sim.assure.request import Request
 from sim.assure.verdict import Verdict
 from sim.files.writing import write_text
+from sim.rulebook import default_rules
 from synth.judge import Judge
 from synth.known.source import KnownBuilds, shipped
 from synth.result import Proposal
@@ -57,14 +58,13 @@ def smallest(scheme: str, outputs: int) -> Proposal | None:
     return next((judge.as_it_is(one) for one in accepted), None)
 
 
-def shown(proposal: Proposal, seconds: float) -> str:
-    """What ``assure`` proves of it, in a few words."""
+def assured(proposal: Proposal, seconds: float) -> Assurance:
+    """What ``assure`` finds of it, under the first handover that it works with."""
     warm_up()
     questions = ("load", "arrivals") if "stream" in scheme_named(proposal.scheme).even_for else ("load",)
     handover = proposal.measures.handovers[0]
     request = Request(limit_s=seconds, questions=questions, began=time.monotonic())
-    verdicts = ask(proposal.layout, request, handovers=(handover,)).verdicts
-    return "; ".join(dict.fromkeys(_words(one) for one in verdicts)) + f" (handover {handover})"
+    return ask(proposal.layout, request, handovers=(handover,))
 
 
 def _words(verdict: Verdict) -> str:
@@ -77,10 +77,13 @@ def row(proposal: Proposal, outputs: int, seconds: float) -> Sequence[str]:
     m = proposal.measures
     handovers = " ".join(map(str, m.handovers))
     kept = max(0, m.held - m.held_at_start)
-    hourly = round(m.steady or m.throughput)
+    found = assured(proposal, seconds)
+    flow = next((one for figures in found.figures for one in figures.steady or ()), None)
+    hour = 3600 * default_rules().ticks_per_second
+    hourly = "not found" if flow is None else str(flow.items * hour // flow.ticks)
+    shown = "; ".join(dict.fromkeys(_words(one) for one in found.verdicts)) + f" (handover {m.handovers[0]})"
     figures = [m.volume, m.parts, m.held_at_start, kept, hourly, handovers]
-    box = " x ".join(map(str, m.box))
-    return [str(outputs), proposal.scheme, box, *map(str, figures), shown(proposal, seconds)]
+    return [str(outputs), proposal.scheme, " x ".join(map(str, m.box)), *map(str, figures), shown]
 
 
 def main() -> None:
