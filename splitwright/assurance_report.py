@@ -10,7 +10,7 @@ from pathlib import Path
 from rich.console import RenderableType
 
 from sim.assure.asking import Assurance
-from sim.assure.clearing import clearing_told
+from sim.assure.clearing import clearing_told, without_an_output
 from sim.assure.figures import Figures
 from sim.assure.operating import operating
 from sim.assure.verdict import Counterexample, Verdict
@@ -97,6 +97,8 @@ def _advice(found: Assurance, layout: Layout) -> Iterator[str]:
     advice = operating(found.verdicts, layout.rules_in_force(default_rules()))
     for leftovers in [one.leftovers for one in found.figures[:1] if one.leftovers is not None]:
         advice += clearing_told(layout, leftovers)
+    for figures in found.figures[:1]:
+        advice += without_an_output(layout, figures.load, default_rules())
     if advice:
         words = english()
         yield ""

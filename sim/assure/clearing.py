@@ -1,12 +1,14 @@
-"""What is left in the nodes at rest, and how to get it out: the one signal part to take away for a while.
+"""What is left in the nodes at rest, and how to get it out; and what becomes of a build whose outputs are taken away.
 
-Found by trying, in the simulator: each line, relay, inverter and gauge in turn is taken away from the build as it is at
-rest, with all that its nodes hold, and it is run on.
+Found by trying, in the simulator. Each line, relay, inverter and gauge in turn is taken away from the build as it is at
+rest, with all that its nodes hold, and it is run on, in some update orders; each output is taken away, and the default
+load put in.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import random
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -16,10 +18,14 @@ from sim.layout import Layout
 from sim.parts import Holds, Node, Part, SignalPart
 from sim.rulebook import Rules
 from sim.statement import Mention, Statement, mention
-from sim.trial import TrialResult, run_trial
+from sim.trial import Arrival, TrialResult, run_trial
 
 TICKS_MOST: Final = 20_000
 """World ticks after which a run without the part is given up."""
+ORDERS: Final = 6
+"""Random update orders in which a part that helps is tried, besides that of the file."""
+OUTPUTS_MOST: Final = 24
+"""With more outputs it is not tried what becomes of the others: that would take minutes."""
 PARTS_MOST: Final = 120
 """A build with more signal parts is not looked through: that would take minutes."""
 SPREAD_MOST: Final = 1
@@ -28,10 +34,11 @@ SPREAD_MOST: Final = 1
 
 @dataclass(frozen=True, slots=True)
 class Leftovers:
-    """``held``: what nodes hold at rest. ``part``: to be taken away, None if none of them helps; ``out``: items that
-    come to the outputs then; ``left``: items that stay all the same."""
+    """``held``: what nodes hold at rest, after a load of ``load`` items. ``part``: to be taken away, None if none
+    helps; ``out``: items that come to the outputs then; ``left``: items that stay all the same."""
 
     held: Mapping[Cell, int]
+    load: int
     part: Part | None = None
     out: int = 0
     left: int = 0
@@ -47,11 +54,13 @@ def clearing(layout: Layout, result: TrialResult, rules: Rules) -> Leftovers | N
     held = {part.at: count for part in nodes if (count := _count(result.contents[part.at]))}
     if not held or not result.at_rest or any(part.holds for part in nodes):
         return None
-    ways = sorted(_ways(layout, {at: result.contents[at] for at in held}, rules), key=lambda way: (way[1], way[0].at))
-    if not ways:
-        return Leftovers(held)
-    part, left = ways[0]
-    return Leftovers(held, part, sum(held.values()) - left, left)
+    load = sum(held.values()) + sum(sum(stream.delivered) for stream in result.streams)
+    contents = {at: result.contents[at] for at in held}
+    ways = sorted(_ways(layout, contents, rules), key=lambda way: (way[1], way[0].at))
+    for part, left in ways:
+        if all(one == left for one in _lefts(layout, part, contents, rules)):
+            return Leftovers(held, load, part, sum(held.values()) - left, left)
+    return Leftovers(held, load)
 
 
 def clearing_told(layout: Layout, found: Leftovers) -> Iterator[Statement]:
@@ -59,7 +68,7 @@ def clearing_told(layout: Layout, found: Leftovers) -> Iterator[Statement]:
     for cell, count in sorted(found.held.items(), key=lambda one: -one[1])[:1]:
         rest = sum(found.held.values()) - count
         key = "operating.waits_elsewhere_too" if rest else "operating.waits"
-        yield Statement(key, {"count": count, "node": mention(layout, cell), "rest": rest})
+        yield Statement(key, {"count": count, "node": mention(layout, cell), "rest": rest, "load": found.load})
     if found.part is not None:
         part = Mention(found.part.kind, found.part.at)
         key = "operating.clear_all" if not found.left else "operating.clear"
@@ -73,12 +82,53 @@ def _ways(layout: Layout, held: Mapping[Cell, Holds], rules: Rules) -> Iterator[
         return
     before = sum(_count(slots) for slots in held.values())
     for gone in parts:
-        without = replace(layout, parts=tuple(part for part in layout.parts if part is not gone))
-        result = run_trial(case_layout(without, Case(holds=held)), (), limit=TICKS_MOST, rules=rules)
-        left = sum(_count(result.contents[part.at]) for part in layout.parts if isinstance(part, Node))
-        spread = max(stream.spread for stream in result.streams)
-        if result.at_rest and left < before and spread <= SPREAD_MOST and not result.findings:
+        left = _left_without(layout, gone, held, rules)
+        if left is not None and left < before:
             yield gone, left
+
+
+def _lefts(layout: Layout, gone: Part, held: Mapping[Cell, Holds], rules: Rules) -> Iterator[int | None]:
+    """What stays without the part in some update orders at random."""
+    machines, rng = [part.at for part in layout.machines], random.Random(0)
+    for _ in range(ORDERS):
+        yield _left_without(layout, gone, held, rules, rng.sample(machines, len(machines)))
+
+
+def _left_without(
+    layout: Layout, gone: Part, held: Mapping[Cell, Holds], rules: Rules, order: Sequence[Cell] | None = None
+) -> int | None:
+    """Items that stay in the nodes without the part; None where what comes out is not shared out evenly."""
+    without = replace(layout, parts=tuple(part for part in layout.parts if part is not gone))
+    result = run_trial(case_layout(without, Case(holds=held)), (), limit=TICKS_MOST, rules=rules, order=order)
+    uneven = max(stream.spread for stream in result.streams) > SPREAD_MOST
+    if uneven or not result.at_rest or result.findings:
+        return None
+    return sum(_count(result.contents[part.at]) for part in layout.parts if isinstance(part, Node))
+
+
+def without_an_output(layout: Layout, per: int, rules: Rules) -> Iterator[Statement]:
+    """What becomes of the others when an output is taken away, each in turn, and ``per`` items for each come at once.
+
+    Nothing where there are too many, or where the build does not split that load as it is. Time: one run an output.
+    """
+    targets = list(dict.fromkeys(cell for stream in layout.streams for cell in stream.outputs))
+    arrivals = [Arrival(0, stream.name, per * len(stream.outputs)) for stream in layout.streams]
+    whole = run_trial(layout, arrivals, limit=TICKS_MOST, rules=rules)
+    if not 2 < len(targets) <= OUTPUTS_MOST or not whole.is_even or not whole.at_rest:
+        return
+    for gone in targets:
+        streams = (
+            replace(stream, outputs=tuple(cell for cell in stream.outputs if cell != gone)) for stream in layout.streams
+        )
+        parts = tuple(part for part in layout.parts if part.at != gone)
+        without = replace(layout, parts=parts, streams=tuple(streams))
+        result = run_trial(without, arrivals, limit=TICKS_MOST, rules=rules)
+        for stream in result.streams:
+            if stream.spread > SPREAD_MOST or not sum(stream.delivered):
+                shares = "/".join(map(str, stream.delivered))
+                yield Statement("operating.take_away_not", {"part": mention(layout, gone), "shares": shares})
+                return
+    yield Statement("operating.take_away")
 
 
 def _count(slots: Holds) -> int:

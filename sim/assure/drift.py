@@ -57,10 +57,12 @@ def drift(subject: Subject, request: Request) -> Iterator[Verdict]:
 
 
 def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: str) -> Verdict:
+    """``noted`` where it is proved: the ``first`` of the loads, and the ``ticks`` in which it comes to rest at the
+    latest, whatever came before."""
     if not counts:
         return no_room("drift", subject, scope)
     walk = _Walk(subject)
-    done = 0
+    done = slowest = 0
     while walk.rests.todo or not walk.rests.rows:
         row = walk.rests.todo.pop(0) if walk.rests.rows else None
         for i, count in enumerate(counts if walk.rests.rows else (0, *counts)):
@@ -72,6 +74,8 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
             if not count and not (outcome.rested and outcome.last_change):
                 continue  # it stands as it starts, or never comes to rest by itself
             done += count > 0
+            if count == counts[0]:
+                slowest = max(slowest, outcome.last_change - (0 if row is None else reach.AT_TICK))
             if count and not outcome.is_even:
                 return _refuted(subject, loads, scope, done, len(walk.rests.rows))
             if after is None:
@@ -84,7 +88,8 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
         return Verdict("drift", "open", scope, text, done, subject.handover, states=states)
     ends = "each ends as the one before" if states == 1 else f"{states} states at rest lead to one another"
     text = f"even after every one of them; {ends}"
-    return Verdict("drift", "proved", scope, text, done, subject.handover, states=states)
+    noted = {"first": counts[0], "ticks": slowest}
+    return Verdict("drift", "proved", scope, text, done, subject.handover, states=states, noted=noted)
 
 
 class _Walk:

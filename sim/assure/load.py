@@ -51,18 +51,18 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
     """Even for all, or the smallest that is not.
 
     ``noted`` where it is proved: the ``first`` load and the ``most``; ``held``, the most that any of them leaves in
-    nodes; ``least``, the first of which every output gets something (0: none), and the ``ticks`` until that is at rest.
+    nodes beyond the ``start``, what they begin with; ``least``, the first of which every output gets some (0: none).
     """
     if not counts:
         return no_room("load", subject, scope)
     done, held, worst, delivered = 0, 0, 0, [0] * len(subject.streams)
-    least = ticks = 0
+    least = 0
     for count, outcome in outcomes_of(subject, request, counts):
         done += 1
         if not outcome.is_even:
             return _refuted(subject, count, outcome, scope, done)
         if not least and all(all(shares) for shares in outcome.delivered):
-            least, ticks = count, outcome.last_change
+            least = count
         held = max(held, outcome.held - subject.held_at_start)
         delivered = [so_far + sum(shares) for so_far, shares in zip(delivered, outcome.delivered, strict=True)]
         worst = max(worst, *(max(shares) - min(shares) for shares in outcome.delivered))
@@ -72,7 +72,7 @@ def _verdict(subject: Subject, request: Request, counts: Sequence[int], scope: s
     if done < len(counts):
         text = f"even up to {counts[done - 1]} items; then time was up" if done else "time was up"
         return Verdict("load", "open", scope, text, done, subject.handover)
-    noted = {"first": counts[0], "most": counts[-1], "held": held, "least": least, "ticks": ticks}
+    noted = {"first": counts[0], "most": counts[-1], "held": held, "least": least, "start": subject.held_at_start}
     return Verdict("load", "proved", scope, f"{even}, {_left(subject, held)}", done, subject.handover, noted=noted)
 
 

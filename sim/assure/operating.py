@@ -9,18 +9,30 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from sim.assure.verdict import About, Question, Verdict
+from sim.assure.verdict import About, Answer, Question, Verdict
 from sim.rulebook import Rules
 from sim.statement import Statement, Value
 
 BLOCKED: Final = "an output that takes nothing"
-"""The hazard that tells of a furnace that is full, or taken away (``hazards``)."""
+"""The hazard that tells of a furnace that is full (``hazards``)."""
 
 
 def operating(verdicts: Sequence[Verdict], rules: Rules) -> list[Statement]:
-    """The advice, most needed first; empty where nothing was asked that it could come from."""
+    """The advice, most needed first; empty where nothing was asked that it could come from. Where it is not the same
+    under each handover, that under each one behind the other.
+    """
+    handovers = dict.fromkeys(one.handover for one in verdicts if one.handover is not None)
+    each = {h: _advice([one for one in verdicts if one.handover in (h, None)], rules) for h in handovers}
+    trouble = list(_trouble(_Found(verdicts)))
+    if len({tuple(one.key for one in advice) for advice in each.values()}) <= 1:
+        return [*_advice(verdicts, rules), *trouble]
+    told = [one for h, advice in each.items() for one in (Statement("operating.under", {"handover": h}), *advice)]
+    return [*told, *trouble]
+
+
+def _advice(verdicts: Sequence[Verdict], rules: Rules) -> list[Statement]:
     found = _Found(verdicts)
-    return [*_whole_loads(found), *_other_loads(found), *_one_after_another(found, rules), *_trouble(found)]
+    return [*_whole_loads(found), *_other_loads(found), *_one_after_another(found, rules)]
 
 
 class _Found:
@@ -28,63 +40,56 @@ class _Found:
 
     def __init__(self, verdicts: Sequence[Verdict]) -> None:
         self.verdicts = verdicts
-        self.every = len({one.handover for one in verdicts if one.handover is not None})
 
-    def of(self, question: Question, about: About = "") -> list[Verdict]:
-        return [one for one in self.verdicts if one.question == question and one.about == about]
-
-    def proved(self, question: Question, about: About = "") -> list[Verdict]:
-        return [one for one in self.of(question, about) if one.verdict == "proved"]
-
-    def refuted(self, question: Question, about: About = "") -> Verdict | None:
-        return next((one for one in self.of(question, about) if one.verdict == "refuted"), None)
+    def of(self, question: Question, about: About = "", answer: Answer | None = None) -> list[Verdict]:
+        """Those of a question, part of it and answer."""
+        mine = [one for one in self.verdicts if one.question == question and one.about == about]
+        return [one for one in mine if answer in (None, one.verdict)]
 
     def said(self, key: str, verdicts: Sequence[Verdict], **values: Value) -> Iterator[Statement]:
-        """The sentence, with the handovers where it does not hold under all that were asked about; none for no
-        verdict."""
+        """The sentence; nothing for no verdict."""
         if verdicts:
             yield Statement(f"operating.{key}", values)
-            if len(verdicts) < self.every:
-                under = ", ".join(str(one.handover) for one in verdicts)
-                yield Statement("operating.only_under", {"handover": under})
+
+    def refused(self, key: str, *verdicts: Verdict) -> Iterator[Statement]:
+        """The sentence, with what the first verdict says."""
+        yield from self.said(key, verdicts, **({"text": verdicts[0].text} if verdicts else {}))
 
 
 def _whole_loads(found: _Found) -> Iterator[Statement]:
-    proved = found.proved("load", "multiples")
-    if proved and all(one.noted["least"] for one in proved):
-        noted = proved[0].noted
-        yield from found.said("whole", proved, n=noted["first"], most=noted["most"])
-        if noted["least"] > noted["first"]:
-            yield Statement("operating.least", {"least": noted["least"]})
-    elif (refuted := found.refuted("load", "multiples")) is not None:
-        yield Statement("operating.whole_not", {"text": refuted.text})
+    proved = [one for one in found.of("load", "multiples", "proved") if one.noted["least"]]
+    least = max((one.noted["least"] for one in found.of("load", "any number", "proved")), default=0)
+    if proved and (start := proved[0].noted["start"]):
+        yield Statement("operating.fill", {"count": start})
+    if proved and least > proved[0].noted["first"]:
+        yield Statement("operating.least", {"least": least})
+    if proved:
+        yield from found.said("whole", proved, n=proved[0].noted["first"], most=proved[0].noted["most"])
+    yield from found.refused("whole_not", *found.of("load", "multiples", "refuted"))
 
 
 def _other_loads(found: _Found) -> Iterator[Statement]:
-    proved, any_order = found.proved("load", "any number"), found.proved("drift", "any number")
-    if proved and all(one.noted["least"] for one in proved):
-        held = max(one.noted["held"] for one in proved)
-        yield from found.said("rest_waits" if held else "rest_shared", proved, held=held)
-    if not found.proved("arrivals"):
-        yield from found.said("sizes_mixed", any_order)
-    if (refuted := found.refuted("drift", "any number")) is not None:
-        yield Statement("operating.sizes_not_mixed", {"text": refuted.text})
+    proved = [one for one in found.of("load", "any number", "proved") if one.noted["least"]]
+    if proved:
+        held, start = max(one.noted["held"] for one in proved), proved[0].noted["start"]
+        key = "rest_shared" if not held else "rest_waits_beyond" if start else "rest_waits"
+        yield from found.said(key, proved, held=held, start=start)
+    if not found.of("arrivals", answer="proved"):
+        yield from found.said("sizes_mixed", found.of("drift", "any number", "proved"))
+    yield from found.refused("sizes_not_mixed", *found.of("drift", "any number", "refuted"))
 
 
 def _one_after_another(found: _Found, rules: Rules) -> Iterator[Statement]:
-    arrivals = found.proved("arrivals")
-    yield from found.said("refill", arrivals)
-    refuted = found.refuted("arrivals") or found.refuted("gaps")
-    if refuted is not None:
-        yield Statement("operating.refill_not", {"text": refuted.text})
-    elif not arrivals and (tried := [one for one in found.of("gaps") if one.verdict in ("tried", "proved")]):
+    proved = found.of("arrivals", answer="proved")
+    yield from found.said("refill", proved)
+    refuted = [one for one in (*found.of("arrivals"), *found.of("gaps")) if one.verdict == "refuted"]
+    yield from found.refused("refill_not", *refuted)
+    if not refuted and not proved and (tried := [one for one in found.of("gaps") if one.verdict != "open"]):
         yield Statement("operating.refill_tried", {"cases": sum(one.cases for one in tried)})
-    loads = found.proved("load", "multiples")
-    if refuted is not None and found.proved("drift", "multiples") and loads:
-        slowest = max(loads, key=lambda one: one.noted["ticks"])
-        ticks = slowest.noted["ticks"]
+    if refuted and (resting := found.of("drift", "multiples", "proved")):
+        ticks = max(one.noted["ticks"] for one in resting)
         seconds = -(-ticks // rules.ticks_per_second)
-        yield Statement("operating.wait", {"n": slowest.noted["least"], "ticks": ticks, "seconds": seconds})
+        yield Statement("operating.wait", {"n": resting[0].noted["first"], "ticks": ticks, "seconds": seconds})
 
 
 def _trouble(found: _Found) -> Iterator[Statement]:
