@@ -42,6 +42,9 @@ from synth.spec import Spec
 
 KNOWN_ALONE_S: Final = 1.0
 """Seconds after which the searches begin, whether all known builds have been looked through or not."""
+KNOWN_ALONE_SHARE: Final = 0.5
+"""The same as a share of the time, for rows longer than MEMBERS_MOST: their searches seldom find anything, and hold up
+the simulator."""
 ALONE_SHARE: Final = 0.4
 """Share of the time after which, with no layout found, the handover in force is asked for alone too."""
 MEMBERS_MOST: Final = 8
@@ -114,7 +117,7 @@ class _Race:
         known = Aside(self._look_through_known)
         running = [known]
         try:
-            known.wait(min(self.until, self.began + KNOWN_ALONE_S), self.request.stop)
+            known.wait(self.began + self._known_alone_s(), self.request.stop)
             with Crew(self.request.workers, self.request.mebibytes) as crew:
                 try:
                     if not self._over():
@@ -142,6 +145,10 @@ class _Race:
         answer.seconds = time.monotonic() - self.began
         Aside(self._keep).wait(self.until + ENDING_S)
         return answer
+
+    def _known_alone_s(self) -> float:
+        alone = KNOWN_ALONE_SHARE * self.request.limit_s if self.spec.outputs > MEMBERS_MOST else KNOWN_ALONE_S
+        return min(self.request.limit_s, alone)
 
     def _best_of(self, searches: Sequence[Search]) -> Proposal | None:
         """The best of those that the claims of these searches are about."""

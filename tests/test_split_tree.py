@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from sim.checks import builders_findings
 from sim.geometry import VECTORS, Cell, step
+from sim.idle_wiring import builders_findings
 from sim.layout import Layout
 from sim.parts import Bin, Node
 from sim.rulebook import default_rules

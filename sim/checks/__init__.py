@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator
 from typing import Final
 
 from sim.checks.couples import couples
-from sim.checks.idle import idle_wiring
 from sim.checks.locks import always_locked
 from sim.checks.outlets import leads_nowhere, unreachable
 from sim.checks.reach import dead_line
@@ -46,10 +45,3 @@ def design_findings(layout: Layout, rules: Rules | None = None) -> list[Finding]
     """
     in_force = layout.rules_in_force(rules or default_rules())
     return [finding for check in CHECKS for finding in check(layout, in_force)]
-
-
-def builders_findings(layout: Layout, rules: Rules | None = None) -> list[Finding]:
-    """What the design checks find, and what does no harm where a build works but tells why where it does not: wiring
-    that does nothing (``idle``). Arguments as of ``design_findings``."""
-    in_force = layout.rules_in_force(rules or default_rules())
-    return [*design_findings(layout, rules), *idle_wiring(layout, in_force)]

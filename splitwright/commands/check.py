@@ -7,11 +7,11 @@ from typing import Annotated, Any, Final
 
 import typer
 
-from sim.checks import builders_findings
 from sim.couplings.lockers import Locker, lockers
 from sim.couplings.study import study_of
 from sim.files.places import counted
 from sim.files.reading import load_layout
+from sim.idle_wiring import builders_findings
 from sim.world import Finding
 from splitwright.couplings_report import explained_document, locker_document, lockers_table
 from splitwright.failures import DONE, NO

@@ -11,8 +11,8 @@ from markupsafe import Markup
 
 from sim.assure.clearing import clearing, clearing_told
 from sim.assure.operating import operating
-from sim.checks import builders_findings
 from sim.errors import InputError
+from sim.idle_wiring import builders_findings
 from sim.layout import Layout
 from sim.mishap import Mishap, mishaps
 from sim.recording import Recording, record

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, Literal
 
-from sim.checks import builders_findings
 from sim.errors import InputError
 from sim.files.places import printable
 from sim.files.reading import load_layout
+from sim.idle_wiring import builders_findings
 from sim.layout import Layout
 from sim.mishap import Mishap, mishaps
 from sim.recording import record

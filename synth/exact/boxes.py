@@ -100,8 +100,12 @@ class Boxes:
         return (x <= w and y <= d) or (is_open(self.spec) and y <= w and x <= d)
 
     def largest(self, sizes: Sequence[Size]) -> list[Size]:
-        """Those that no other one contains."""
-        return [one for one in sizes if not any(other != one and self.contains(other, one) for other in sizes)]
+        """Those that no other one contains, in their order. Time: the sizes times those."""
+        kept: list[Size] = []
+        for one in sorted(sizes, key=volume, reverse=True):
+            if not any(self.contains(other, one) for other in kept):
+                kept.append(one)
+        return [one for one in sizes if one in kept]
 
 
 def size_measure(name: str) -> Callable[[Size], int] | None:

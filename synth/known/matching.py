@@ -38,7 +38,8 @@ def placements(build: KnownBuild, spec: Spec) -> Iterator[Layout]:
             continue
         seen.add(image.parts)
         heights = range(1 if is_open(spec) else spec.size[2] - image.size[2] + 1)
-        ways = ((by, up) for up in (_lifted(image, height) for height in heights) for by in _offsets(up, spec))
+        lifted = (up for height in heights if _is_within_limits(up := _lifted(image, height), spec))
+        ways = ((by, up) for up in lifted for by in _offsets(up, spec))
         if (way := next(ways, None)) is not None:
             by, up = way
             yield _pinned(moved(up, by, up.size if is_open(spec) else spec.size), spec)
@@ -77,9 +78,13 @@ def _is_asked_for(build: KnownBuild, spec: Spec) -> bool:
         return False
     if spec.row == "straight" and not is_straight(build.layout):
         return False
-    kinds = [part.kind for part in build.layout.parts]
-    too_many = (limit.most is not None and kinds.count(kind) > limit.most for kind, limit in spec.limits.items())
-    return fits(build.layout.size, spec) and not any(too_many)
+    return fits(build.layout.size, spec) and _is_within_limits(build.layout, spec)
+
+
+def _is_within_limits(layout: Layout, spec: Spec) -> bool:
+    """No more parts of a kind than the spec allows."""
+    kinds = [part.kind for part in layout.parts]
+    return all(limit.most is None or kinds.count(kind) <= limit.most for kind, limit in spec.limits.items())
 
 
 def _dressed(build: KnownBuild, spec: Spec) -> Layout:

@@ -11,17 +11,25 @@ from dataclasses import replace
 
 import networkx as nx
 
+from sim.checks import design_findings
 from sim.checks.reach import full_levels, runs
 from sim.couplings.graph import InfluenceGraph, Vertex, influence_graph
 from sim.couplings.rows import trunk_of
-from sim.geometry import OPPOSITE, Cell, cell_text, step
+from sim.geometry import HORIZONTAL, OPPOSITE, Cell, cell_text, step
 from sim.layout import Layout
 from sim.parts import Gauge, Inverter, Node, Part, Relay
-from sim.rulebook import Rules
+from sim.rulebook import Rules, default_rules
 from sim.signals.bounds import bounds
 from sim.signals.field import Field
 from sim.signals.wiring import Wiring, wiring_of
 from sim.world import Finding
+
+
+def builders_findings(layout: Layout, rules: Rules | None = None) -> list[Finding]:
+    """What the design checks find, and then what tells why a build does not work, though it does no harm where it does:
+    wiring that does nothing. ``rules``: the rulebook that the layout overrides (default: the default rulebook)."""
+    in_force = layout.rules_in_force(rules or default_rules())
+    return [*design_findings(layout, rules), *idle_wiring(layout, in_force)]
 
 
 def idle_wiring(layout: Layout, rules: Rules) -> Iterator[Finding]:
@@ -31,41 +39,57 @@ def idle_wiring(layout: Layout, rules: Rules) -> Iterator[Finding]:
         return
     graph = influence_graph(layout, rules)
     _, most = bounds(graph.wiring, rules.reach)
-    yield from _drives_nothing(graph, most)
-    yield from _no_source(graph.wiring, rules)
+    yield from _no_source(layout, graph.wiring, rules)
+    yield from _never_on(graph.wiring, most)
+    yield from _drives_nothing(graph)
     yield from _passed_by(layout, graph.wiring, most)
 
 
-def _drives_nothing(graph: InfluenceGraph, most: Field) -> Iterator[Finding]:
-    """A gauge, relay or inverter whose state can change, and no lock with it; a relay that nothing switches on.
-
-    Gauges that read nothing have a check of their own; and a part that is there to bend a line does something.
-    """
-    wiring, lockable = graph.wiring, _lockable(graph)
+def _never_on(wiring: Wiring, most: Field) -> Iterator[Finding]:
+    """A relay that nothing switches on."""
     for number, part in enumerate(wiring.parts):
-        me, name = Vertex("part", number), f"the {part.kind} at {cell_text(part.at)}"
         if isinstance(part, Relay) and not most.out[number]:
             text = (
-                f"{name} can never be on: no signal comes to the cell behind it at "
+                f"the relay at {cell_text(part.at)} can never be on: no signal comes to the cell behind it at "
                 f"{cell_text(step(part.at, OPPOSITE[part.output]))}; bring one there, or turn the relay round"
             )
             yield Finding("never on", text, at=part.at)
-        elif me in graph.varying and me not in lockable and not _shapes_lines(graph.layout, part):
-            yield Finding("drives nothing", f"{name} {_goes_nowhere(graph.layout, part)}", at=part.at)
 
 
-def _no_source(wiring: Wiring, rules: Rules) -> Iterator[Finding]:
-    """A run of lines that nothing feeds, however full the containers are."""
+def _drives_nothing(graph: InfluenceGraph) -> Iterator[Finding]:
+    """A gauge, relay or inverter whose state can change, and no lock with it; the last ones of a chain of such parts,
+    since it is behind those that the way to a lock breaks off.
+
+    Gauges that read nothing have a check of their own; and a part that is there to bend a line does something.
+    """
+    lockable = _lockable(graph)
+    idle = [one for one in graph.varying if one.kind == "part" and one not in lockable]
+    for me in idle:
+        part = graph.wiring.parts[me.number]
+        beyond = nx.descendants(graph.varying, me)
+        if not any(other in beyond for other in idle) and not _shapes_lines(graph.layout, part):
+            text = f"the {part.kind} at {cell_text(part.at)} {_goes_nowhere(graph.layout, part)}"
+            yield Finding("drives nothing", text, at=part.at)
+
+
+def _no_source(layout: Layout, wiring: Wiring, rules: Rules) -> Iterator[Finding]:
+    """A run of lines that nothing feeds, however full the containers are; and the cell that is missing, where one line
+    would join it to one that is fed."""
     level = full_levels(wiring, rules)
+    fed = {cell for line, cell in enumerate(wiring.lines) if level[line]}
     for run in runs(wiring):
         if not any(level[line] for line in run):
-            first = wiring.lines[run[0]]
+            first, mine = wiring.lines[run[0]], {wiring.lines[line] for line in run}
             more = f" and {len(run) - 1} more of its run have" if len(run) > 1 else " has"
-            text = (
-                f"the line at {cell_text(first)}{more} no source: no gauge, relay or inverter feeds it; bring one to "
-                "it, or take it away"
-            )
+            near = (step(cell, direction) for cell in sorted(mine) for direction in HORIZONTAL)
+            gaps = [at for at in near if at not in layout.by_cell and _beside(at) & fed]
+            cure = f"a line at {cell_text(gaps[0])} would join it to one that is fed" if gaps else "bring one to it"
+            text = f"the line at {cell_text(first)}{more} no source: no gauge, relay or inverter feeds it; {cure}"
             yield Finding("no source", text, at=first)
+
+
+def _beside(cell: Cell) -> set[Cell]:
+    return {step(cell, direction) for direction in HORIZONTAL}
 
 
 def _passed_by(layout: Layout, wiring: Wiring, most: Field) -> Iterator[Finding]:
@@ -109,9 +133,12 @@ def _lockable(graph: InfluenceGraph) -> set[Vertex]:
 def _goes_nowhere(layout: Layout, part: Gauge | Inverter | Relay) -> str:
     """What becomes of what the part says, and what to do."""
     if isinstance(part, Inverter):
-        return "changes no lock; bring a line from it to a node, or take it away"
+        return "changes no lock: see where the way from it to a node breaks off, or is not there"
     front = step(part.at, part.output)
     there = layout.by_cell.get(front)
     if there is None:
         return f"points into the empty cell at {cell_text(front)}; put a line there, or turn it round"
-    return f"points into the {there.kind} at {cell_text(front)}, and changes no lock; turn it round, or take it away"
+    return (
+        f"points into the {there.kind} at {cell_text(front)}, and changes no lock: see where the way on from there to "
+        "a node breaks off, or turn it round"
+    )

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from sim.checks import builders_findings, design_findings
-from sim.checks.idle import idle_wiring
+from sim.checks import design_findings
 from sim.files.reading import load_layout
 from sim.geometry import HORIZONTAL, Cell
+from sim.idle_wiring import builders_findings, idle_wiring
 from sim.layout import Layout
 from sim.parts import Gauge, Line, Part, Relay
 from sim.rulebook import default_rules
@@ -81,6 +81,8 @@ def test_a_lock_line_with_a_gap_leaves_nodes_behind() -> None:
     assert isinstance(gap, Line)
     told = found(with_part(layout, gap, None))
     assert ("no source", (4, 0, 2)) in told
+    text = next(one.text for one in idle_wiring(with_part(layout, gap, None), RULES) if one.check == "no source")
+    assert text.endswith("a line at 7,0,2 would join it to one that is fed")
     # the node beside the gap, and those beyond it
     assert {at for check, at in told if check == "never locked"} == {(x, 1, 1) for x in (4, 5, 6, 7)}
 
@@ -113,3 +115,14 @@ def test_proposals_are_not_refused_for_it() -> None:
     assert [check for check, _ in found(odd)] == ["no source"]
     assert not design_findings(odd)
     assert len(builders_findings(odd)) == 1
+
+
+def test_of_a_chain_that_breaks_off_the_last_part_alone_is_named() -> None:
+    """Not the good gauge at its beginning: found by trial, as a cure that did harm."""
+    layout = layout_of("gated-row-of-eight")
+    relay = layout.by_cell[4, 5, 0]
+    assert isinstance(relay, Relay)
+    beyond = layout.by_cell[3, 5, 0]
+    assert isinstance(beyond, Line)
+    told = [at for check, at in found(with_part(layout, beyond, None)) if check == "drives nothing"]
+    assert told == [(4, 5, 0)], "the relay before the gap, not the relay and the gauge before that"
