@@ -43,8 +43,9 @@ from synth.spec import Spec
 KNOWN_ALONE_S: Final = 1.0
 """Seconds after which the searches begin, whether all known builds have been looked through or not."""
 KNOWN_ALONE_SHARE: Final = 0.5
-"""The same as a share of the time, for rows longer than MEMBERS_MOST: their searches seldom find anything, and hold up
-the simulator."""
+KNOWN_ALONE_MOST_S: Final = 20.0
+"""The same as a share of the time, and no more than so long, for rows longer than MEMBERS_MOST: their searches seldom
+find anything, and hold up the simulator."""
 ALONE_SHARE: Final = 0.4
 """Share of the time after which, with no layout found, the handover in force is asked for alone too."""
 MEMBERS_MOST: Final = 8
@@ -147,8 +148,9 @@ class _Race:
         return answer
 
     def _known_alone_s(self) -> float:
-        alone = KNOWN_ALONE_SHARE * self.request.limit_s if self.spec.outputs > MEMBERS_MOST else KNOWN_ALONE_S
-        return min(self.request.limit_s, alone)
+        if self.spec.outputs <= MEMBERS_MOST:
+            return min(self.request.limit_s, KNOWN_ALONE_S)
+        return min(KNOWN_ALONE_MOST_S, KNOWN_ALONE_SHARE * self.request.limit_s)
 
     def _best_of(self, searches: Sequence[Search]) -> Proposal | None:
         """The best of those that the claims of these searches are about."""

@@ -389,3 +389,14 @@ def test_a_bin_that_is_pinned_higher_up_is_served_by_a_build_on_supports(source:
         assert one.streams[0].source[2] == 4
         assert not design_findings(one, asked.rules)
     assert any(Judge(asked, (8, 7)).accepts(one) for one in lifted_up)
+
+
+def test_supports_of_lifted_builds_count_for_limits() -> None:
+    """Found by trial: a limit of 8 supports, and builds with 10 and 12 were shown."""
+    asked = spec((6, 5, 6), 3, source=(1, 1, 5), limits={"support": PartLimit(most=8)})
+    for build in KnownBuilds((atlas(),)).builds(asked):
+        for one in placements(build, asked):
+            assert [part.kind for part in one.parts].count("support") <= 8
+    free = spec((6, 5, 6), 3, source=(1, 1, 5))
+    there = [one for build in KnownBuilds((atlas(),)).builds(free) for one in placements(build, free)]
+    assert any([part.kind for part in one.parts].count("support") > 8 for one in there)

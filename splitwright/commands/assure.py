@@ -82,7 +82,7 @@ def assure(
 
     questions = _questions(ask)
     known = load_layout(layout)
-    folder = CaseFolder(out or Path("build") / f"assure-{layout.stem}")
+    folder = CaseFolder(out or Path("build") / f"assure-{_name_of(layout)}")
     stop = threading.Event()
     with line_progress(quiet) as tell:
 
@@ -122,3 +122,9 @@ def _questions(words: list[str] | None) -> tuple[Question, ...]:
         if word not in QUESTIONS:
             raise InputError(f"there is no question {shown(word)}; {nearest(word, QUESTIONS)}", file="--ask")
     return tuple(one for one in QUESTIONS if not words or one in words)
+
+
+def _name_of(layout: Path) -> str:
+    """What its cases are called by: the file, and the folder that it is in where propose has numbered it."""
+    is_numbered = layout.stem.startswith("layout-") and layout.resolve().parent.name
+    return f"{layout.resolve().parent.name}-{layout.stem}" if is_numbered else layout.stem
