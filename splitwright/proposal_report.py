@@ -173,8 +173,8 @@ DONE_WITH_IT: Final[Sequence[tuple[str, Callable[[Assured], bool]]]] = (
     ("Whole loads one after another", lambda one: one.question == "drift" and one.about == "multiples"),
     ("Loads of any size one after another", lambda one: one.question == "drift" and one.about == "any number"),
     ("Trickling in", lambda one: one.question in ("gaps", "arrivals")),
-    ("In other update orders", lambda one: one.question == "orders"),
-    ("Under both handovers", lambda one: one.question == "handover"),
+    ("Loads of N and 2N in any update order", lambda one: one.question == "orders"),
+    ("Whole loads under both handovers", lambda one: one.question == "handover"),
 )
 """What a builder does with a layout, and the verdicts that tell how that goes."""
 
