@@ -147,8 +147,8 @@ def test_verdicts_stand_beside_the_layouts(told: list[Proposal]) -> None:
     lines = list(verdict_lines(told))
     assert lines[:2] == [
         "Layout 1. A whole load at once: even (proved). Whole loads one after another: even (proved). Loads of any "
-        "size one after another: even (proved). Trickling in: even (proved). Loads of N and 2N in any update order: even "
-        "(proved). Whole loads under both handovers: even (proved).",
+        "size one after another: even (proved). Trickling in: even (proved). Loads of N and 2N in any update order: "
+        "even (proved). Whole loads under both handovers: even (proved).",
         "Layout 2. A whole load at once: even (proved). Whole loads one after another: even (proved). Loads of any "
         "size one after another: not always even. Trickling in: not always even. Loads of N and 2N in any update "
         "order: even (proved). Whole loads under both handovers: even (proved).",
