@@ -221,7 +221,7 @@ def test_fault_of_ours_is_one_line(monkeypatch: pytest.MonkeyPatch, debug: str) 
     def broken(*_: object) -> None:
         raise ZeroDivisionError("a fault\nof ours")
 
-    monkeypatch.setattr(check_command, "design_findings", broken)
+    monkeypatch.setattr(check_command, "builders_findings", broken)
     result = run("check", FLAWED, SPLITWRIGHT_DEBUG=debug)
     assert (result.exit_code, result.stdout) == (4, "")
     last = result.stderr.splitlines()[-1]
@@ -251,6 +251,6 @@ def test_ctrl_c_elsewhere_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupted(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(check_command, "design_findings", interrupted)
+    monkeypatch.setattr(check_command, "builders_findings", interrupted)
     result = run("check", FLAWED)
     assert (result.exit_code, result.stdout, result.stderr) == (3, "", "splitwright: interrupted\n")

@@ -271,6 +271,7 @@ def test_a_claim_counts_for_the_sources_that_it_was_proved_with(
 
 
 NO_MATTER = {
+    "sim/statement.py": "serves sim/assure",
     "sim/assure": "demands beyond trials, of which no known claim is",
     "sim/kernel": "serves sim/assure",
     "sim/case_file.py": "serves sim/assure",

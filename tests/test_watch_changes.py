@@ -248,7 +248,7 @@ def test_findings_of_both_handovers_are_told_once(
     """An oscillator never rests, never settles and overheats, whatever the handover; the design checks find that too,
     so they are left out in one of the cases."""
     if not is_checked:
-        monkeypatch.setattr(splitwright.watching.layout_look, "design_findings", lambda _: [])
+        monkeypatch.setattr(splitwright.watching.layout_look, "builders_findings", lambda _: [])
     path = tmp_path / "a.plan"
     path.write_text(OSCILLATOR, encoding="utf-8")
     news = LayoutLook(path)(threading.Event())
