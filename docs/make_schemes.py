@@ -9,10 +9,9 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Sequence
-from dataclasses import replace
-from pathlib import Path
 from typing import Final
 
+from make_atlas import CLONE, spec_of
 from rich.console import Console
 
 from sim.assure.asking import Assurance, ask, warm_up
@@ -25,10 +24,7 @@ from synth.known.source import KnownBuilds, shipped
 from synth.result import Proposal
 from synth.schemes.registry import scheme_named
 from synth.scope import required_handovers
-from synth.spec import StreamSpec
-from synth.spec_file import load_spec
 
-CLONE: Final = Path(__file__).resolve().parent.parent
 PAGE: Final = CLONE / "docs" / "schemes.md"
 SCHEMES: Final = ("burst row", "undrained row", "muster row", "brimmed row", "gated row")
 OUTPUTS: Final = range(2, 17)
@@ -43,16 +39,7 @@ console: Final = Console(stderr=True, highlight=False)
 
 def smallest(scheme: str, outputs: int) -> Proposal | None:
     """The known build of the least volume that the judge takes, on open ground."""
-    plain, kind = load_spec(CLONE / "specs" / "results" / "any-site.toml"), scheme_named(scheme)
-    spec = replace(
-        plain,
-        outputs=outputs,
-        scheme=scheme,
-        size=(SIDE, SIDE, 9),
-        even_for=kind.even_for[-1],
-        leftovers=kind.leaves,
-        streams=(StreamSpec("feed", "clay", "top"),),
-    )
+    spec = spec_of(scheme, "top", outputs, (SIDE, SIDE, 9))
     judge = Judge(spec, required_handovers(spec))
     accepted = (one for one in KnownBuilds(shipped()).candidates(spec) if judge.accepts(one))
     return next((judge.as_it_is(one) for one in accepted), None)

@@ -95,9 +95,10 @@ def assurance_report(
 def _advice(found: Assurance, layout: Layout) -> Iterator[str]:
     """How to run it, a sentence a line, behind a line that says so."""
     advice = operating(found.verdicts, layout.rules_in_force(default_rules()))
-    for leftovers in [one.leftovers for one in found.figures[:1] if one.leftovers is not None]:
-        advice += clearing_told(layout, leftovers)
-    for figures in found.figures[:1]:
+    if found.figures:
+        figures = found.figures[0]
+        if figures.leftovers is not None:
+            advice += clearing_told(layout, figures.leftovers)
         advice += without_an_output(layout, figures.load, default_rules())
     if advice:
         words = english()

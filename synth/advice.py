@@ -18,7 +18,8 @@ from synth.known.source import KnownBuilds
 from synth.plots import Size, is_open, volume
 from synth.request import Request
 from synth.result import Answer
-from synth.schemes.registry import admissible, admissible_joined, joined_schemes, scheme_of
+from synth.schemes.registry import admissible, admissible_joined, scheme_of, why_not
+from synth.schemes.split_tree import BRANCHES, JOINED, ROWS
 from synth.scope import required_handovers
 from synth.spec import Spec
 
@@ -53,7 +54,7 @@ def _advice(
         yield f'With leftovers = "hold" the site as it is has room for a known build: {other}.'
         if other.filled and (empty := _best_of(held, known, volume, lambda one: not filled_in(one))) is not None:
             yield f"With nothing to fill in first: {empty}."
-    if (others := _tree_sizes(spec)) is not None:
+    if (others := tree_sizes(spec)) is not None:
         yield others
     if len(spec.streams) > 1:
         yield "Several streams at once are a large question; asked for as a hall ([hall]), rows come from known pieces."
@@ -61,19 +62,16 @@ def _advice(
         yield f"More time may find one: --time-limit {max(60, round(limit_s * 4))}."
 
 
-def _tree_sizes(spec: Spec) -> str | None:
+def tree_sizes(spec: Spec) -> str | None:
     """Of a number that no split tree has: which ones next to it there are; None where that is no matter."""
-    (tree,) = joined_schemes().values()
-    least, most = tree.outputs_least, tree.outputs_most(spec.rules, spec.stack_of(spec.streams[0].item))
-    if tree.joined is None or spec.even_for != "stream" or not least <= spec.outputs <= most:
+    every = range(JOINED.outputs_least, max(ROWS) * max(BRANCHES) + 1)
+    there = [n for n in every if why_not(JOINED, replace(spec, outputs=n)) is None]
+    if spec.even_for != "stream" or spec.outputs in there or not there or not there[0] < spec.outputs < there[-1]:
         return None
-    if tree.joined(spec.outputs):
-        return None
-    there = [n for n in range(least, most + 1) if tree.joined(n)]
-    near = sorted(there, key=lambda n: abs(n - spec.outputs))[:2]
+    below, above = max(n for n in there if n < spec.outputs), min(n for n in there if n > spec.outputs)
     return (
-        f"With nothing to fill in first {spec.outputs} furnaces can't be had as a split tree, which has twice, three "
-        f"or four times 10 to 21; {' or '.join(map(str, sorted(near)))} can."
+        f"With nothing to fill in first {spec.outputs} furnaces can't be had as a split tree, which has "
+        f"{' or '.join(map(str, BRANCHES))} rows of {ROWS[0]} to {ROWS[-1]}; {below} or {above} can."
     )
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from synth.advice import advice, site_for, smallest
+from synth.advice import advice, site_for, smallest, tree_sizes
 from synth.known.atlas import atlas
 from synth.known.source import KnownBuilds
 from synth.propose import first_layout, too_small_by_counting
@@ -52,3 +52,14 @@ def test_the_smallest_known_build_is_confirmed_under_the_rules_of_the_spec() -> 
 def test_a_site_grows_no_more_than_it_must() -> None:
     assert site_for((4, 9, 4), (8, 3, 5)) == (4, 9, 5), "turned"
     assert site_for((4, 3, 4), (8, 2, 4)) == (8, 3, 4)
+
+
+def test_a_number_that_no_tree_has_is_told_with_those_next_to_it() -> None:
+    """46 is twice 23, and no gated row has 23; 45 is three times 15, 48 three times 16. Not where none would serve."""
+    plain = replace(EIGHT, outputs=46, size=(40, 30, 14), scheme=None, even_for="stream", leftovers="hold")
+    assert tree_sizes(plain) == (
+        "With nothing to fill in first 46 furnaces can't be had as a split tree, which has 2 or 3 or 4 rows of "
+        "10 to 21; 45 or 48 can."
+    )
+    for other in ({"outputs": 48}, {"even_for": "burst"}, {"leftovers": "deliver"}, {"holds_most": 20}, {"outputs": 9}):
+        assert tree_sizes(replace(plain, **other)) is None, other  # type: ignore[arg-type]

@@ -59,12 +59,13 @@ class _Found:
 def _whole_loads(found: _Found) -> Iterator[Statement]:
     proved = [one for one in found.of("load", "multiples", "proved") if one.noted["least"]]
     least = max((one.noted["least"] for one in found.of("load", "any number", "proved")), default=0)
-    if proved and (start := proved[0].noted["start"]):
-        yield Statement("operating.fill", {"count": start})
-    if proved and least > proved[0].noted["first"]:
-        yield Statement("operating.least", {"least": least})
     if proved:
-        yield from found.said("whole", proved, n=proved[0].noted["first"], most=proved[0].noted["most"])
+        noted = proved[0].noted
+        if noted["start"]:
+            yield Statement("operating.fill", {"count": noted["start"]})
+        if least > noted["first"]:
+            yield Statement("operating.least", {"least": least})
+        yield Statement("operating.whole", {"n": noted["first"], "most": noted["most"]})
     yield from found.refused("whole_not", *found.of("load", "multiples", "refuted"))
 
 

@@ -126,5 +126,4 @@ def _questions(words: list[str] | None) -> tuple[Question, ...]:
 
 def _name_of(layout: Path) -> str:
     """What its cases are called by: the file, and the folder that it is in where propose has numbered it."""
-    is_numbered = layout.stem.startswith("layout-") and layout.resolve().parent.name
-    return f"{layout.resolve().parent.name}-{layout.stem}" if is_numbered else layout.stem
+    return f"{layout.resolve().parent.name}-{layout.stem}" if layout.stem.startswith("layout-") else layout.stem

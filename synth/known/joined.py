@@ -10,20 +10,22 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final
 
-from sim.geometry import Direction, step
+from sim.geometry import Direction
 from sim.layout import Layout
-from sim.parts import Bin, Finish, Furnace, Gauge, Line, Node, Part, Relay, Support
+from sim.parts import Bin, Finish, Furnace, Node, Part
 from synth.decode import reading_order
 from synth.images import moved, turned
 from synth.known.atlas import atlas
 from synth.known.build import at_origin
 from synth.known.constructed import Constructed
 from synth.known.laid import horseshoes
+from synth.known.matching import lifted
 from synth.schemes.split_tree import BRANCHES, JOINED, branches
 from synth.spec import Face
 
 FRONT: Final = "muster row"
 FINISHES: Final[tuple[Finish, ...]] = ("plain", "marked")
+"""Of bins side by side, which would merge if they were alike."""
 
 
 class SplitTrees(Constructed):
@@ -73,8 +75,8 @@ def joined_along_x(below: Layout, width: int) -> Layout | None:
     x, y, z = bins[middle]
     first, level = x - middle, z + 1
     parts: list[Part] = [part for copy in copies for part in copy.parts]
-    front = moved(front, (first, y, level + 1), front.size)
-    parts += _on_bins(front)
+    front = moved(lifted(front, level + 1), (first, y, 0), front.size)
+    parts += (Bin(part.at, FINISHES[part.at[0] % 2]) if isinstance(part, Furnace) else part for part in front.parts)
     for k, (to, _, _) in enumerate(bins):
         parts += _way(first + k, to, y, level)
     (stream,) = below.streams
@@ -96,15 +98,6 @@ def _front(width: int) -> Layout | None:
             if targets == [(k, 0, 0) for k in range(width)]:
                 return image
     return None
-
-
-def _on_bins(front: Layout) -> Iterator[Part]:
-    """The split with bins for furnaces, unlike ones side by side, and supports below what stood on the ground."""
-    ground = min(part.at[2] for part in front.parts)
-    for part in front.parts:
-        yield Bin(part.at, FINISHES[part.at[0] % 2]) if isinstance(part, Furnace) else part
-        if isinstance(part, (Line, Gauge, Relay)) and part.at[2] == ground:
-            yield Support(step(part.at, "D"))
 
 
 def _way(begin: int, end: int, y: int, z: int) -> Iterator[Part]:

@@ -38,14 +38,14 @@ def placements(build: KnownBuild, spec: Spec) -> Iterator[Layout]:
             continue
         seen.add(image.parts)
         heights = range(1 if is_open(spec) else spec.size[2] - image.size[2] + 1)
-        lifted = (up for height in heights if _is_within_limits(up := _lifted(image, height), spec))
-        ways = ((by, up) for up in lifted for by in _offsets(up, spec))
+        raised = (up for height in heights if _is_within_limits(up := lifted(image, height), spec))
+        ways = ((by, up) for up in raised for by in _offsets(up, spec))
         if (way := next(ways, None)) is not None:
             by, up = way
             yield _pinned(moved(up, by, up.size if is_open(spec) else spec.size), spec)
 
 
-def _lifted(image: Layout, height: int) -> Layout:
+def lifted(image: Layout, height: int) -> Layout:
     """The build so many layers up, a support below each part that needs one and had the ground."""
     if not height:
         return image
