@@ -72,7 +72,9 @@ def test_a_part_of_one_form_alone_has_it_for_several_too() -> None:
 def test_every_language_says_what_english_says_with_the_same_fields(language: str) -> None:
     known, own = catalogue("en"), catalogue(language)
     assert own.keys() == known.keys()
-    assert {key: fields_of(own[key]) for key in own} == {key: fields_of(known[key]) for key in known}
+    # {text} is a verdict's own English: a translation may point to the table that has it in its place.
+    for key, phrase in known.items():
+        assert fields_of(phrase) - {"text"} <= fields_of(own[key]) <= fields_of(phrase), key
 
 
 @pytest.mark.parametrize("language", languages())
