@@ -14,7 +14,6 @@ from sim.geometry import Cell, step
 from sim.layout import Stream
 from sim.parts import Bin, Finish, Node, Part
 from synth.decode import reading_order
-from synth.hall.lanes import HEIGHT
 from synth.hall.wing import Place, Wing
 from synth.images import TURNS, Turn
 from synth.spec import Face
@@ -47,7 +46,7 @@ class Joined:
     @property
     def size(self) -> tuple[int, int, int]:
         """Width, depth, height."""
-        return self.width, self.depth, HEIGHT
+        return self.width, self.depth, max(place.wing.height for place in self.places)
 
     def parts(self, product_finish: Finish = "plain") -> list[Part]:
         """Every part, in reading order."""

@@ -19,6 +19,8 @@ from synth.hall.piece_question import smallest_number
 from synth.hall.piece_request import PieceRequest
 from synth.hall.pieces import RowPieces
 from synth.hall.spec import HallSpec, HallStream
+from synth.schemes.batched_row import JOINED as BATCHED
+from synth.schemes.burst_row import SCHEME as BURST
 from synth.schemes.registry import scheme_named, schemes
 from synth.schemes.scheme import Scheme, Which
 
@@ -86,11 +88,45 @@ def handovers_for(spec: HallSpec) -> tuple[int, ...]:
 
 
 def kits(spec: HallSpec, least_reach: int | None, tools: Tools) -> Iterator[Kit]:
-    """Kits for the spec, as they come: all that the file holds pieces for; where it holds none, searched ones.
+    """Kits for the spec, as they come: rows behind gates, where these serve; all others that the file holds pieces for;
+    where there are none yet, searched ones.
 
     ``least_reach``: furnaces that a wing must reach (None: any number), for which relays are put in.
     """
     found = False
+    behind = tuple(stream for stream in spec.streams if may_be_gated(spec, stream))
+    if behind:
+        for kit in _plain_kits(_taken_at_once(spec, behind), least_reach, tools, found=False):
+            rows = (
+                replace(row, scheme=BATCHED.name) if any(one.enters == row.face for one in behind) else row
+                for row in (kit.feed, kit.fuel)
+            )
+            found = found or _is_long_enough(kit, least_reach)
+            yield Kit(*rows, kit.end)
+    yield from _plain_kits(spec, least_reach, tools, found)
+
+
+def may_be_gated(spec: HallSpec, stream: HallStream) -> bool:
+    """A burst row of the stream, behind a gate, does what is asked of it."""
+    return (
+        stream.even_for == "stream"
+        and stream.leftovers == "hold"
+        and stream.scheme in (None, BATCHED.name)
+        and BATCHED.outputs_most(spec.rules, spec.stack_of(stream.item)) >= BATCHED.outputs_least
+    )
+
+
+def _taken_at_once(spec: HallSpec, behind: Sequence[HallStream]) -> HallSpec:
+    """The spec as it is asked of the rows alone: to those behind gates, loads come that are there at once."""
+    streams = (
+        replace(one, even_for="burst", leftovers="deliver", scheme=BURST.name) if one in behind else one
+        for one in spec.streams
+    )
+    return replace(spec, streams=tuple(streams))
+
+
+def _plain_kits(spec: HallSpec, least_reach: int | None, tools: Tools, found: bool) -> Iterator[Kit]:
+    """Kits of rows without gates; ``found``: nothing need be searched for."""
     for relays in RELAYS:
         for end in ENDS:
             for pair in _pairs(spec, end, relays, tools):

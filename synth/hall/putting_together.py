@@ -14,6 +14,7 @@ from sim.files.places import counted
 from sim.geometry import HORIZONTAL, Cell, cell_text, step
 from sim.layout import ItemKind, Layout
 from sim.parts import Bin
+from synth.hall.gated import with_gates
 from synth.hall.joining import Gaps, Joined, joined
 from synth.hall.kits import Kit
 from synth.hall.spec import PRODUCT, HallSpec, HallStream
@@ -49,18 +50,22 @@ def shared_out(items: int, among: int) -> list[int]:
     return [items // among + (i < items % among) for i in range(among)]
 
 
-def wings_of(spec: HallSpec, furnaces: int, rows: int, kit: Kit) -> list[list[Wing]]:
-    """The wings of each side, ``rows`` of them on a side that has as many furnaces."""
+def wings_of(spec: HallSpec, furnaces: int, rows: int, kit: Kit) -> list[list[Wing]] | None:
+    """The wings of each side, ``rows`` of them on a side that has as many furnaces; None: no room was found for the
+    gates that they are to have."""
     holds = {
         stream.enters: scheme_named(row.scheme).start(stream.item, spec.stack_of(stream.item), spec.rules)
         for stream, row in ((spec.feed, kit.feed), (spec.fuel_stream, kit.fuel))
     }
     finishes = {stream.enters: stream.finish for stream in spec.streams}
-    return [
-        [Wing(n, kit.feed, kit.fuel, kit.end, holds, finishes) for n in shared_out(side, min(rows, side))]
-        for side in shared_out(furnaces, spec.sides)
-        if side
-    ]
+    numbers = [shared_out(side, min(rows, side)) for side in shared_out(furnaces, spec.sides) if side]
+    wings: dict[int, Wing] = {}
+    for n in dict.fromkeys(n for side in numbers for n in side):
+        wing = with_gates(Wing(n, kit.feed, kit.fuel, kit.end, holds, finishes), spec.rules)
+        if wing is None:
+            return None
+        wings[n] = wing
+    return [[wings[n] for n in side] for side in numbers]
 
 
 def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None, str | Misfit]:

@@ -134,6 +134,8 @@ class _Search:
             return False
         self.request.told(f"a hall with {counted(rows, 'wing')} a side")
         sides = wings_of(self.spec, self.answer.furnaces, rows, kit)
+        if sides is None:
+            return self._refused(kit, rows, "no room was found for its gates beside its lanes")
         layout, fault = put_together(self.spec, sides)
         if isinstance(fault, Misfit):
             self.without_room.append(_WithoutRoom(kit, rows, sides, fault))

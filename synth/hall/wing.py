@@ -8,9 +8,10 @@ from itertools import pairwise
 
 from sim.geometry import Cell, Direction
 from sim.parts import Finish, Holds, Node, Part
-from synth.hall.lanes import LANES, End, furnace, furnaces, product_lane, row_parts
+from synth.hall.lanes import HEIGHT, LANES, End, furnace, furnaces, product_lane, row_parts
 from synth.hall.pieces import RowPieces
 from synth.images import Turn, turned_cell, turned_part
+from synth.known.gate import source_of
 from synth.schemes.registry import scheme_named
 from synth.spec import Face
 
@@ -18,7 +19,8 @@ from synth.spec import Face
 @dataclass(frozen=True, slots=True)
 class Wing:
     """``n`` furnaces with two rows made of pieces; the product leaves at ``end``. ``holds``, ``finishes``: starting
-    contents of the T nodes and labels of the source bins, by the face that the row feeds."""
+    contents of the T nodes and labels of the source bins, by the face that the row feeds. ``gates``: the parts of a gate
+    in front of the row that feeds that face, where it has one."""
 
     n: int
     feed: RowPieces
@@ -26,6 +28,7 @@ class Wing:
     end: End
     holds: Mapping[Face, Holds] = field(default_factory=dict)
     finishes: Mapping[Face, Finish] = field(default_factory=dict)
+    gates: Mapping[Face, tuple[Part, ...]] = field(default_factory=dict)
 
     @property
     def rows(self) -> tuple[RowPieces, RowPieces]:
@@ -34,10 +37,11 @@ class Wing:
 
     @property
     def columns(self) -> range:
-        """All columns of the wing: the rows' heads and tails, and the product lane."""
+        """All columns of the wing: the rows' heads and tails, the product lane, the gates."""
         before = max(1 if self.end == "head" else 0, *(row.before for row in self.rows))
         after = max(1 if self.end == "tail" else 0, *(row.after for row in self.rows))
-        return range(-before, self.n + after)
+        beyond = [part.at[0] for placed in self.gates.values() for part in placed]
+        return range(min(-before, *beyond, 0), max(self.n + after, *(x + 1 for x in beyond), 0))
 
     @property
     def depth(self) -> range:
@@ -45,12 +49,19 @@ class Wing:
         return range(-self.feed.lanes, 2 + self.fuel.lanes)
 
     @property
+    def height(self) -> int:
+        """Layers of the wing."""
+        return max([HEIGHT, *(part.at[2] + 1 for placed in self.gates.values() for part in placed)])
+
+    @property
     def product(self) -> list[Cell]:
         """The product nodes in the order in which the product passes them."""
         return product_lane(self.end, self.n, self.depth[-1])
 
     def source(self, face: Face) -> Cell:
-        """The source bin of the row that feeds that face."""
+        """The source bin of the row that feeds that face: that of its gate, where it has one."""
+        if face in self.gates:
+            return source_of(self.gates[face])
         row = self.feed if face == "top" else self.fuel
         return LANES[face].source(scheme_named(row.scheme).first)
 
@@ -66,6 +77,7 @@ class Wing:
             holds, finish = self.holds.get(row.face, ()), self.finishes.get(row.face, "plain")
             yield from row_parts(LANES[row.face], scheme_named(row.scheme), self.n, holds, finish)
             yield from row.wiring(self.n)
+            yield from self.gates.get(row.face, ())
 
     def _product_nodes(self) -> Iterator[Part]:
         cells = self.product

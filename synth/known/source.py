@@ -9,6 +9,7 @@ from typing import Final
 
 from sim.layout import Layout
 from synth.known.atlas import atlas
+from synth.known.batched import BatchedRows
 from synth.known.build import KnownBuild, KnownClaim, Store, at_origin, laws_digest
 from synth.known.joined import SplitTrees
 from synth.known.laid import LaidRows
@@ -24,8 +25,8 @@ BASES_MOST: Final = 12
 
 
 def shipped() -> tuple[Store, ...]:
-    """What every installation knows: the atlas, rows laid by construction, and trees of them."""
-    return atlas(), LaidRows(), SplitTrees()
+    """What every installation knows: the atlas, rows laid by construction, trees of them, and rows behind a gate."""
+    return atlas(), LaidRows(), SplitTrees(), BatchedRows()
 
 
 @dataclass

@@ -1,0 +1,93 @@
+"""Wings whose rows stand behind gates: a gate for each row that is to be even for any arrivals (``known/gate``)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import islice, product
+from math import prod
+from typing import Final
+
+from sim.checks import design_findings
+from sim.layout import ItemKind, Layout
+from sim.parts import Part
+from sim.rulebook import Rules
+from sim.trial import Arrival, run_trial
+from synth.hall.joining import Gaps, joined
+from synth.hall.pieces import RowPieces
+from synth.hall.wing import Wing
+from synth.known.gate import beside, gate, source_of
+from synth.schemes.batched_row import JOINED as BATCHED
+from synth.schemes.gated_row import fills_up
+from synth.spec import Face
+
+LONGEST_WAY: Final = 16
+"""Nodes between a gate and the bin that it feeds that are tried."""
+LOWEST: Final = 1
+"""Layer of the lowest parts of a gate: the product lane lies below."""
+PLACES_TRIED: Final = 40
+"""Places of the gates of one wing that are checked and run, at the most."""
+TICKS_MOST: Final = 8_000
+"""Of a trial in which two batches are split."""
+
+
+def is_gated(row: RowPieces) -> bool:
+    """There is to be a gate in front of the row."""
+    return row.scheme == BATCHED.name
+
+
+def with_gates(wing: Wing, rules: Rules) -> Wing | None:
+    """The wing with a gate for each row that is to have one, within its lanes, in as few cells as are found; None: no
+    place was found where nothing couples."""
+    faces = [row.face for row in wing.rows if is_gated(row)]
+    if not faces:
+        return wing
+    tried = sorted(_placed(wing, faces, rules), key=_cells)
+    return next((one for one in islice(tried, PLACES_TRIED) if _works(one, rules)), None)
+
+
+def _placed(wing: Wing, faces: list[Face], rules: Rules) -> Iterator[Wing]:
+    """The gates in every order and place."""
+    parts = tuple(gate(wing.n, rules))
+    taken = frozenset(part.at for part in wing.parts())
+    options: dict[Face, list[tuple[Part, ...]]] = {face: [] for face in faces}
+    for face in faces:
+        finish = wing.finishes.get(face, "plain")
+        for placed in beside(wing.source(face), taken, parts, LONGEST_WAY, finish):
+            if all(part.at[1] in wing.depth and part.at[2] >= LOWEST for part in placed):
+                options[face].append(placed)
+    for chosen in product(*options.values()):
+        cells = [part.at for placed in chosen for part in placed]
+        if len(set(cells)) == len(cells):
+            yield replace(wing, gates=dict(zip(faces, chosen, strict=True)))
+
+
+def _cells(wing: Wing) -> tuple[int, int]:
+    """Of the box around the wing; then the nodes that lead to it."""
+    return prod((len(wing.columns), len(wing.depth), wing.height)), sum(map(len, wing.gates.values()))
+
+
+def _works(wing: Wing, rules: Rules) -> bool:
+    """By itself it has no design finding and splits two batches of each stream."""
+    layout = _alone(wing, rules)
+    if design_findings(layout, rules):
+        return False
+    items = 2 * wing.n + fills_up(rules, rules.stack) - 1
+    for stream, row in zip(layout.streams, wing.rows, strict=True):
+        load = items if is_gated(row) else 2 * wing.n
+        result = run_trial(layout, [Arrival(0, stream.name, load)], limit=TICKS_MOST, rules=rules)
+        if not result.at_rest or result.streams[layout.streams.index(stream)].delivered != (2,) * wing.n:
+            return False
+    return True
+
+
+def _alone(wing: Wing, rules: Rules) -> Layout:
+    """A hall of that wing alone."""
+    together = joined([[wing]], Gaps())
+    return Layout(
+        "",
+        together.size,
+        {"feed": ItemKind(fires_to="product"), "fuel": ItemKind(burn=rules.firing), "product": ItemKind()},
+        tuple(together.parts()),
+        (*together.streams("top", "feed", "feed"), *together.streams("side", "fuel", "fuel")),
+    )
