@@ -18,7 +18,7 @@ from synth.known.source import KnownBuilds
 from synth.plots import Size, is_open, volume
 from synth.request import Request
 from synth.result import Answer
-from synth.schemes.registry import admissible, admissible_joined, scheme_of, why_not
+from synth.schemes.registry import admissible_joined, every_admissible, scheme_of, why_not
 from synth.schemes.split_tree import BRANCHES, JOINED, ROWS
 from synth.scope import required_handovers
 from synth.spec import Spec
@@ -66,7 +66,7 @@ def tree_sizes(spec: Spec) -> str | None:
     """Of a number that no split tree has: which ones next to it there are; None where that is no matter."""
     every = range(JOINED.outputs_least, max(ROWS) * max(BRANCHES) + 1)
     there = [n for n in every if why_not(JOINED, replace(spec, outputs=n)) is None]
-    if spec.even_for != "stream" or spec.outputs in there or not there or not there[0] < spec.outputs < there[-1]:
+    if admissible_joined(spec) or spec.even_for != "stream" or not there or not there[0] < spec.outputs < there[-1]:
         return None
     below, above = max(n for n in there if n < spec.outputs), min(n for n in there if n > spec.outputs)
     return (
@@ -103,7 +103,7 @@ def smallest(spec: Spec, known: KnownBuilds, site: Size = (1, 1, 1)) -> Suggesti
     One that was confirmed under the very laws in force is not run again."""
     streams = tuple(replace(stream, source=None, outputs_at=()) for stream in spec.streams)
     anywhere = replace(spec, size=(SITE_MOST,) * 3, blocked=frozenset(), streams=streams)
-    pinned = [replace(anywhere, scheme=scheme.name) for scheme in (*admissible(spec), *admissible_joined(spec))]
+    pinned = [replace(anywhere, scheme=scheme.name) for scheme in every_admissible(spec)]
     trusted = [build for one in pinned for build in _trusted(one, known)]
     if trusted:
         best = min(trusted, key=lambda one: volume(site_for(site, one.layout.size)))
@@ -124,7 +124,7 @@ def _best_of(
 ) -> Suggestion | None:
     """The confirmed build that is best by ``measure``, of the schemes that serve the spec, and of those that
     ``will_do`` (default: all)."""
-    pinned = [replace(spec, scheme=scheme.name) for scheme in (*admissible(spec), *admissible_joined(spec))]
+    pinned = [replace(spec, scheme=scheme.name) for scheme in every_admissible(spec)]
     found = [(layout, one) for one in pinned for layout in islice(known.candidates(one), CANDIDATES_MOST)]
     found = [pair for pair in found if will_do(pair[0])]
     found.sort(key=lambda pair: measure(_around(pair[0])))

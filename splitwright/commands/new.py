@@ -22,7 +22,7 @@ from splitwright.spec_writing import CELLS_MOST, Answers, Arrival, First, site_g
 from synth.advice import smallest
 from synth.deadline import Aside
 from synth.known.source import KnownBuilds, shipped
-from synth.schemes.registry import admissible, admissible_joined, no_scheme
+from synth.schemes.registry import every_admissible, no_scheme
 from synth.spec import Leftovers
 from synth.spec_file import spec_from_toml
 
@@ -166,7 +166,7 @@ def with_known_site(answers: Answers) -> Answers:
     for leftovers in LEFTOVERS:
         asked = replace(answers, leftovers=leftovers)
         spec = spec_from_toml(spec_text(asked))
-        if admissible(spec) and (build := smallest(spec, known)) is not None:
+        if every_admissible(spec) and (build := smallest(spec, known)) is not None:
             return replace(asked, size=build.layout.size)
     return _guessed(answers)
 
@@ -204,7 +204,7 @@ def _first(text: str) -> First:
 def _check_served(answers: Answers) -> None:
     """Raises InputError where no scheme does what is asked for."""
     spec = spec_from_toml(spec_text(answers))
-    if not admissible(spec) and not admissible_joined(spec):
+    if not every_admissible(spec):
         raise InputError(no_scheme(spec), file="arrival")
 
 

@@ -16,7 +16,7 @@ from sim.trial import Arrival, run_trial
 from synth.hall.joining import Gaps, joined
 from synth.hall.pieces import RowPieces
 from synth.hall.wing import Wing
-from synth.known.gate import beside, gate, source_of
+from synth.known.gate import beside, gate
 from synth.schemes.batched_row import JOINED as BATCHED
 from synth.schemes.gated_row import fills_up
 from synth.spec import Face

@@ -97,12 +97,8 @@ def kits(spec: HallSpec, least_reach: int | None, tools: Tools) -> Iterator[Kit]
     behind = tuple(stream for stream in spec.streams if may_be_gated(spec, stream))
     if behind:
         for kit in _plain_kits(_taken_at_once(spec, behind), least_reach, tools, found=False):
-            rows = (
-                replace(row, scheme=BATCHED.name) if any(one.enters == row.face for one in behind) else row
-                for row in (kit.feed, kit.fuel)
-            )
             found = found or _is_long_enough(kit, least_reach)
-            yield Kit(*rows, kit.end)
+            yield Kit(_behind_a_gate(kit.feed, behind), _behind_a_gate(kit.fuel, behind), kit.end)
     yield from _plain_kits(spec, least_reach, tools, found)
 
 
@@ -114,6 +110,11 @@ def may_be_gated(spec: HallSpec, stream: HallStream) -> bool:
         and stream.scheme in (None, BATCHED.name)
         and BATCHED.outputs_most(spec.rules, spec.stack_of(stream.item)) >= BATCHED.outputs_least
     )
+
+
+def _behind_a_gate(row: RowPieces, behind: Sequence[HallStream]) -> RowPieces:
+    """The row under the scheme that has a gate in front, where its stream is one of these."""
+    return replace(row, scheme=BATCHED.name) if any(one.enters == row.face for one in behind) else row
 
 
 def _taken_at_once(spec: HallSpec, behind: Sequence[HallStream]) -> HallSpec:

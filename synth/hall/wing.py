@@ -19,8 +19,8 @@ from synth.spec import Face
 @dataclass(frozen=True, slots=True)
 class Wing:
     """``n`` furnaces with two rows made of pieces; the product leaves at ``end``. ``holds``, ``finishes``: starting
-    contents of the T nodes and labels of the source bins, by the face that the row feeds. ``gates``: the parts of a gate
-    in front of the row that feeds that face, where it has one."""
+    contents of the T nodes and labels of the source bins, by the face that the row feeds. ``gates``: the parts of the
+    gate in front of the row that feeds that face, where it has one."""
 
     n: int
     feed: RowPieces

@@ -52,6 +52,11 @@ def admissible_joined(spec: Spec) -> list[Scheme]:
     return _serving(joined_schemes().values(), spec)
 
 
+def every_admissible(spec: Spec) -> list[Scheme]:
+    """Both: those that are searched for, then those put together."""
+    return [*admissible(spec), *admissible_joined(spec)]
+
+
 def _serving(among: Iterable[Scheme], spec: Spec) -> list[Scheme]:
     return [scheme for scheme in among if why_not(scheme, spec) is None and is_asked_for(scheme, spec)]
 
