@@ -64,6 +64,13 @@ def moved(layout: Layout, by: Cell, size: tuple[int, int, int]) -> Layout:
     )
 
 
+def boxed(layout: Layout) -> Layout:
+    """The layout moved to the origin, its size that of the box around its parts."""
+    low, high = (tuple(side(part.at[axis] for part in layout.parts) for axis in range(3)) for side in (min, max))
+    w, d, h = (high[axis] - low[axis] + 1 for axis in range(3))
+    return moved(layout, (-low[0], -low[1], -low[2]), (w, d, h))
+
+
 def canonical_key(layout: Layout) -> tuple[object, ...]:
     """The same for all images of a layout, different for layouts that are no images of each other."""
     return min(tuple(sorted(map(_key, image.parts))) for image in images(layout))

@@ -7,8 +7,8 @@ where there are to be fewer bins, product nodes along the lane between the sides
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from sim.geometry import Cell, step
 from sim.layout import Stream
@@ -16,6 +16,7 @@ from sim.parts import Bin, Finish, Node, Part
 from synth.decode import reading_order
 from synth.hall.wing import Place, Wing
 from synth.images import TURNS, Turn
+from synth.known.joined import Front
 from synth.spec import Face
 
 AS_IT_IS: Turn = TURNS[0]
@@ -35,28 +36,40 @@ class Gaps:
 @dataclass(frozen=True, slots=True)
 class Joined:
     """Wings in their places. ``width``, ``depth`` of the hall. ``collectors``: nodes that lead from where wings hand
-    out their product to a bin that stands elsewhere."""
+    out their product to a bin that stands elsewhere. ``fronts``: the splits that feed all wings from one bin, by the
+    face that they serve (a face that is not there: each wing has a source bin of its own)."""
 
     places: tuple[Place, ...]
     width: int
     depth: int
     product_bins: tuple[Cell, ...]
     collectors: tuple[Node, ...] = ()
+    fronts: Mapping[Face, Front] = field(default_factory=dict)
 
     @property
     def size(self) -> tuple[int, int, int]:
         """Width, depth, height."""
         return self.width, self.depth, max(place.wing.height for place in self.places)
 
+    def bins(self, face: Face) -> list[Cell]:
+        """The source bin of each wing for that face."""
+        return [place.cell(place.wing.source(face)) for place in self.places]
+
     def parts(self, product_finish: Finish = "plain") -> list[Part]:
         """Every part, in reading order."""
         found: list[Part] = [*(Bin(cell, product_finish) for cell in self.product_bins), *self.collectors]
         for place in self.places:
             found += place.parts()
+        for front in self.fronts.values():
+            found += front.parts
         return sorted(found, key=lambda part: reading_order(part.at))
 
     def streams(self, face: Face, name: str, item: str) -> Iterator[Stream]:
-        """The stream into that face of each wing."""
+        """The stream into that face of each wing, or the one into all."""
+        if face in self.fronts:
+            every = tuple(place.cell(cell) for place in self.places for cell in place.wing.outputs())
+            yield Stream(name, item, self.fronts[face].source, every)
+            return
         for place in self.places:
             outputs = tuple(map(place.cell, place.wing.outputs()))
             yield Stream(f"{name}{place.name}", item, place.cell(place.wing.source(face)), outputs)

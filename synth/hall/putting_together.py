@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,11 +15,12 @@ from sim.geometry import HORIZONTAL, Cell, cell_text, step
 from sim.layout import ItemKind, Layout
 from sim.parts import Bin
 from synth.hall.gated import with_gates
+from synth.hall.inputs import with_one_input
 from synth.hall.joining import Gaps, Joined, joined
 from synth.hall.kits import Kit
 from synth.hall.spec import PRODUCT, HallSpec, HallStream
 from synth.hall.wing import Wing
-from synth.images import TURNS, moved, turned
+from synth.images import TURNS, boxed, moved, turned
 from synth.schemes.registry import scheme_named
 from synth.spec import AXES
 
@@ -73,18 +74,35 @@ def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None
 
     Linear in the furnaces but for the design checks.
     """
+    numbers = sorted({wing.n for side in sides for wing in side})
+    if spec.inputs is not None and len(numbers) > 1:
+        return None, f"its rows have {' and '.join(map(str, numbers))} furnaces; from one input all must have as many"
     places = max(map(len, sides))
     fault = f"has places for {places} product bins; wanted are {spec.product_bins}"
     if spec.product_bins is not None and spec.product_bins > places:
         return None, fault
     for columns in range(COLUMNS_MOST + 1 if places > 1 else 1):
-        layout = layout_of(spec, joined(sides, Gaps(columns), spec.product_bins))
-        findings = design_findings(layout, spec.rules)
-        if not findings:
-            over = next(_over_limits(spec, layout), "")
-            return (None, over) if over else _on_site(spec, layout)
-        fault = findings[0].text
+        for hall in _with_inputs(spec, joined(sides, Gaps(columns), spec.product_bins)):
+            layout = layout_of(spec, hall)
+            findings = design_findings(layout, spec.rules)
+            if not findings:
+                over = next(_over_limits(spec, layout), "")
+                return (None, over) if over else _on_site(spec, layout)
+            fault = findings[0].text
     return None, fault
+
+
+def _with_inputs(spec: HallSpec, hall: Joined) -> Iterator[Joined]:
+    """The hall with as many source bins as are wanted: as it is, or with splits in front of its wings, the lowest
+    first."""
+    if spec.inputs is None:
+        yield hall
+        return
+    taken = frozenset(part.at for part in hall.parts())
+    for fuel in with_one_input(hall.bins("side"), taken):
+        beside = taken | {part.at for part in fuel.parts}
+        for feed in with_one_input(hall.bins("top"), beside):
+            yield replace(hall, fronts={"side": fuel, "top": feed})
 
 
 def _over_limits(spec: HallSpec, layout: Layout) -> Iterator[str]:
@@ -100,7 +118,7 @@ def layout_of(spec: HallSpec, hall: Joined) -> Layout:
     streams = [stream for one in spec.streams for stream in hall.streams(one.enters, one.name, one.item)]
     items = {**spec.items}
     items.setdefault(spec.product, ItemKind())
-    return Layout(
+    layout = Layout(
         title=spec.title,
         size=hall.size,
         items=items,
@@ -108,6 +126,7 @@ def layout_of(spec: HallSpec, hall: Joined) -> Layout:
         streams=tuple(streams),
         rules=dict(spec.overrides),
     )
+    return boxed(layout) if hall.fronts else layout
 
 
 def _on_site(spec: HallSpec, layout: Layout) -> tuple[Layout | None, str | Misfit]:

@@ -155,7 +155,7 @@ class _Search:
         spec = self.spec
         if fault := next(out_of_reach(spec, layout), ""):
             return fault
-        trials = list(self._trials(layout, kit, stopped))
+        trials = list(self._trials(layout, kit, sum(map(len, sides)), stopped))
         fault = next((f"{trial.what}: {trial.fault}" for trial in trials if trial.fault), "")
         if fault or not trials or stopped():
             return fault or STOPPED
@@ -191,9 +191,11 @@ class _Search:
         self.answer.refusals.append(f"{counted(rows, 'wing')} a side, product leaving at the {kit.end}: {why}")
         return False
 
-    def _trials(self, layout: Layout, kit: Kit, stopped: Callable[[], bool]) -> Iterator[TrialRecord]:
+    def _trials(
+        self, layout: Layout, kit: Kit, wings: int, stopped: Callable[[], bool]
+    ) -> Iterator[TrialRecord]:
         """Until one fails."""
-        terms = self._terms(layout, kit)
+        terms = self._terms(layout, kit, wings)
         for trial in hall_trials(layout, self.spec.rules, handovers_for(self.spec), terms, stopped):
             yield trial
             if trial.fault:
@@ -214,7 +216,7 @@ class _Search:
                 if verdict != "shown":
                     yield f"the {stream.name} row of {n} by itself: what [split] demands of it is {verdict}"
 
-    def _terms(self, layout: Layout, kit: Kit) -> Mapping[str, Terms]:
+    def _terms(self, layout: Layout, kit: Kit, wings: int) -> Mapping[str, Terms]:
         asked = {stream.item: stream for stream in self.spec.streams}
         rows = {row.face: row for row in (kit.feed, kit.fuel)}
         found = {}
@@ -222,6 +224,8 @@ class _Search:
             one = asked[stream.item]
             scheme, stack = scheme_named(rows[one.enters].scheme), self.spec.stack_of(stream.item)
             held = scheme.held(len(stream.outputs), self.spec.rules, stack)
+            if self.spec.inputs is not None:  # in each row, and one less than there are rows in the splits in front
+                held = held * wings + wings - 1
             found[stream.name] = Terms(held, one.even_for == "stream")
         return found
 

@@ -40,8 +40,9 @@ class HallSpec:
     ``furnaces``: how many (None: as many as the output takes). ``output``: products an hour (None: as fast as the
     furnaces go). ``streams``: one from the top, which is fired, and one from the side, which burns. ``reachable``:
     which bins need a free cell in front, by stream name or "product". ``rows`` of
-    furnaces on each side, each with its own source bins (None: as few as will do). ``product_bins`` (None: one for each
-    row of the longer side). ``size``: the site's limit (None: there is none).
+    furnaces on each side (None: as few as will do). ``inputs``: source bins of each stream for the whole hall (None:
+    one for each row). ``product_bins`` (None: one for each row of the longer side). ``size``: the site's limit (None:
+    there is none).
     """
 
     title: str
@@ -54,6 +55,7 @@ class HallSpec:
     rulebook: Rulebook
     rows: int | None = None
     product_bins: int | None = None
+    inputs: int | None = None
     product_finish: Finish = "plain"
     reachable: frozenset[str] = frozenset()
     size: tuple[int, int, int] | None = None

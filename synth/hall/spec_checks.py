@@ -21,7 +21,7 @@ Faults = Iterator[tuple[Place, str]]
 def check_hall(document: dict[str, Any], hall: HallSpec) -> None:
     """Raises InputError for the first fault of ``hall``, made of ``document``, which follows the published schema."""
     checks = (_items_at_odds, _bins_of_no_name, _furnaces_at_odds, _schemes_that_do_not_serve, _demands_at_odds,
-              _cells_outside)  # fmt: skip
+              _inputs_at_odds, _cells_outside)  # fmt: skip
     for check in checks:
         for place, fault in check(document, hall):
             raise InputError(fault, field=json_place(place))
@@ -122,6 +122,16 @@ def _demands_at_odds(_document: dict[str, Any], hall: HallSpec) -> Faults:
         if hall.demands.arrivals == "all" and stream.even_for != "stream":
             asked = f"even_for = {shown(stream.even_for)} of {json_place(('streams', stream.name))} asks"
             yield ("split", "arrivals"), f'"all" is more than {asked}; say even_for = "stream"'
+
+
+def _inputs_at_odds(_document: dict[str, Any], hall: HallSpec) -> Faults:
+    for stream in hall.streams if hall.inputs is not None else ():
+        if stream.even_for != "stream" or stream.leftovers != "hold":
+            yield (
+                ("hall", "inputs"),
+                f"{hall.inputs} asks for rows that are even whenever items come, and that may keep some; say "
+                f'even_for = "stream" and leftovers = "hold" of {stream.name}, or leave inputs out',
+            )
 
 
 def _cells_outside(document: dict[str, Any], hall: HallSpec) -> Faults:

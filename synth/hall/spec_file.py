@@ -98,6 +98,7 @@ def _completed(document: dict[str, Any], rulebook: Rulebook, untitled: str) -> H
         rulebook=rulebook,
         rows=stated.get("rows"),
         product_bins=stated.get("product_bins"),
+        inputs=stated.get("inputs"),
         product_finish=labels.get(PRODUCT, "plain"),
         reachable=frozenset(stated.get("reachable", [])),
         size=cell_of(site["size"]) if "size" in site else None,

@@ -18,7 +18,7 @@ from sim.files.plan_writer import layout_to_plan
 from sim.files.schema import first_fault, validator
 from sim.layout import Layout
 from sim.rulebook import RULE_NAMES, Rules
-from synth.images import moved
+from synth.images import boxed
 from synth.plots import Size
 from synth.sources import sources_digest
 from synth.spec import Face
@@ -147,10 +147,7 @@ def at_origin(layout: Layout) -> Layout:
     """
     if len(layout.streams) != 1 or not layout.parts:
         raise ValueError("must have one stream")
-    low, high = (tuple(side(part.at[axis] for part in layout.parts) for axis in range(3)) for side in (min, max))
-    w, d, h = (high[axis] - low[axis] + 1 for axis in range(3))
-    named = replace(layout, title="", streams=(replace(layout.streams[0], name=STREAM),))
-    return moved(named, (-low[0], -low[1], -low[2]), (w, d, h))
+    return boxed(replace(layout, title="", streams=(replace(layout.streams[0], name=STREAM),)))
 
 
 def build_of(document: Any) -> KnownBuild:

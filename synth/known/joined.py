@@ -6,11 +6,11 @@ the copies to the bin of one of them. So nothing of its wiring stands beside the
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
-from sim.geometry import Direction
+from sim.geometry import Cell, Direction
 from sim.layout import Layout
 from sim.parts import Bin, Finish, Furnace, Node, Part
 from synth.decode import reading_order
@@ -65,29 +65,47 @@ def joined(below: Layout, width: int) -> Layout | None:
 
 def joined_along_x(below: Layout, width: int) -> Layout | None:
     """The same, along x."""
-    front = _front(width)
-    if front is None:
-        return None
     pitch = below.size[0] + 1
     copies = [moved(below, (k * pitch, 0, 0), below.size) for k in range(width)]
-    bins = [copy.streams[0].source for copy in copies]
-    middle = (width - 1) // 2  # the split stands so that one of its outputs is right above this copy's bin
-    x, y, z = bins[middle]
-    first, level = x - middle, z + 1
-    parts: list[Part] = [part for copy in copies for part in copy.parts]
-    front = moved(lifted(front, level + 1), (first, y, 0), front.size)
-    parts += (Bin(part.at, FINISHES[part.at[0] % 2]) if isinstance(part, Furnace) else part for part in front.parts)
-    for k, (to, _, _) in enumerate(bins):
-        parts += _way(first + k, to, y, level)
+    front = in_front([copy.streams[0].source for copy in copies])
+    if front is None:
+        return None
+    parts = [*(part for copy in copies for part in copy.parts), *front.parts]
     (stream,) = below.streams
     outputs = tuple(output for copy in copies for output in copy.streams[0].outputs)
     return at_origin(
         replace(
             below,
             parts=tuple(sorted(parts, key=lambda part: reading_order(part.at))),
-            streams=(replace(stream, source=front.streams[0].source, outputs=outputs),),
+            streams=(replace(stream, source=front.source, outputs=outputs),),
         )
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Front:
+    """A split that stands in front of others: its parts, with the nodes that lead to their bins; its own source bin."""
+
+    parts: tuple[Part, ...]
+    source: Cell
+
+
+def in_front(bins: Sequence[Cell], raised: int = 0) -> Front | None:
+    """A split that feeds these bins, which stand in a line along x in that order, from the layer above them, or from
+    ``raised`` layers further up. None: no split of so many is known."""
+    front = _front(len(bins))
+    if front is None:
+        return None
+    middle = (len(bins) - 1) // 2  # the split stands so that one of its outputs is right above this bin
+    x, y, z = bins[middle]
+    first, level = x - middle, z + 1 + raised
+    front = moved(lifted(front, level + 1), (first, y, 0), front.size)
+    parts: list[Part] = []
+    parts += (Bin(part.at, FINISHES[part.at[0] % 2]) if isinstance(part, Furnace) else part for part in front.parts)
+    for k, (to, _, _) in enumerate(bins):
+        parts += _way(first + k, to, y, level)
+        parts += (Node((to, y, below), "D") for below in range(z + 1, level))
+    return Front(tuple(parts), front.streams[0].source)
 
 
 def _front(width: int) -> Layout | None:
