@@ -124,7 +124,7 @@ BAD = {
     ),
     "nothing": (
         "# clay\n",
-        "hall: is missing; it must be a table with furnaces, sides, rows, output, fires, fuel, product_bins, "
+        "hall: is missing; it must be a table with furnaces, sides, rows, output, fires, fuel, inputs, product_bins, "
         "labels, reachable",
     ),
     "no fires": (

@@ -39,7 +39,7 @@ SET = (
     "two-kilns-stream",
     "two-kilns-stream-held",
 )
-HALLS = ("hall-by-output", "kilns-in-one-row", "sixteen-kilns")
+HALLS = ("hall-by-output", "hall-one-input", "kilns-in-one-row", "sixteen-kilns")
 """Specs of whole halls."""
 ALL = tuple(sorted((*SET, *HALLS)))
 

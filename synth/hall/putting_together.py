@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.checks import design_findings
+from sim.couplings import couplings
 from sim.files.places import counted
 from sim.geometry import HORIZONTAL, Cell, cell_text, step
 from sim.layout import ItemKind, Layout
@@ -84,12 +85,17 @@ def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None
     for columns in range(COLUMNS_MOST + 1 if places > 1 else 1):
         for hall in _with_inputs(spec, joined(sides, Gaps(columns), spec.product_bins)):
             layout = layout_of(spec, hall)
-            findings = design_findings(layout, spec.rules)
-            if not findings:
+            fault = _first_fault(layout, spec)
+            if not fault:
                 over = next(_over_limits(spec, layout), "")
                 return (None, over) if over else _on_site(spec, layout)
-            fault = findings[0].text
     return None, fault
+
+
+def _first_fault(layout: Layout, spec: HallSpec) -> str:
+    """What a design check finds, that of couplings first, as it runs nothing; "": none finds anything."""
+    found = next(iter(couplings(layout, spec.rules)), None)
+    return found.text if found else next((one.text for one in design_findings(layout, spec.rules)), "")
 
 
 def _with_inputs(spec: HallSpec, hall: Joined) -> Iterator[Joined]:
