@@ -26,7 +26,7 @@ from synth.schemes.registry import scheme_named
 from synth.scope import required_handovers
 
 PAGE: Final = CLONE / "docs" / "schemes.md"
-SCHEMES: Final = ("burst row", "undrained row", "muster row", "brimmed row", "gated row")
+SCHEMES: Final = ("burst row", "undrained row", "muster row", "brimmed row", "gated row", "batched row")
 OUTPUTS: Final = range(2, 17)
 SIDE: Final = 40
 """Of the site, which has room for every build."""

@@ -112,6 +112,14 @@ def test_one_input_wants_rows_that_are_even_for_a_stream_and_may_keep_items(said
     assert f'say even_for = "stream" and leftovers = "hold" of {stream}, or leave inputs out' in str(refused.value)
 
 
+def test_one_bin_passes_an_item_a_period() -> None:
+    """72,000 ticks an hour, an item in 8; a kiln fires one in 200 (rulebook section 3), so 25 kilns take them all."""
+    hall_from_toml(TEXT.replace("furnaces = 8", "furnaces = 25"))
+    with pytest.raises(InputError) as refused:
+        hall_from_toml(TEXT.replace("furnaces = 8", "furnaces = 26"))
+    assert "1 passes 9000 items an hour, wanted are 9360; leave inputs out, or ask for 25 furnaces" in str(refused.value)
+
+
 def test_a_hall_with_one_input_is_proposed_and_confirmed() -> None:
     spec = replace(asked(4, sides=2, inputs=1), rows=1)
     answer = propose_hall(spec, HallRequest(PieceFile(shipped_file()), top=1, limit_s=120, workers=1))

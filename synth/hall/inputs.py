@@ -1,7 +1,8 @@
 """One input for all wings of a hall: splits in front that hand items on to the wings' bins by turns (``known/joined``).
 
 The split stands above what it feeds. Bins of wings at one place along the hall come first, then those places: so a hall
-of two sides and two wings each has three splits of two a stream.
+of two sides and two wings each has three splits of two a stream. Numbers with other factors than two and three can't
+be had.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from sim.parts import Part
 from synth.images import Turn, turned_part
 from synth.known.joined import Front, in_front
 
+WIDTHS: Final = (2, 3)
+"""Ways of the splits that stand in front."""
 RAISED_MOST: Final = 6
 """Layers that a split may stand higher than right above the bins."""
 
@@ -38,7 +41,7 @@ def _mirrored(x: int, y: int) -> tuple[int, int]:
 
 
 def _across_and_along(bins: Sequence[Cell], raised: int) -> Front | None:
-    """One split for each place along x, then one in front of those."""
+    """Splits for each place along x, then those in front of them."""
     parts: list[Part] = []
     sources: list[Cell] = []
     for _, there in groupby(sorted(bins), key=lambda cell: cell[0]):
@@ -47,19 +50,31 @@ def _across_and_along(bins: Sequence[Cell], raised: int) -> Front | None:
             return None
         parts += front.parts
         sources.append(front.source)
-    if len(sources) == 1:
-        return Front(tuple(parts), sources[0])
-    if len({cell[1:] for cell in sources}) > 1:
-        return None
-    last = in_front(sources)
+    last = _in_a_line(sources, 0 if parts else raised)
     return None if last is None else Front((*parts, *last.parts), last.source)
 
 
 def _along_y(bins: Sequence[Cell], raised: int) -> Front | None:
+    front = _in_a_line([(y, x, z) for x, y, z in bins], raised)
+    return None if front is None else _turned(front, _mirrored)
+
+
+def _in_a_line(bins: Sequence[Cell], raised: int) -> Front | None:
+    """Splits of two or three, one above the other, in front of bins in a line along x; None: they stand in no line, or
+    are of a number that no such splits make."""
     if len(bins) == 1:
         return Front((), bins[0])
-    front = in_front([(y, x, z) for x, y, z in bins], raised)
-    return None if front is None else _turned(front, _mirrored)
+    width = next((width for width in WIDTHS if len(bins) % width == 0), 0)
+    if not width or len({cell[1:] for cell in bins}) > 1:
+        return None
+    fronts = [in_front(bins[k : k + width], raised) for k in range(0, len(bins), width)]
+    there = [front for front in fronts if front is not None]
+    if len(there) < len(fronts):
+        return None
+    last = _in_a_line([front.source for front in there], 0)
+    if last is None:
+        return None
+    return Front((*(part for front in there for part in front.parts), *last.parts), last.source)
 
 
 def _turned(front: Front, turn: Turn) -> Front:

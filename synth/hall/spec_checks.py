@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import Any
 
 from sim.errors import InputError, nearest
 from sim.files.places import Place, counted, json_place, one_of, shown
 from synth.hall.spec import PRODUCT, HallSpec, HallStream
 from synth.schemes.registry import no_scheme, scheme_named, why_not
-from synth.sizing.plant import burn_fault, furnaces_of, output_fault, side_sizes
+from synth.sizing.plant import an_hour, burn_fault, furnace_time, furnaces_of, output_fault, side_sizes
 from synth.sizing.size import plant_of
 from synth.spec import Spec, StreamSpec
 from synth.spec_checks import fuel_fault
@@ -132,6 +133,15 @@ def _inputs_at_odds(_document: dict[str, Any], hall: HallSpec) -> Faults:
                 f"{hall.inputs} asks for rows that are even whenever items come, and that may keep some; say "
                 f'even_for = "stream" and leftovers = "hold" of {stream.name}, or leave inputs out',
             )
+    each = an_hour(hall.rules, furnace_time(hall.rules))
+    wanted = furnaces_of(plant_of(hall)) * each if hall.output is None else hall.output
+    passes = an_hour(hall.rules, Fraction(hall.rules.period))
+    if hall.inputs is not None and wanted > hall.inputs * passes:
+        yield (
+            ("hall", "inputs"),
+            f"{hall.inputs} passes {int(passes)} items an hour, wanted are {int(wanted)}; leave inputs out, or ask for "
+            f"{int(passes // each)} furnaces or an output of {int(passes)} at the most",
+        )
 
 
 def _cells_outside(document: dict[str, Any], hall: HallSpec) -> Faults:
