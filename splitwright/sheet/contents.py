@@ -35,7 +35,7 @@ from splitwright.sheet.parts_list import PartsLine, items_list, parts_list
 from splitwright.sheet.replay_data import recording_for_sheet
 from splitwright.sheet.replay_section import ReplaySection, replay_section
 from splitwright.sheet.request import SheetRequest
-from splitwright.sheet.verdicts import VerdictRow, summary, verdict_rows
+from splitwright.sheet.verdicts import VerdictRow, summary, verdict_rows, worlds
 from splitwright.words import Said
 
 if TYPE_CHECKING:
@@ -67,6 +67,7 @@ class SheetContents:
     left: tuple[Mishap, ...]
     purposes: list[Statement]
     findings: list[Finding]
+    worlds: Statement | None
     verdicts: list[VerdictRow]
     operating: list[Statement]
     summary: list[Statement]
@@ -127,6 +128,7 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         left=tuple(one for one in told if one.kind not in TOLD),
         purposes=purposes(layout),
         findings=builders_findings(layout, base),
+        worlds=worlds(answers),
         verdicts=verdicts,
         operating=[*operating(answers, layout.rules_in_force(base)), *_leftovers(layout, recording, base)],
         summary=[] if trial is not None and trial.delivers_nothing else summary(verdicts, words),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from sim.layout import Layout
-from sim.rulebook import Rules
+from sim.rulebook import Rules, known_handovers
 from sim.statement import Statement
 from splitwright.explaining import mishap_of_case
 from splitwright.words import Words
@@ -74,6 +74,23 @@ def summary(rows: Sequence[VerdictRow], words: Words) -> list[Statement]:
     if heat := {row.verdict for row in rows if row.question == HEAT}:
         lines.append(Statement(f"heat.{_all_in_all(heat)}"))
     return lines
+
+
+def worlds(verdicts: Iterable[Verdict]) -> Statement | None:
+    """In which worlds whole loads are split evenly, by the handover that the probe build shows; None: not all of them
+    were looked at, or it is even in none."""
+    found = {
+        verdict.handover: verdict.verdict
+        for verdict in verdicts
+        if verdict.question == "load" and verdict.about == "multiples"
+    }
+    known = known_handovers()
+    if any(found.get(handover, "open") == "open" for handover in known):
+        return None
+    even = [handover for handover in known if found[handover] != "refuted"]
+    if len(even) == len(known):
+        return Statement("worlds.all")
+    return Statement("worlds.one", {"handover": even[0]}) if even else None
 
 
 def _all_in_all(answers: set[str]) -> str:
