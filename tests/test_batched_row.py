@@ -12,6 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ideal_locks import drawn_arrivals, drawn_order
+from sim.assure.arrivals import every_arrival
+from sim.assure.request import Request as Questions
+from sim.assure.subject import Subject
 from sim.checks import design_findings
 from sim.geometry import Cell
 from sim.idle_wiring import builders_findings
@@ -157,6 +160,30 @@ def test_it_is_even_however_the_items_come(outputs: int, face: Face) -> None:
             delivered = result.streams[0].delivered
             assert len(set(delivered)) == 1
             assert 0 <= sum(arrivals.values()) - sum(delivered) <= WAITS
+
+
+@pytest.mark.parametrize(("outputs", "face"), [*((n, "top") for n in (2, 4, 8, 16, 23)), (12, "side")])
+def test_every_pattern_of_arrivals_is_shown(outputs: int, face: Face) -> None:
+    """However many items come: a few thousand states, as the gate never holds more than 23 items; all looked at."""
+    for build in builds(face, outputs)[:1]:
+        (verdict,) = every_arrival(Subject(build.layout, RULES, 8), Questions(), mebibytes=256)
+        assert verdict.verdict == "proved"
+        assert "however many items" in verdict.scope
+        assert verdict.states is not None
+        assert verdict.states < 40_000
+
+
+def test_a_gate_of_eight_is_shown_under_both_handovers() -> None:
+    """More than a gated row can do, whose gate hears T(N-1) too early there (``gated_row.windows``)."""
+    shown = [
+        all(
+            verdict.verdict == "proved"
+            for handover in (8, 7)
+            for verdict in every_arrival(Subject(build.layout, RULES, handover), Questions(), mebibytes=256)
+        )
+        for build in builds("top", 8)
+    ]
+    assert any(shown)
 
 
 @pytest.mark.parametrize("outputs", [2, 4, 6])

@@ -208,10 +208,10 @@ class _Search:
             return
         from synth.shown import demands_met  # as above
 
-        for n in dict.fromkeys(wing.n for side in sides for wing in side):
+        for n, wing in {wing.n: wing for side in sides for wing in side}.items():
             for stream, row in ((spec.feed, kit.feed), (spec.fuel_stream, kit.fuel)):
                 self.request.told(f"what is shown of the {stream.name} row of {n}")
-                alone = short_row(row, LANES[row.face], n, spec.rules)
+                alone = short_row(row, LANES[row.face], n, spec.rules, wing.gates.get(row.face, ()))
                 verdict = demands_met(alone, row_spec(spec, stream, n), handovers_for(spec))
                 if verdict != "shown":
                     yield f"the {stream.name} row of {n} by itself: what [split] demands of it is {verdict}"

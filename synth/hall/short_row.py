@@ -11,6 +11,7 @@ from sim.rulebook import Rules
 from synth.confirm import works_at_all
 from synth.hall.lanes import Lane, furnace, furnaces, row_parts
 from synth.hall.pieces import RowPieces, shifted
+from synth.known.gate import source_of
 from synth.schemes.registry import scheme_named
 from synth.trials import Terms
 
@@ -28,20 +29,19 @@ def works_as_a_row(pieces: RowPieces, lane: Lane, n: int, rules: Rules, handover
     return works_at_all(short_row(pieces, lane, n, rules), rules, handovers, terms)
 
 
-def short_row(pieces: RowPieces, lane: Lane, n: int, rules: Rules) -> Layout:
-    """A row of n of these pieces, nothing else of the wing."""
+def short_row(pieces: RowPieces, lane: Lane, n: int, rules: Rules, placed: tuple[Part, ...] = ()) -> Layout:
+    """A row of n of these pieces, nothing else of the wing; behind the gate of these parts, where there are any."""
     scheme = scheme_named(pieces.scheme)
     holds = scheme.start(ITEM, rules.stack, rules)
-    parts: list[Part] = [*furnaces(n), *row_parts(lane, scheme, n, holds), *pieces.wiring(n)]
+    parts: list[Part] = [*furnaces(n), *row_parts(lane, scheme, n, holds), *pieces.wiring(n), *placed]
     low = tuple(min(part.at[axis] for part in parts) for axis in range(3))
     high = tuple(max(part.at[axis] for part in parts) for axis in range(3))
 
     def moved(cell: Cell) -> Cell:
         return cell[0] - low[0], cell[1] - low[1], cell[2]
 
-    stream = Stream(
-        "row", ITEM, moved(lane.source(scheme.first)), tuple(moved(furnace(i)) for i in range(1, n + 1))
-    )
+    source = source_of(placed) if placed else lane.source(scheme.first)
+    stream = Stream("row", ITEM, moved(source), tuple(moved(furnace(i)) for i in range(1, n + 1)))
     return Layout(
         title="",
         size=(high[0] - low[0] + 1, high[1] - low[1] + 1, high[2] + 1),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from itertools import accumulate
 from math import prod
 from typing import Final
 
@@ -22,7 +24,6 @@ from synth.known.laid import LaidRows
 from synth.schemes.batched_row import JOINED as BATCHED
 from synth.schemes.burst_row import SCHEME as BURST
 from synth.schemes.gated_row import fills_up
-from synth.schemes.scheme import common_windows
 from synth.spec import Face
 
 LONGEST_WAY: Final = 4
@@ -32,7 +33,11 @@ ROWS_TRIED: Final = 12
 PLACES_TRIED: Final = 60
 """Places of a gate beside a row that are run in the simulator, at the most."""
 KEPT: Final = 4
-"""Layouts that are right under some handover, and as many that are under all; no two of them take a box of one size."""
+"""Layouts that are right in the default world, and as many that are under every handover; of these no two take a box of
+one size."""
+TRIALS: Final = 6
+"""Of each: one of a load that is there at once, in the file's order; the others by and by, in orders at random."""
+GAPS: Final = (1, 7, 8, 9, 16, 40)
 TICKS_MOST: Final = 5_000
 """Of a trial in which two batches are split."""
 
@@ -47,26 +52,28 @@ class BatchedRows(Constructed):
 
 
 def batched(face: Face, outputs: int) -> Iterator[Layout]:
-    """Batched rows of that length, the ones with the fewest cells first: those that split under some handover, and
-    those that do under each that a world may have, of every size of box the first."""
+    """Batched rows of that length, the ones with the fewest cells first: those that split in the default world, and
+    those that do in each there may be, of every size of box the first."""
     rows = [build.layout for store in (atlas(), LaidRows()) for build in store.builds(BURST.name, face, outputs)]
     rows = sorted(map(at_origin, rows), key=lambda row: (prod(row.size), len(row.parts)))[:ROWS_TRIED]
     rules = default_rules()
-    worlds = [rules.with_overrides({"handover": handover}) for handover in handovers_to_try(rules)]
+    others = [rules.with_overrides({"handover": handover}) for handover in handovers_to_try(rules)[1:]]
     parts = tuple(gate(outputs, rules))
     places = [
         _Place(row, placed)
         for row in rows
         for placed in beside(row.streams[0].source, row.by_cell.keys(), parts, LONGEST_WAY)
     ]
-    some, every = _Sizes(), _Sizes(KEPT if _works_in_every_world(outputs, rules) else 0)
+    some, every = _Sizes(), _Sizes(KEPT if outputs <= rules.period else 0)  # longer rows are right under one alone
     for place in sorted(places, key=_Place.rank)[:PLACES_TRIED]:
         size = tuple(sorted(place.size))
         if not (some.wants(size) or every.wants(size)):
             continue
         layout = place.layout()
-        works = [] if design_findings(layout, rules) else [_works(layout, world) for world in worlds]
-        new = [any(works) and some.takes(size), bool(works) and all(works) and every.takes(size)]
+        works = not design_findings(layout, rules) and _works(layout, rules)
+        new = [works and some.takes(size)]
+        if works and every.wants(size):
+            new.append(all(_works(layout, world) for world in others) and every.takes(size))
         if any(new):
             yield layout
 
@@ -90,19 +97,21 @@ class _Sizes:
         return wanted
 
 
-def _works_in_every_world(outputs: int, rules: Rules) -> bool:
-    """Some delays are right for a burst row of that length whatever the handover."""
-    windows = common_windows(BURST, rules, outputs, handovers_to_try(rules)).values()
-    return all(window.least <= window.most for window in windows)
-
-
 def _works(layout: Layout, rules: Rules) -> bool:
-    """It splits two batches and keeps the rest: where signals of gate and row touch, it does not."""
+    """It splits two batches and keeps the rest, there at once or by and by, in some update orders: where gate and row
+    touch, it does not."""
     (stream,) = layout.streams
-    n = len(stream.outputs)
+    n, machines = len(stream.outputs), [part.at for part in layout.machines]
     items = 2 * n + fills_up(rules, rules.stack) - 1
-    result = run_trial(layout, [Arrival(0, stream.name, items)], limit=TICKS_MOST, rules=rules)
-    return result.at_rest and result.streams[0].delivered == (2,) * n
+    for seed in range(TRIALS):
+        rng = random.Random(seed)
+        ticks = accumulate(rng.choice(GAPS) if seed else 0 for _ in range(items))
+        order = rng.sample(machines, len(machines)) if seed else machines
+        load = [Arrival(tick, stream.name, 1) for tick in ticks]
+        result = run_trial(layout, load, limit=TICKS_MOST, rules=rules, order=order)
+        if not result.at_rest or result.streams[0].delivered != (2,) * n:
+            return False
+    return True
 
 
 @dataclass(frozen=True, slots=True)

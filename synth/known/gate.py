@@ -12,7 +12,9 @@ Seen from above, the line of nodes at the north end, all at one level (C below t
 G is locked by an inverter while it reads less than 2 and H is empty; and by the delay line, which says what H's gauge
 says, so many ticks later that G has pushed N items by then. A node of five slots of 64 reads 2 from 23 items on, so a
 batch of up to 23 comes without a gap. While H's gauge is heard from the delay line, after the last item has gone, G
-stays locked for as long again: no batch begins before the one ahead of it has been split.
+stays locked for as long again: no batch begins before the one ahead of it has been split. Below C an inverter turns
+G's lock round: C is locked while G is not waiting for more, so that G never holds more than it takes to read 2. So the
+gate has few states, whatever comes, and they can all be looked at (``sim.assure``).
 """
 
 from __future__ import annotations
@@ -47,7 +49,7 @@ def gate(outputs: int, rules: Rules) -> Iterator[Part]:
     for x in (1, 2):
         yield from (Gauge((x, -1, 0), "S"), Support((x, -1, -1)), Support((x, -2, 0)))
         yield from (Line((x, -2, -1)), Support((x, -2, -2)))
-    yield from (Support((3, -2, -1)), Inverter((3, -1, -1), "S"), Support((1, 0, -1)))
+    yield from (Support((3, -2, -1)), Inverter((3, -1, -1), "S"), Support((1, 0, -1)), Inverter((1, 1, -1), "S"))
     for x in (2, 3):
         yield from (Line((x, 0, -1)), Support((x, 0, -2)))
     for part in _delay_line(delay_line(outputs, rules)):
