@@ -189,9 +189,12 @@ class _Race:
                     found = judge.as_it_is(layout)
                     if set(needed) <= set(found.measures.handovers):
                         taken.append(measures)
-                    self.board.put(replace(found, in_scope=False))  # shown first, looked into after
-                    if spec.outputs > MEMBERS_MOST or is_admitted(layout, spec, within):
-                        self.board.put(found, told=False)
+                    if scheme.joined is not None:  # there are no claims that it could be beyond
+                        self.board.put(found)
+                    else:
+                        self.board.put(replace(found, in_scope=False))  # shown first, looked into after
+                        if spec.outputs > MEMBERS_MOST or is_admitted(layout, spec, within):
+                            self.board.put(found, told=False)
                 yield True
 
     # -- searches -----------------------------------------------------------------------------------------------------

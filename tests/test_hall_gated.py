@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import InputError
+from sim.idle_wiring import builders_findings
 from sim.layout import Layout
 from sim.rulebook import default_rules
 from sim.trial import Arrival, Trial
@@ -114,11 +115,17 @@ def test_one_input_wants_rows_that_are_even_for_a_stream_and_may_keep_items(said
 
 def test_one_bin_passes_an_item_a_period() -> None:
     """72,000 ticks an hour, an item in 8; a kiln fires one in 200 (rulebook section 3), so 25 kilns take them all."""
-    hall_from_toml(TEXT.replace("furnaces = 8", "furnaces = 25"))
+    hall_from_toml(TEXT.replace("furnaces = 8", "furnaces = 24"))
     with pytest.raises(InputError) as refused:
         hall_from_toml(TEXT.replace("furnaces = 8", "furnaces = 26"))
-    said = "1 passes 9000 items an hour, wanted are 9360; leave inputs out, or ask for 25 furnaces"
+    said = "1 passes 9000 items an hour, wanted are 9360; leave inputs out, or ask for less: 25 furnaces take that many"
     assert said in str(refused.value)
+
+
+def test_rows_that_cannot_be_alike_are_refused_at_once() -> None:
+    with pytest.raises(InputError) as refused:
+        hall_from_toml(TEXT.replace("furnaces = 8", "furnaces = 13"))
+    assert "take 12 or 14 in place of 13, or leave inputs out" in str(refused.value)
 
 
 def test_a_hall_with_one_input_is_proposed_and_confirmed() -> None:
@@ -129,3 +136,4 @@ def test_a_hall_with_one_input_is_proposed_and_confirmed() -> None:
     assert best.measures.trickled, "items one by one were tried"
     assert best.measures.held_at_start == 0
     assert best.kit.feed.scheme == "batched row"
+    assert not builders_findings(best.layout), "nor does any wiring do nothing"

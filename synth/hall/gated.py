@@ -12,23 +12,20 @@ from sim.couplings import couplings
 from sim.layout import ItemKind, Layout
 from sim.parts import Part
 from sim.rulebook import Rules
-from sim.trial import Arrival, run_trial
 from synth.hall.joining import Gaps, joined
 from synth.hall.pieces import RowPieces
 from synth.hall.wing import Wing
+from synth.known.batched import splits_two_batches
 from synth.known.gate import beside, gate
 from synth.schemes.batched_row import JOINED as BATCHED
-from synth.schemes.gated_row import fills_up
 from synth.spec import Face
 
 LONGEST_WAY: Final = 16
 """Nodes between a gate and the bin that it feeds that are tried."""
 LOWEST: Final = 1
 """Layer of the lowest parts of a gate: the product lane lies below."""
-PLACES_TRIED: Final = 40
+PLACES_TRIED: Final = 160
 """Places of the gates of one wing that are checked and run, at the most."""
-TICKS_MOST: Final = 4_000
-"""Of a trial in which two batches are split."""
 
 
 def is_gated(row: RowPieces) -> bool:
@@ -73,13 +70,8 @@ def _works(wing: Wing, rules: Rules) -> bool:
     layout = _alone(wing, rules)
     if next(iter(couplings(layout, rules)), None) is not None:
         return False
-    items = 2 * wing.n + fills_up(rules, rules.stack) - 1
-    for stream, row in zip(layout.streams, wing.rows, strict=True):
-        load = items if is_gated(row) else 2 * wing.n
-        result = run_trial(layout, [Arrival(0, stream.name, load)], limit=TICKS_MOST, rules=rules)
-        if not result.at_rest or result.streams[layout.streams.index(stream)].delivered != (2,) * wing.n:
-            return False
-    return True
+    gated = (stream for stream, row in zip(layout.streams, wing.rows, strict=True) if is_gated(row))
+    return all(splits_two_batches(layout, stream, rules) for stream in gated)
 
 
 def _alone(wing: Wing, rules: Rules) -> Layout:

@@ -13,12 +13,14 @@ from sim.checks import design_findings
 from sim.couplings import couplings
 from sim.files.places import counted
 from sim.geometry import HORIZONTAL, Cell, cell_text, step
+from sim.idle_wiring import builders_findings
 from sim.layout import ItemKind, Layout
 from sim.parts import Bin
 from synth.hall.gated import with_gates
 from synth.hall.inputs import with_one_input
 from synth.hall.joining import Gaps, Joined, joined
 from synth.hall.kits import Kit
+from synth.hall.pieces import WIRING
 from synth.hall.spec import PRODUCT, HallSpec, HallStream
 from synth.hall.wing import Wing
 from synth.images import TURNS, boxed, moved, turned
@@ -84,12 +86,21 @@ def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None
         return None, fault
     for columns in range(COLUMNS_MOST + 1 if places > 1 else 1):
         for hall in _with_inputs(spec, joined(sides, Gaps(columns), spec.product_bins)):
-            layout = layout_of(spec, hall)
+            layout = _without_idle(layout_of(spec, hall), spec)
             fault = _first_fault(layout, spec)
             if not fault:
                 over = next(_over_limits(spec, layout), "")
                 return (None, over) if over else _on_site(spec, layout)
     return None, fault
+
+
+def _without_idle(layout: Layout, spec: HallSpec) -> Layout:
+    """The hall without wiring that does nothing, of which pieces may have some: what comes of it is tried like any."""
+    while idle := {finding.at for finding in builders_findings(layout, spec.rules)} & {
+        part.at for part in layout.parts if part.kind in WIRING
+    }:
+        layout = replace(layout, parts=tuple(part for part in layout.parts if part.at not in idle))
+    return layout
 
 
 def _first_fault(layout: Layout, spec: HallSpec) -> str:

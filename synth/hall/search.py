@@ -130,7 +130,7 @@ class _Search:
 
     def _try(self, kit: Kit, rows: int) -> bool:
         """Put one hall together; True if it is taken."""
-        if self.request.stop.is_set():
+        if self.budget.is_over:
             return False
         self.request.told(f"a hall with {counted(rows, 'wing')} a side")
         sides = wings_of(self.spec, self.answer.furnaces, rows, kit)
@@ -141,7 +141,7 @@ class _Search:
             self.without_room.append(_WithoutRoom(kit, rows, sides, fault))
         if layout is None:
             return self._refused(kit, rows, str(fault))
-        proposal = self._judged(layout, kit, sides, self.request.stop.is_set)
+        proposal = self._judged(layout, kit, sides, lambda: self.budget.is_over)
         if isinstance(proposal, str):
             return self._refused(kit, rows, proposal)
         self.answer.proposals.append(proposal)

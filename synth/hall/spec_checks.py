@@ -140,7 +140,15 @@ def _inputs_at_odds(_document: dict[str, Any], hall: HallSpec) -> Faults:
         yield (
             ("hall", "inputs"),
             f"{hall.inputs} passes {int(passes)} items an hour, wanted are {int(wanted)}; leave inputs out, or ask for "
-            f"{int(passes // each)} furnaces or an output of {int(passes)} at the most",
+            f"less: {int(passes // each)} furnaces take that many",
+        )
+    furnaces, rows = furnaces_of(plant_of(hall)), hall.sides * (hall.rows or 1)
+    if hall.inputs is not None and furnaces % rows:
+        below, above = furnaces // rows * rows, -(-furnaces // rows) * rows
+        yield (
+            ("hall", "inputs"),
+            f"{hall.inputs} asks for rows that have as many furnaces each; take {below} or {above} in place of "
+            f"{furnaces}, or leave inputs out",
         )
 
 

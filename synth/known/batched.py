@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import accumulate
 from math import prod
 from typing import Final
 
 from sim.checks import design_findings
-from sim.layout import Layout
+from sim.layout import Layout, Stream
 from sim.parts import Part
 from sim.rulebook import Rules, default_rules
 from sim.trial import Arrival, run_trial
 from synth.confirm import handovers_to_try
 from synth.decode import reading_order
 from synth.known.atlas import atlas
-from synth.known.build import at_origin
+from synth.known.build import KnownBuild, at_origin
 from synth.known.constructed import Constructed
 from synth.known.gate import beside, gate, source_of
 from synth.known.laid import LaidRows
@@ -52,64 +52,55 @@ class BatchedRows(Constructed):
 
 
 def batched(face: Face, outputs: int) -> Iterator[Layout]:
-    """Batched rows of that length, the ones with the fewest cells first: those that split in the default world, and
-    those that do in each there may be, of every size of box the first."""
-    rows = [build.layout for store in (atlas(), LaidRows()) for build in store.builds(BURST.name, face, outputs)]
-    rows = sorted(map(at_origin, rows), key=lambda row: (prod(row.size), len(row.parts)))[:ROWS_TRIED]
+    """Batched rows of that length, the ones with the fewest cells first: those that split in the default world, then
+    those that do in each that there may be, of every size of box the first."""
     rules = default_rules()
-    others = [rules.with_overrides({"handover": handover}) for handover in handovers_to_try(rules)[1:]]
-    parts = tuple(gate(outputs, rules))
+    handovers = handovers_to_try(rules)
+    builds = [build for store in (atlas(), LaidRows()) for build in store.builds(BURST.name, face, outputs)]
+    yield from _some(builds, [rules])
+    both = [build for build in builds if set(handovers) <= set(build.handovers)]
+    yield from _some(both, [rules.with_overrides({"handover": handover}) for handover in handovers])
+
+
+def _some(builds: Sequence[KnownBuild], worlds: Sequence[Rules]) -> Iterator[Layout]:
+    """Gates beside these rows that split in all of these worlds."""
+    rows = sorted((at_origin(build.layout) for build in builds), key=lambda row: (prod(row.size), len(row.parts)))
     places = [
         _Place(row, placed)
-        for row in rows
-        for placed in beside(row.streams[0].source, row.by_cell.keys(), parts, LONGEST_WAY)
+        for row in rows[:ROWS_TRIED]
+        for placed in beside(
+            row.streams[0].source,
+            row.by_cell.keys(),
+            tuple(gate(len(row.streams[0].outputs), worlds[0])),
+            LONGEST_WAY,
+        )
     ]
-    some, every = _Sizes(), _Sizes(KEPT if outputs <= rules.period else 0)  # longer rows are right under one alone
+    sizes: set[tuple[int, ...]] = set()
     for place in sorted(places, key=_Place.rank)[:PLACES_TRIED]:
         size = tuple(sorted(place.size))
-        if not (some.wants(size) or every.wants(size)):
-            continue
-        layout = place.layout()
-        works = not design_findings(layout, rules) and _works(layout, rules)
-        new = [works and some.takes(size)]
-        if works and every.wants(size):
-            new.append(all(_works(layout, world) for world in others) and every.takes(size))
-        if any(new):
-            yield layout
+        if size not in sizes and len(sizes) < KEPT:
+            layout = place.layout()
+            (stream,) = layout.streams
+            if not design_findings(layout, worlds[0]) and all(
+                splits_two_batches(layout, stream, world) for world in worlds
+            ):
+                sizes.add(size)
+                yield layout
 
 
-@dataclass
-class _Sizes:
-    """Sizes of boxes, each once, ``most`` at the most."""
-
-    most: int = KEPT
-    taken: set[tuple[int, ...]] = field(default_factory=set)
-
-    def wants(self, size: tuple[int, ...]) -> bool:
-        """There is room for it, and it is not there yet."""
-        return len(self.taken) < self.most and size not in self.taken
-
-    def takes(self, size: tuple[int, ...]) -> bool:
-        """It is put in, if it is wanted."""
-        wanted = self.wants(size)
-        if wanted:
-            self.taken.add(size)
-        return wanted
-
-
-def _works(layout: Layout, rules: Rules) -> bool:
-    """It splits two batches and keeps the rest, there at once or by and by, in some update orders: where gate and row
-    touch, it does not."""
-    (stream,) = layout.streams
+def splits_two_batches(layout: Layout, stream: Stream, rules: Rules) -> bool:
+    """It does, and keeps the rest, there at once or by and by, in some update orders: where gate and row touch, it does
+    not."""
     n, machines = len(stream.outputs), [part.at for part in layout.machines]
     items = 2 * n + fills_up(rules, rules.stack) - 1
+    number = layout.streams.index(stream)
     for seed in range(TRIALS):
         rng = random.Random(seed)
         ticks = accumulate(rng.choice(GAPS) if seed else 0 for _ in range(items))
         order = rng.sample(machines, len(machines)) if seed else machines
         load = [Arrival(tick, stream.name, 1) for tick in ticks]
         result = run_trial(layout, load, limit=TICKS_MOST, rules=rules, order=order)
-        if not result.at_rest or result.streams[0].delivered != (2,) * n:
+        if not result.at_rest or result.streams[number].delivered != (2,) * n:
             return False
     return True
 

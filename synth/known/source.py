@@ -5,9 +5,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import Final
 
 from sim.layout import Layout
+from sim.rulebook import default_rules
 from synth.known.atlas import atlas
 from synth.known.batched import BatchedRows
 from synth.known.build import KnownBuild, KnownClaim, Store, at_origin, laws_digest
@@ -17,6 +19,7 @@ from synth.known.matching import fits, placements
 from synth.known.stretching import stretched
 from synth.plots import is_open, volume
 from synth.result import Claim, Proposal
+from synth.schemes.batched_row import JOINED as BATCHED
 from synth.schemes.registry import scheme_of
 from synth.spec import Spec
 
@@ -61,6 +64,8 @@ class KnownBuilds:
         """The builds of the spec's row, its scheme pinned, whatever its site; none for several streams."""
         if len(spec.streams) != 1:
             return []
+        if scheme_of(spec) is BATCHED and any(getattr(spec.rules, name) != getattr(LAWS, name) for name in TIMES):
+            return []  # their gates count by the ticks of the default rulebook
         face = spec.streams[0].enters
         return [one for store in self.stores for one in store.builds(scheme_of(spec).name, face, spec.outputs)]
 
@@ -69,7 +74,7 @@ class KnownBuilds:
         fitting = [one for one in self.builds(spec) if fits(one.layout.size, spec)]
         sizes = [(volume(one.layout.size), len(one.layout.parts)) for one in fitting]
         for _, build in sorted(zip(sizes, fitting, strict=True), key=lambda pair: pair[0]):
-            yield from placements(build, spec)
+            yield from _placed(build, spec)
 
     def _stretched(self, spec: Spec) -> Iterator[Layout]:
         """Other builds made longer or shorter, the smallest result first."""
@@ -81,9 +86,16 @@ class KnownBuilds:
                 if fits(layout.size, spec):
                     made.append(KnownBuild(at_origin(layout), base.scheme, face, spec.outputs, (), "", ""))
         for build in sorted(made, key=lambda one: (volume(one.layout.size), len(one.layout.parts))):
-            yield from placements(build, spec)
+            yield from _placed(build, spec)
 
 
+def _placed(build: KnownBuild, spec: Spec) -> Iterator[Layout]:
+    """Where it may stand; once only on an open site, where turned or mirrored it is the same build."""
+    return islice(placements(build, spec), 1 if is_open(spec) else None)
+
+
+LAWS: Final = default_rules()
+TIMES: Final = ("period", "gauge_delay", "inverter_delay", "relay_step")
 PROVED_BEFORE: Final = "proved before, under the same laws"
 
 
