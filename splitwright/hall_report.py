@@ -44,6 +44,23 @@ def hall_verdict(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:
         site = " x ".join(map(str, answer.room.size)) + (" with the same blocked cells" if spec.blocked else "")
         does, shown = ("do", "confirmed") if answer.room.is_confirmed else ("have room", "not tried")
         yield f"A site of {site} would {does}, the least change for the halls looked at ({shown} in the simulator)."
+    elif not answer.proposals:
+        yield from _next_steps(spec, answer)
+
+
+def _next_steps(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:
+    """What to change where no hall was found, and want of room is not why."""
+    ways = []
+    if spec.demands.handover == "both":
+        ways.append('leave handover = "both" out')
+    if any(stream.scheme is not None for stream in spec.streams):
+        ways.append("pin no scheme")
+    if not answer.complete:
+        ways.append("give it more time (--time-limit)")
+    if not answer.refusals and not ways:
+        ways.append("let leftovers stay (leftovers = \"hold\"), or ask for shorter rows (rows = 2)")
+    if ways:
+        yield f"What may help: {', or '.join(ways)}."
 
 
 def _headline(spec: HallSpec, answer: HallAnswer) -> str:

@@ -24,6 +24,8 @@ OUTCOME_PHRASES: Final[Mapping[Outcome, str]] = {
 """How an outcome is said."""
 LATENCY_LOAD: Final = 1
 """Items a target of the load that latency is taken from."""
+LOADS_MOST: Final = 64
+"""Such loads that are put in, one after the other, where nodes keep what comes first."""
 SHORT_LOAD: Final = 2
 """Items a target of the load against which the steady flow is taken."""
 ROUNDS: Final = (DEFAULT_LOAD_PER_TARGET, 6, 2, 1)
@@ -48,13 +50,13 @@ class DefaultRun:
 class LayoutMeasures(Built):
     """Figures of one layout, beyond those of any build; all but ``runs`` under the handover in force.
 
-    ``latency``: ticks to the last arrival of one item a target, there at once; where nodes keep of such a load, of a
-    second one after it. ``throughput``: items an hour of the slowest stream, over the default load, from when it is put
-    in to the last arrival (None where there is no room for that load). ``steady``: items an hour of each stream between
-    a short load and that of ``runs``. None, and none: nothing arrived.
-    ``held``: items in nodes at the end of a trial, the most of any; ``held_at_start``: what the nodes start with.
-    ``runs``: the default load, or the most of ``ROUNDS`` that there is room for, under each handover, the one in force
-    first; empty: the layout has no stream, or no room for even one item a target.
+    ``latency``: ticks to the last arrival of one item a target, there at once; where nodes keep of such a load, of
+    the first one after it of which something comes. ``throughput``: items an hour of the slowest stream, over the
+    default load, from when it is put in to the last arrival (None where there is no room for that load). ``steady``:
+    items an hour of each stream between a short load and that of ``runs``. None, and none: nothing arrived. ``held``:
+    items in nodes at the end of a trial, the most of any; ``held_at_start``: what the nodes start with. ``runs``: the
+    default load, or the most of ``ROUNDS`` that there is room for, under each handover, the one in force first;
+    empty: the layout has no stream, or no room for even one item a target.
     """
 
     latency: int | None
@@ -129,18 +131,27 @@ class _Bench:
         return True
 
     def latency(self, handover: int) -> tuple[int | None, list[TrialResult]]:
-        """Ticks from a load to its last arrival, and the results of the one or two loads that tell it."""
+        """Ticks from a load to its last arrival, and the results of the loads that tell it: one, where nothing is kept
+        of it; else more of them, until something comes of one in every stream."""
         trial, began = self.trial(handover), 0
         results = [trial.run(self.arrivals(LATENCY_LOAD), limit=TICK_LIMIT)]
-        if results[0].at_rest and any(one.held > one.held_at_start for one in results[0].streams):
+        keeps = results[0].at_rest and any(one.held > one.held_at_start for one in results[0].streams)
+        came: int | None = None if keeps else _last_arrival(results[0], began)
+        while keeps and came is None and results[-1].at_rest and len(results) < LOADS_MOST:
             began = trial.world.tick
             try:
                 results.append(trial.run(self.arrivals(LATENCY_LOAD), limit=TICK_LIMIT))
-            except InputError:  # the first load is still in the source, and fills it
-                return None, results
-        last = [one.last_arrival for one in results[-1].streams]
-        came = [tick for tick in last if tick is not None and tick >= began]
-        return (max(came) - began if len(came) == len(last) else None), results
+            except InputError:  # what was put in is still in the source, and fills it
+                break
+            came = _last_arrival(results[-1], began)
+        return (None if came is None else came - began), results
+
+
+def _last_arrival(result: TrialResult, began: int) -> int | None:
+    """The last one since then; None: nothing has come since, in some stream."""
+    last = [one.last_arrival for one in result.streams]
+    came = [tick for tick in last if tick is not None and tick >= began]
+    return max(came) if len(came) == len(last) else None
 
 
 def _run(handover: int, result: TrialResult, per_target: int) -> DefaultRun:

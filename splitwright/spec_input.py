@@ -24,12 +24,17 @@ def known_spec(path: Path) -> Spec:
 
 def known_hall(path: Path) -> HallSpec:
     """The hall in a file. Raises InputError for bad input, and for a stream that no scheme of a hall serves."""
-    from synth.hall.kits import may_be_gated, repeats, serving  # what halls take is loaded for halls alone
+    from synth.hall.kits import (  # what halls take is loaded for halls alone
+        joined_of_halls,
+        may_be_gated,
+        repeats,
+        serving,
+    )
 
     hall = load_hall(path)
     for stream in hall.streams:
         if not serving(stream) and not may_be_gated(hall, stream):
-            known = ", ".join(name for name, scheme in schemes().items() if repeats(scheme))
+            known = ", ".join([*(name for name, scheme in schemes().items() if repeats(scheme)), *joined_of_halls()])
             fault = f"no scheme of a hall serves it: its rows are alike all along, with one lock each ({known})"
             raise InputError(fault, file=str(path), field=f"streams.{stream.name}")
     return hall

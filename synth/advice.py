@@ -18,7 +18,7 @@ from synth.known.source import KnownBuilds
 from synth.plots import Size, is_open, volume
 from synth.request import Request
 from synth.result import Answer
-from synth.schemes.registry import admissible_joined, every_admissible, scheme_of, why_not
+from synth.schemes.registry import admissible, admissible_joined, every_admissible, scheme_of, why_not
 from synth.schemes.split_tree import BRANCHES, JOINED, ROWS
 from synth.scope import required_handovers
 from synth.spec import Spec
@@ -58,7 +58,7 @@ def _advice(
         yield others
     if len(spec.streams) > 1:
         yield "Several streams at once are a large question; asked for as a hall ([hall]), rows come from known pieces."
-    if not ruled_out:
+    if not ruled_out and admissible(spec):  # what is put together from known builds is looked through at once
         yield f"More time may find one: --time-limit {max(60, round(limit_s * 4))}."
 
 

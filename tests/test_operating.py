@@ -65,10 +65,10 @@ def test_the_ticks_to_wait_are_those_of_the_simulator() -> None:
 
 def test_a_gated_row_may_be_refilled_once_every_arrival_is_proved_and_not_before() -> None:
     found = [one for one in assured("gated-row-of-three").verdicts if one.question in ("load", "gaps")]
-    assert keys(found) == ["least", "whole", "rest_waits", "refill_tried"]
+    assert keys(found) == ["least", "whole_from", "rest_waits", "refill_tried"]
     loads = [one for one in found if one.question == "load"]
     proved = [Verdict("arrivals", "proved", "every pattern", "even", 9, handover) for handover in (8, 7)]
-    assert keys([*loads, *proved]) == ["least", "whole", "rest_waits", "refill"]
+    assert keys([*loads, *proved]) == ["least", "whole_from", "rest_waits", "refill"]
 
 
 def test_where_handovers_differ_each_has_its_own_advice() -> None:
@@ -76,7 +76,7 @@ def test_where_handovers_differ_each_has_its_own_advice() -> None:
     loads = [one for one in assured("gated-row-of-three").verdicts if one.question == "load"]
     wrong = Verdict("arrivals", "refuted", "every pattern", "30 items come to 2 / 0 / 2", 9, 7)
     told = keys([*loads, Verdict("arrivals", "proved", "every pattern", "even", 9, 8), wrong])
-    first = ["least", "whole", "rest_waits"]
+    first = ["least", "whole_from", "rest_waits"]
     assert told == ["under", *first, "refill", "under", *first, "refill_not"]
 
 

@@ -263,7 +263,7 @@ def test_the_site_that_would_do_stands_below_the_headline(tmp_path: Path, pieces
 
 
 def test_parts_beyond_their_limit(pieces: Path) -> None:
-    answer = answer_of(pieces, more="[parts]\nrelay = {most = 3}\n")
+    answer = answer_of(pieces, more="[parts]\nrelay = {most = 1}\n")
     assert answer.proposals == []
     assert any("relay" in refusal for refusal in answer.refusals)
 

@@ -65,7 +65,12 @@ def _whole_loads(found: _Found) -> Iterator[Statement]:
             yield Statement("operating.fill", {"count": noted["start"]})
         if least > noted["first"]:
             yield Statement("operating.least", {"least": least})
-        yield Statement("operating.whole", {"n": noted["first"], "most": noted["most"]})
+        n, most = noted["first"], noted["most"]
+        begins = -(-least // n) * n
+        if begins > n:
+            yield Statement("operating.whole_from", {"begins": begins, "n": n, "most": most})
+        else:
+            yield Statement("operating.whole", {"n": n, "most": most})
     yield from found.refused("whole_not", *found.of("load", "multiples", "refuted"))
 
 

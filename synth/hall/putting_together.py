@@ -86,9 +86,10 @@ def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None
         return None, fault
     for columns in range(COLUMNS_MOST + 1 if places > 1 else 1):
         for hall in _with_inputs(spec, joined(sides, Gaps(columns), spec.product_bins)):
-            layout = _without_idle(layout_of(spec, hall), spec)
+            layout = layout_of(spec, hall)
             fault = _first_fault(layout, spec)
             if not fault:
+                layout = _without_idle(layout, spec)
                 over = next(_over_limits(spec, layout), "")
                 return (None, over) if over else _on_site(spec, layout)
     return None, fault
