@@ -15,7 +15,7 @@ from sim.production import metering as m
 from sim.production.balance import balance_of
 from sim.production.floor import Floor, Sample
 from sim.production.hall import Hall
-from sim.production.incidents import INCIDENTS
+from sim.production.incidents import INCIDENTS, WHEN_ASKED_FOR
 from sim.production.incidents.incident import Day, Incident
 from sim.production.metering import Counts
 from sim.production.report import Expectation, FurnaceReport, Idle, IncidentReport, StreamReport
@@ -29,11 +29,13 @@ Told = Callable[[str], None]
 
 
 def incidents_named(names: Sequence[str] = ()) -> tuple[type[Incident], ...]:
-    """The incidents of those names (default: all), each once, in their usual order. Raises InputError for others."""
+    """The incidents of those names (default: all but those that must be asked for), each once, in their usual order.
+    Raises InputError for others."""
     for name in names:
         if name not in INCIDENTS:
             raise InputError(f'there is no incident "{name}"; {nearest(name, INCIDENTS)}', file="--incident")
-    return tuple(kind for name, kinds in INCIDENTS.items() if not names or name in names for kind in kinds)
+    usual = [name for name in INCIDENTS if name not in WHEN_ASKED_FOR]
+    return tuple(kind for name, kinds in INCIDENTS.items() if name in (names or usual) for kind in kinds)
 
 
 def production_run(

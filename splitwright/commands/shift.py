@@ -50,7 +50,8 @@ Incidents = Annotated[
         "--incident",
         metavar="NAME",
         show_default="all",
-        help="steady, fires-out, fuel-short, full-bin, furnace-gone or foreign-item; once for each that is to be run.",
+        help="steady, fires-out, fuel-short, full-bin, furnace-gone or foreign-item; once for each that is to be run. "
+        "Only when it is asked for: trickle (feed and fuel by and by, and for a while none).",
     ),
 ]
 FurnaceCell = Annotated[

@@ -11,6 +11,7 @@ from sim.production.incidents.full_bin import FullBin
 from sim.production.incidents.furnace_gone import FurnaceGone
 from sim.production.incidents.incident import Incident
 from sim.production.incidents.steady import Steady
+from sim.production.incidents.trickle import Trickle
 
 INCIDENTS: Final[dict[str, tuple[type[Incident], ...]]] = {
     "steady": (Steady,),
@@ -19,4 +20,7 @@ INCIDENTS: Final[dict[str, tuple[type[Incident], ...]]] = {
     "full-bin": (FullBin,),
     "furnace-gone": (FurnaceGone,),
     "foreign-item": (ForeignFeed, ForeignFuel),
+    "trickle": (Trickle,),
 }
+WHEN_ASKED_FOR: Final = ("trickle",)
+"""Those that not every hall is built for."""
