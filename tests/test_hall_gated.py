@@ -24,6 +24,7 @@ from synth.hall.putting_together import put_together, wings_of
 from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec import HallSpec
 from synth.hall.spec_file import hall_from_toml, load_hall
+from synth.sizing.size import size_of
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 RULES = default_rules()
@@ -151,3 +152,12 @@ def test_a_hall_with_one_input_is_proposed_and_confirmed() -> None:
     assert best.measures.held_at_start == 0
     assert best.kit.feed.scheme == "batched row"
     assert not builders_findings(best.layout), "nor does any wiring do nothing"
+
+
+def test_the_size_of_a_hall_with_one_input_counts_one_bin() -> None:
+    """By hand: 1728 clay last 36 minutes at 2,880 an hour, and a node passes 9,000."""
+    figures, one = size_of(asked(8, sides=2, inputs=1)), size_of(asked(8, sides=2))
+    assert [size.value("feed_sources") for size in (figures, one)] == [1, 2]
+    assert [size.value("feed_lasts") for size in (figures, one)] == [36, 72]
+    (station,) = [station for station in figures.stations if station.name == "feed bin"]
+    assert (station.load, station.capacity) == (2880, 9000)

@@ -229,6 +229,7 @@ def test_names_of_incidents() -> None:
     assert [kind.name for kind in incidents_named()] == EVERY
     assert [kind.name for kind in incidents_named(["full-bin", "steady", "steady"])] == ["steady", "full-bin"]
     assert {name for kinds in INCIDENTS.values() for name in (kind.name for kind in kinds)} == {*EVERY, "trickle"}
+    assert [kind.name for kind in incidents_named(["foreign-item-fuel"])] == ["foreign-item-fuel"], "as reports call it"
     assert [kind.name for kind in incidents_named(["trickle"])] == ["trickle"], "only where it is asked for"
     with pytest.raises(InputError, match='there is no incident "stedy"; did you mean "steady"'):
         incidents_named(["stedy"])

@@ -29,13 +29,16 @@ Told = Callable[[str], None]
 
 
 def incidents_named(names: Sequence[str] = ()) -> tuple[type[Incident], ...]:
-    """The incidents of those names (default: all but those that must be asked for), each once, in their usual order.
-    Raises InputError for others."""
+    """The incidents of those names (default: all but those that must be asked for), each once, in their usual order;
+    those that have a name in common also by their own. Raises InputError for others."""
+    known = [*INCIDENTS, *(kind.name for kinds in INCIDENTS.values() for kind in kinds)]
     for name in names:
-        if name not in INCIDENTS:
+        if name not in known:
             raise InputError(f'there is no incident "{name}"; {nearest(name, INCIDENTS)}', file="--incident")
-    usual = [name for name in INCIDENTS if name not in WHEN_ASKED_FOR]
-    return tuple(kind for name, kinds in INCIDENTS.items() if name in (names or usual) for kind in kinds)
+    asked = names or [name for name in INCIDENTS if name not in WHEN_ASKED_FOR]
+    return tuple(
+        kind for name, kinds in INCIDENTS.items() for kind in kinds if name in asked or kind.name in asked
+    )
 
 
 def production_run(

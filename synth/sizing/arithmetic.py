@@ -101,19 +101,23 @@ def row_figures(sheet: Sheet, plant: Plant) -> None:
 def bin_figures(sheet: Sheet, plant: Plant) -> None:
     """Source and product bins: how many lines, how many items, for how long.
 
-    Below a source bin there is room for one node, so each row has a bin of its own.
+    Below a source bin there is room for one node, so each row has a bin of its own, or one bin feeds splits in front of
+    all rows.
     """
     n, sides = int(sheet["furnaces"]), side_sizes(int(sheet["furnaces"]), plant.sides)
     slots = plant.rules.bin_slots
     for prefix, stack in (("feed", plant.feed_stack), ("fuel", plant.fuel_stack)):
         load, word = load_of(sheet, prefix), WORDS[prefix]
-        rows = int(sheet[f"{prefix}_rows"])
-        sheet.put(f"{prefix}_sources", f"outgoing lines from {prefix} sources, one a bin", "", f"R_{prefix}", rows, "")
+        rows, bins = int(sheet[f"{prefix}_rows"]), plant.inputs
+        sheet.put(f"{prefix}_sources", f"outgoing lines from {prefix} sources, one a bin", "",
+                  f"R_{prefix}" if bins is None else "stated", rows if bins is None else bins, "")  # fmt: skip
         sheet.put(f"{prefix}_bin", f"items in a full {prefix} bin", f"b_{prefix}", f"X z_{prefix}", slots * stack,
                   "items")  # fmt: skip
         busiest = max(load * side / n / ceil(load * side / n / sheet["node_output"]) for side in sides)
-        sheet.put(f"{prefix}_lasts", f"a full {prefix} bin lasts, at its fastest", "",
-                  f"60 b_{prefix} / max over sides of ({word} side / n / rows)",
+        formula = f"60 b_{prefix} / max over sides of ({word} side / n / rows)"
+        if bins is not None:
+            busiest, formula = load / bins, f"60 b_{prefix} / {word}"
+        sheet.put(f"{prefix}_lasts", f"a full {prefix} bin lasts, at its fastest", "", formula,
                   60 * slots * stack / busiest, "min")  # fmt: skip
     bins, lines = plant.product_bins, int(sheet["product_lines"])
     sheet.put("product_bins", "product bins", "k", "stated", bins, "")
@@ -148,6 +152,8 @@ def stations_of(sheet: Sheet, plant: Plant) -> tuple[Station, ...]:
         load = load_of(sheet, prefix)
         at = "product nodes" if prefix == "product" else f"{prefix} nodes at the furnaces"
         rows = min(ceil(load * side / n / node) * node * n / side for side in sides)
+        if plant.inputs is not None and prefix != "product":
+            found.append(Station(f"{prefix} bin", load, plant.inputs * node, load / output, "v"))
         found.append(Station(name, load, rows, load / output, "min over sides of rows v n / side"))
         found.append(Station(at, load, n * node, load / output, "n v"))
     return tuple(found)

@@ -19,7 +19,8 @@ class Plant:
     """A hall as numbers.
 
     ``burn``: ticks that one fuel item burns, at least a period. ``furnaces``, ``output`` (products an hour): at least
-    one of them is given; without an output the furnaces go as fast as they can. ``..._stack``: slot limits.
+    one of them is given; without an output the furnaces go as fast as they can. ``inputs``: source bins of each stream
+    (None: one for each row). ``..._stack``: slot limits.
     """
 
     rules: Rules
@@ -31,6 +32,7 @@ class Plant:
     feed_stack: int = 1
     fuel_stack: int = 1
     product_stack: int = 1
+    inputs: int | None = None
 
 
 def an_hour(rules: Rules, ticks: Fraction) -> Fraction:

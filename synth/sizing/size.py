@@ -102,6 +102,7 @@ def plant_of(hall: HallSpec) -> Plant:
         output=hall.output,
         sides=hall.sides,
         product_bins=hall.product_bins or 1,
+        inputs=hall.inputs,
         feed_stack=hall.stack_of(hall.fires),
         fuel_stack=hall.stack_of(hall.fuel),
         product_stack=hall.stack_of(hall.product),
