@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
 
 from sim.production.floor import Floor
 from sim.production.incidents.incident import Day, Incident
 from sim.production.report import Expectation
 from sim.production.supply import fill
-
-FAIR_SPREAD: Final = 1
-"""Furnaces of one stream get the same number of fuel items, to one."""
 
 
 class FuelShort(Incident):
@@ -35,12 +31,5 @@ class FuelShort(Incident):
 
     def expectations(self, day: Day) -> Iterator[Expectation]:
         """What fuel there is, is shared evenly, and no furnace stops for another reason."""
-        delivered = day.floor.delivered()
-        for inlet in self.hall.inlets_for("fuel"):
-            shares = [delivered[inlet.stream.name, cell] for cell in inlet.stream.outputs]
-            spread = max(shares) - min(shares)
-            yield Expectation(
-                f"the fuel of {inlet.stream.name} is shared evenly, to {FAIR_SPREAD} (spread {spread})",
-                spread <= FAIR_SPREAD,
-            )
+        yield from map(day.shared_evenly, self.hall.inlets_for("fuel"))
         yield day.everybody_fires(day.samples[0], "while there is fuel")

@@ -11,10 +11,14 @@ from sim.production.floor import Floor, Sample
 from sim.production.hall import Hall
 from sim.production.metering import FIRED, NO_FEED, NO_FUEL, Counts
 from sim.production.report import Expectation
-from sim.production.supply import fill
+from sim.production.supply import Inlet, fill
 
 WARM_UP_SHARE: Final = 4
 """Warm-up is over after a run's fourth part at the latest."""
+
+
+FAIR_SPREAD: Final = 1
+"""Furnaces of one stream get the same number of items, to one."""
 
 
 class Incident:
@@ -113,6 +117,14 @@ class Day:
         starved = self.starved_after(first)
         told = f"; but {_named(starved)} did" if starved else ""
         return Expectation(f"{who} starves after tick {first.tick:,}{told}", not starved)
+
+    def shared_evenly(self, inlet: Inlet) -> Expectation:
+        """The expectation that each output of a stream got the same number of items, to one that is on its way."""
+        delivered = self.floor.delivered()
+        shares = [delivered[inlet.stream.name, cell] for cell in inlet.stream.outputs]
+        spread = max(shares) - min(shares)
+        what = f"{inlet.role} of {inlet.stream.name}"
+        return Expectation(f"the {what} is shared evenly, to {FAIR_SPREAD} (spread {spread})", spread <= FAIR_SPREAD)
 
     def everybody_fires(self, first: Sample, when: str) -> Expectation:
         """The expectation that each furnace fires after a checkpoint."""

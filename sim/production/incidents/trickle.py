@@ -20,8 +20,6 @@ LUMP: Final = 6
 BROKEN: Final = (2 / 5, 1 / 2)
 """From which part of the run to which nothing comes."""
 SEED: Final = 1
-FAIR_SPREAD: Final = 1
-"""Furnaces of one stream get the same number, to one: a batch may be on its way."""
 
 
 class Trickle(Incident):
@@ -58,14 +56,7 @@ class Trickle(Incident):
 
     def expectations(self, day: Day) -> Iterator[Expectation]:
         """All get as many as the others; who waits, waits no longer than all do."""
-        delivered = day.floor.delivered()
-        for inlet in self.hall.inlets:
-            shares = [delivered[inlet.stream.name, cell] for cell in inlet.stream.outputs]
-            spread = max(shares) - min(shares)
-            yield Expectation(
-                f"the {inlet.stream.item} of {inlet.stream.name} is shared evenly, to {FAIR_SPREAD} (spread {spread})",
-                spread <= FAIR_SPREAD,
-            )
+        yield from map(day.shared_evenly, self.hall.inlets)
         yield day.everybody_fires(day.samples[0], "while something comes")
 
     def _arrivals(self, inlet: Inlet, rng: random.Random) -> Iterator[tuple[int, int]]:
