@@ -9,6 +9,7 @@ from sim.parts import PART_KINDS
 from sim.rulebook import Rulebook
 from synth.hall.spec import HallSpec
 from synth.hall.spec_file import is_hall, load_hall
+from synth.schemes.batched_row import JOINED as BATCHED
 from synth.schemes.registry import every_admissible, no_scheme, schemes
 from synth.spec import PartLimit, Spec
 from synth.spec_file import load_spec
@@ -24,17 +25,12 @@ def known_spec(path: Path) -> Spec:
 
 def known_hall(path: Path) -> HallSpec:
     """The hall in a file. Raises InputError for bad input, and for a stream that no scheme of a hall serves."""
-    from synth.hall.kits import (  # what halls take is loaded for halls alone
-        joined_of_halls,
-        may_be_gated,
-        repeats,
-        serving,
-    )
+    from synth.hall.kits import may_be_gated, repeats, serving  # what halls take is loaded for halls alone
 
     hall = load_hall(path)
     for stream in hall.streams:
         if not serving(stream) and not may_be_gated(hall, stream):
-            known = ", ".join([*(name for name, scheme in schemes().items() if repeats(scheme)), *joined_of_halls()])
+            known = ", ".join([*(name for name, scheme in schemes().items() if repeats(scheme)), BATCHED.name])
             fault = f"no scheme of a hall serves it: its rows are alike all along, with one lock each ({known})"
             raise InputError(fault, file=str(path), field=f"streams.{stream.name}")
     return hall

@@ -80,13 +80,19 @@ def _key(part: Part) -> tuple[object, ...]:
     return (*part.at, part.kind, *(str(getattr(part, n, "")) for n in ("outlet", "mount", "output", "delay", "finish")))
 
 
+def mirrored(x: int, y: int) -> tuple[int, int]:
+    """The turn that exchanges width and depth."""
+    return y, x
+
+
 def turned_cell(cell: Cell, turn: Turn) -> Cell:
     """The cell turned about the vertical axis."""
     x, y = turn(cell[0], cell[1])
     return x, y, cell[2]
 
 
-def _turn_direction(direction: Direction, turn: Turn) -> Direction:
+def turned_direction(direction: Direction, turn: Turn) -> Direction:
+    """The direction turned about the vertical axis."""
     vector = turned_cell(VECTORS[direction], turn)
     return next(d for d, other in VECTORS.items() if other == vector)
 
@@ -96,10 +102,10 @@ def turned_part(part: Part, turn: Turn, move: Callable[[Cell], Cell]) -> Part:
     at = move(part.at)
     match part:
         case Node():
-            return replace(part, at=at, outlet=_turn_direction(part.outlet, turn))
+            return replace(part, at=at, outlet=turned_direction(part.outlet, turn))
         case Inverter():
-            return replace(part, at=at, mount=_turn_direction(part.mount, turn))
+            return replace(part, at=at, mount=turned_direction(part.mount, turn))
         case Relay() | Gauge():
-            return replace(part, at=at, output=_turn_direction(part.output, turn))
+            return replace(part, at=at, output=turned_direction(part.output, turn))
         case _:
             return replace(part, at=at)

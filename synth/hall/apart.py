@@ -8,10 +8,10 @@ from itertools import pairwise
 from sim.checks import design_findings
 from sim.couplings import couplings
 from sim.geometry import HORIZONTAL, Cell, step
-from sim.layout import ItemKind, Layout
+from sim.layout import Layout
 from sim.parts import Gauge, Inverter, Line, Part, Relay, Support
 from sim.rulebook import Rules
-from synth.hall.joining import Gaps, joined
+from synth.hall.joining import Gaps, joined, layout_alone
 from synth.hall.lanes import End, Lane
 from synth.hall.piece_question import Barred, smallest_number
 from synth.hall.pieces import WIRING, RowPieces
@@ -55,14 +55,7 @@ def _short_wing(feed: RowPieces, fuel: RowPieces, end: End, rules: Rules) -> tup
     parts, moved = together.parts(), together.places[0].offset
     if len({part.at for part in parts}) < len(parts):
         return None, moved
-    layout = Layout(
-        "",
-        together.size,
-        {"feed": ItemKind(fires_to="product"), "fuel": ItemKind(burn=rules.firing)},
-        tuple(parts),
-        (*together.streams("top", "feed", "feed"), *together.streams("side", "fuel", "fuel")),
-    )
-    return layout, moved
+    return layout_alone(together, rules), moved
 
 
 def barred_beside(row: RowPieces, lane: Lane, n: int) -> Barred:

@@ -9,10 +9,9 @@ from math import prod
 from typing import Final
 
 from sim.couplings import couplings
-from sim.layout import ItemKind, Layout
 from sim.parts import Part
 from sim.rulebook import Rules
-from synth.hall.joining import Gaps, joined
+from synth.hall.joining import Gaps, joined, layout_alone
 from synth.hall.pieces import RowPieces
 from synth.hall.wing import Wing
 from synth.known.batched import splits_two_batches
@@ -67,20 +66,8 @@ def _cells(wing: Wing) -> tuple[int, int]:
 def _works(wing: Wing, rules: Rules) -> bool:
     """By itself no signal of one row gets into the other, and it splits two batches of each stream. (What else design
     checks find, they find in the whole hall.)"""
-    layout = _alone(wing, rules)
+    layout = layout_alone(joined([[wing]], Gaps()), rules)
     if next(iter(couplings(layout, rules)), None) is not None:
         return False
     gated = (stream for stream, row in zip(layout.streams, wing.rows, strict=True) if is_gated(row))
     return all(splits_two_batches(layout, stream, rules) for stream in gated)
-
-
-def _alone(wing: Wing, rules: Rules) -> Layout:
-    """A hall of that wing alone."""
-    together = joined([[wing]], Gaps())
-    return Layout(
-        "",
-        together.size,
-        {"feed": ItemKind(fires_to="product"), "fuel": ItemKind(burn=rules.firing), "product": ItemKind()},
-        tuple(together.parts()),
-        (*together.streams("top", "feed", "feed"), *together.streams("side", "fuel", "fuel")),
-    )

@@ -13,7 +13,7 @@ from typing import Final
 
 from sim.geometry import Cell
 from sim.parts import Part
-from synth.images import Turn, turned_part
+from synth.images import Turn, mirrored, turned_part
 from synth.known.joined import Front, in_front
 
 WIDTHS: Final = (2, 3)
@@ -36,10 +36,6 @@ def with_one_input(bins: Sequence[Cell], taken: frozenset[Cell]) -> Iterator[Fro
                 yield front
 
 
-def _mirrored(x: int, y: int) -> tuple[int, int]:
-    return y, x
-
-
 def _across_and_along(bins: Sequence[Cell], raised: int) -> Front | None:
     """Splits for each place along x, then those in front of them."""
     parts: list[Part] = []
@@ -56,7 +52,7 @@ def _across_and_along(bins: Sequence[Cell], raised: int) -> Front | None:
 
 def _along_y(bins: Sequence[Cell], raised: int) -> Front | None:
     front = _in_a_line([(y, x, z) for x, y, z in bins], raised)
-    return None if front is None else _turned(front, _mirrored)
+    return None if front is None else _turned(front, mirrored)
 
 
 def _in_a_line(bins: Sequence[Cell], raised: int) -> Front | None:

@@ -11,8 +11,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from sim.geometry import Cell, step
-from sim.layout import Stream
+from sim.layout import ItemKind, Layout, Stream
 from sim.parts import Bin, Finish, Node, Part
+from sim.rulebook import Rules
 from synth.decode import reading_order
 from synth.hall.wing import Place, Wing
 from synth.images import TURNS, Turn
@@ -98,6 +99,17 @@ def joined(sides: Sequence[Sequence[Wing]], gaps: Gaps, bins: int | None = None)
     outs = sorted({_beyond(place) for place in places})
     ends, collectors = _collected(outs, len(outs) if bins is None else min(bins, len(outs)))
     return Joined(tuple(places), west - gaps.columns, depth, tuple(ends), tuple(collectors))
+
+
+def layout_alone(hall: Joined, rules: Rules) -> Layout:
+    """A layout of it with items of its own, to be looked at by itself. No two parts may be in one cell."""
+    return Layout(
+        "",
+        hall.size,
+        {"feed": ItemKind(fires_to="product"), "fuel": ItemKind(burn=rules.firing), "product": ItemKind()},
+        tuple(hall.parts()),
+        (*hall.streams("top", "feed", "feed"), *hall.streams("side", "fuel", "fuel")),
+    )
 
 
 def _collected(outs: Sequence[Cell], bins: int) -> tuple[list[Cell], list[Node]]:

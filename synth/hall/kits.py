@@ -102,11 +102,6 @@ def kits(spec: HallSpec, least_reach: int | None, tools: Tools) -> Iterator[Kit]
     yield from _plain_kits(spec, least_reach, tools, found)
 
 
-def joined_of_halls() -> tuple[str, ...]:
-    """Schemes of a hall's rows that are put together, and not searched for."""
-    return (BATCHED.name,)
-
-
 def may_be_gated(spec: HallSpec, stream: HallStream) -> bool:
     """A burst row of the stream, behind a gate, does what is asked of it."""
     return (

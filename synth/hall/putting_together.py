@@ -13,7 +13,7 @@ from sim.checks import design_findings
 from sim.couplings import couplings
 from sim.files.places import counted
 from sim.geometry import HORIZONTAL, Cell, cell_text, step
-from sim.idle_wiring import builders_findings
+from sim.idle_wiring import idle_wiring
 from sim.layout import ItemKind, Layout
 from sim.parts import Bin
 from synth.hall.gated import with_gates
@@ -97,9 +97,10 @@ def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None
 
 def _without_idle(layout: Layout, spec: HallSpec) -> Layout:
     """The hall without wiring that does nothing, of which pieces may have some: what comes of it is tried like any."""
-    while idle := {finding.at for finding in builders_findings(layout, spec.rules)} & {
-        part.at for part in layout.parts if part.kind in WIRING
-    }:
+    wiring = {part.at for part in layout.parts if part.kind in WIRING}
+    rules = layout.rules_in_force(spec.rules)
+    while idle := {finding.at for finding in idle_wiring(layout, rules)} & wiring:
+        wiring -= idle
         layout = replace(layout, parts=tuple(part for part in layout.parts if part.at not in idle))
     return layout
 

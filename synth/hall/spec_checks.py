@@ -126,24 +126,26 @@ def _demands_at_odds(_document: dict[str, Any], hall: HallSpec) -> Faults:
 
 
 def _inputs_at_odds(_document: dict[str, Any], hall: HallSpec) -> Faults:
-    for stream in hall.streams if hall.inputs is not None else ():
+    if hall.inputs is None:
+        return
+    for stream in hall.streams:
         if stream.even_for != "stream" or stream.leftovers != "hold":
             yield (
                 ("hall", "inputs"),
                 f"{hall.inputs} asks for rows that are even whenever items come, and that may keep some; say "
                 f'even_for = "stream" and leftovers = "hold" of {stream.name}, or leave inputs out',
             )
+    furnaces, rows = furnaces_of(plant_of(hall)), hall.sides * (hall.rows or 1)
     each = an_hour(hall.rules, furnace_time(hall.rules))
-    wanted = furnaces_of(plant_of(hall)) * each if hall.output is None else hall.output
+    wanted = furnaces * each if hall.output is None else hall.output
     passes = an_hour(hall.rules, Fraction(hall.rules.period))
-    if hall.inputs is not None and wanted > hall.inputs * passes:
+    if wanted > hall.inputs * passes:
         yield (
             ("hall", "inputs"),
             f"{hall.inputs} passes {int(passes)} items an hour, wanted are {int(wanted)}; leave inputs out, or ask for "
             f"less: {int(passes // each)} furnaces take that many",
         )
-    furnaces, rows = furnaces_of(plant_of(hall)), hall.sides * (hall.rows or 1)
-    if hall.inputs is not None and furnaces % rows:
+    if furnaces % rows:
         below, above = furnaces // rows * rows, -(-furnaces // rows) * rows
         yield (
             ("hall", "inputs"),

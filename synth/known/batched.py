@@ -65,15 +65,11 @@ def batched(face: Face, outputs: int) -> Iterator[Layout]:
 def _some(builds: Sequence[KnownBuild], worlds: Sequence[Rules]) -> Iterator[Layout]:
     """Gates beside these rows that split in all of these worlds."""
     rows = sorted((at_origin(build.layout) for build in builds), key=lambda row: (prod(row.size), len(row.parts)))
+    parts = tuple(gate(builds[0].outputs, worlds[0])) if builds else ()
     places = [
         _Place(row, placed)
         for row in rows[:ROWS_TRIED]
-        for placed in beside(
-            row.streams[0].source,
-            row.by_cell.keys(),
-            tuple(gate(len(row.streams[0].outputs), worlds[0])),
-            LONGEST_WAY,
-        )
+        for placed in beside(row.streams[0].source, row.by_cell.keys(), parts, LONGEST_WAY)
     ]
     sizes: set[tuple[int, ...]] = set()
     for place in sorted(places, key=_Place.rank)[:PLACES_TRIED]:

@@ -23,10 +23,10 @@ from collections.abc import Iterator, Set
 from dataclasses import replace
 from typing import Final
 
-from sim.geometry import HORIZONTAL, Cell, Direction, step
+from sim.geometry import Cell, Direction, step
 from sim.parts import DELAYS, Bin, Finish, Gauge, Inverter, Line, Node, Part, Relay, Support
 from sim.rulebook import Rules
-from synth.images import TURNS, Turn, turned_cell, turned_part
+from synth.images import TURNS, Turn, turned_cell, turned_direction, turned_part
 
 BIN: Final[Cell] = (1, 1, 1)
 """The source bin; nodes stand at z = 0."""
@@ -78,7 +78,7 @@ def beside(
     """The ``parts`` of a gate in every place from which it can feed that bin, with up to ``longest`` nodes in a line
     between them: into the side of the bin, or from above. No cell is taken twice, none lies below the ground."""
     for turn in TURNS:
-        out, along = turned_cell(OUT, turn), _turned("N", turn)
+        out, along = turned_cell(OUT, turn), turned_direction("N", turn)
         for nodes, down in ((n, d) for n in range(longest + 1) for d in (False, True) if n or not d):
             way = list(_way(bin_at, along, nodes, down))
             begin = way[0].at if way else bin_at
@@ -107,8 +107,3 @@ def _way(bin_at: Cell, along: Direction, nodes: int, down: bool) -> Iterator[Nod
     for k in range(nodes, 0, -1):
         back = k - 1 if down else k
         yield Node((x - dx * back, y - dy * back, z + down), "D" if down and k == 1 else along)
-
-
-def _turned(direction: Direction, turn: Turn) -> Direction:
-    x, y, _ = turned_cell(step((0, 0, 0), direction), turn)
-    return next(one for one in HORIZONTAL if step((0, 0, 0), one) == (x, y, 0))

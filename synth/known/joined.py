@@ -14,7 +14,7 @@ from sim.geometry import Cell, Direction
 from sim.layout import Layout
 from sim.parts import Bin, Finish, Furnace, Node, Part
 from synth.decode import reading_order
-from synth.images import moved, turned
+from synth.images import mirrored, moved, turned
 from synth.known.atlas import atlas
 from synth.known.build import at_origin
 from synth.known.constructed import Constructed
@@ -37,10 +37,6 @@ class SplitTrees(Constructed):
             yield from (("joined from a split in front and gated rows", one) for one in trees(face, outputs))
 
 
-def _mirrored(x: int, y: int) -> tuple[int, int]:
-    return y, x
-
-
 def trees(face: Face, outputs: int) -> Iterator[Layout]:
     """The trees of so many outputs, one for each shape of the gated row."""
     if not (p := branches(outputs)):
@@ -58,8 +54,8 @@ def joined(below: Layout, width: int) -> Layout | None:
     empty column between them. None: no split of so many is known."""
     along_x = below.size[0] <= below.size[1]
     if not along_x:
-        mirrored = joined_along_x(turned(below, _mirrored), width)
-        return None if mirrored is None else turned(mirrored, _mirrored)
+        across = joined_along_x(turned(below, mirrored), width)
+        return None if across is None else turned(across, mirrored)
     return joined_along_x(below, width)
 
 
@@ -111,7 +107,7 @@ def in_front(bins: Sequence[Cell], raised: int = 0) -> Front | None:
 def _front(width: int) -> Layout | None:
     """A known split of so many whose outputs stand in a line along x, the lowest build there is."""
     for build in sorted(atlas().builds(FRONT, "top", width), key=lambda one: len(one.layout.parts)):
-        for image in (build.layout, turned(build.layout, _mirrored)):
+        for image in (build.layout, turned(build.layout, mirrored)):
             targets = sorted(image.streams[0].outputs)
             if targets == [(k, 0, 0) for k in range(width)]:
                 return image

@@ -64,8 +64,8 @@ class KnownBuilds:
         """The builds of the spec's row, its scheme pinned, whatever its site; none for several streams."""
         if len(spec.streams) != 1:
             return []
-        if scheme_of(spec) is BATCHED and any(getattr(spec.rules, name) != getattr(LAWS, name) for name in TIMES):
-            return []  # their gates count by the ticks of the default rulebook
+        if scheme_of(spec) is BATCHED and not _keeps_time(spec):
+            return []
         face = spec.streams[0].enters
         return [one for store in self.stores for one in store.builds(scheme_of(spec).name, face, spec.outputs)]
 
@@ -94,9 +94,14 @@ def _placed(build: KnownBuild, spec: Spec) -> Iterator[Layout]:
     return islice(placements(build, spec), 1 if is_open(spec) else None)
 
 
-LAWS: Final = default_rules()
 TIMES: Final = ("period", "gauge_delay", "inverter_delay", "relay_step")
 PROVED_BEFORE: Final = "proved before, under the same laws"
+
+
+def _keeps_time(spec: Spec) -> bool:
+    """The gates of known builds, which count by the ticks of the default rulebook, are right for the spec's."""
+    laws = default_rules()
+    return all(getattr(spec.rules, name) == getattr(laws, name) for name in TIMES)
 
 
 def _is_plain(spec: Spec) -> bool:
