@@ -109,7 +109,8 @@ def _shown(spec: HallSpec, best: HallProposal) -> Iterator[str]:
         names = [printable(stream.name) for stream in spec.streams if stream.even_for == "stream"]
         yield f"  {all_of(names)} also for {gaps_text(best.measures.trickled)},"
     yield "  all streams and furnaces at work; no design finding, so no signal of one row gets into another."
-    yield "  an hour: products after warm-up, in a production run of an hour; bound: what the furnaces can fire."
+    yield "  an hour: products in a production run, after warm-up (from the second hour on where product waits while rows"
+    yield "  first fill); bound: what the furnaces can fire."
     if spec.demands.beyond_trials:
         yield "Shown of each row by itself, as [split] demands (no row acts on another): " + _demanded(spec) + "."
     for row in (best.kit.feed, best.kit.fuel):

@@ -65,6 +65,8 @@ def _crossings(
     others = frozenset(owners) - frozenset(origin)
     tree = tree_of(study.graph.varying, sources, _free_of(study, others))
     reached = set(nodes) & tree.keys()
+    if owners == (study.rows.product,) and len(origin) == 1:
+        reached = {node for node in reached if not study.shares_a_lock(node, origin[0])}
     for web in _webs(study, tree, set(sources), reached):
         yield Crossing(origin, owners, web, tree)
 

@@ -16,7 +16,7 @@ from sim.geometry import Cell
 class Locker:
     """``source`` can lock ``node`` along ``path``. ``owners``: the node's rows; ``origin``: the rows that the gauge
     reads (none: a container on no row's way, or no gauge at all). ``is_coupling``: signals and node are of different
-    rows, or it is a product node. ``is_always``: whatever the containers hold."""
+    rows, or it is a product node that shares no lock of its row. ``is_always``: whatever the containers hold."""
 
     node: Cell
     owners: tuple[str, ...]
@@ -52,7 +52,8 @@ def _locked_by(study: Study, source: Vertex, origin: tuple[str, ...], *, steady:
             path = steps_of(graph, rows, way_to(tree, vertex), steady=steady)
             owners = study.owners(vertex.number)
             crosses = len(origin) == 1 and bool(owners) and origin[0] not in owners
-            is_coupling = crosses or owners == (rows.product,)
+            shared = len(origin) == 1 and study.shares_a_lock(vertex, origin[0])
+            is_coupling = crosses or (owners == (rows.product,) and not shared)
             text = sentence(graph, path)
             node = graph.cell(vertex)
             found.append(Locker(node, owners, path[0].cell, origin, path, text, is_coupling, steady))

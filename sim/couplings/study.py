@@ -27,6 +27,16 @@ class Study:
         """The rows that a node belongs to."""
         return self.rows.of.get(self.graph.wiring.nodes[node], ())
 
+    def shares_a_lock(self, node: Vertex, row: str) -> bool:
+        """All that can lock the node locks B nodes, or others, of that row as well, and else at most product nodes: the
+        node waits just while those do."""
+        lockers = list(self.graph.varying.predecessors(node))
+        return bool(lockers) and all(self._is_lock_of(locker, row) for locker in lockers)
+
+    def _is_lock_of(self, locker: Vertex, row: str) -> bool:
+        locked = {self.owners(one.number) for one in self.graph.varying.successors(locker) if one.kind == "node"}
+        return (row,) in locked and locked <= {(row,), (self.rows.product,)}
+
     def nodes(self) -> Iterator[tuple[Vertex, tuple[str, ...]]]:
         """Each node that is on some row's way, with its rows, in file order."""
         for number in range(len(self.graph.wiring.nodes)):

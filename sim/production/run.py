@@ -25,6 +25,10 @@ from sim.rulebook import Rules, default_rules
 from sim.world import Finding
 
 HOURS: Final = 2.0
+SETTLED_BY: Final = 4
+"""The last hour of a run whose output is looked at."""
+SETTLED: Final = Fraction(1, 100)
+"""Share by which the output of two hours may differ when nothing changes any more."""
 Told = Callable[[str], None]
 
 
@@ -71,6 +75,23 @@ def steady_output(layout: Layout, rules: Rules | None = None, hours: float = HOU
     """Products that come to the product bins, items an hour after warm-up, when nothing goes wrong."""
     (report,) = production_run(layout, rules, hours, ("steady",))
     return report.output
+
+
+def settled_output(layout: Layout, rules: Rules | None = None) -> Fraction:
+    """The same of the first hour that brings what the furnaces can make, or about as much as the one before; or of hour
+    ``SETTLED_BY``.
+
+    Where product waits while rows first fill, the first hours bring less, or more, than those that follow.
+    """
+    (first,) = production_run(layout, rules, 1.0, ("steady",))
+    came, output, before = first.came, first.output, Fraction(0)
+    for hours in range(2, SETTLED_BY + 1):
+        if output == first.bound.per_hour or abs(output - before) <= before * SETTLED:
+            break
+        (report,) = production_run(layout, rules, float(hours), ("steady",))
+        before = output
+        came, output = report.came, Fraction(report.came - came)
+    return output
 
 
 def run_incident(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
 from sim.checks import design_findings
@@ -11,11 +11,12 @@ from sim.geometry import HORIZONTAL, Cell, step
 from sim.layout import Layout
 from sim.parts import Gauge, Inverter, Line, Part, Relay, Support
 from sim.rulebook import Rules
-from synth.hall.joining import Gaps, joined, layout_alone
-from synth.hall.lanes import End, Lane
+from synth.hall.joining import TURNED, Gaps, joined, layout_alone
+from synth.hall.lanes import FEED, FUEL, HEIGHT, End, Lane
 from synth.hall.piece_question import Barred, smallest_number
 from synth.hall.pieces import WIRING, RowPieces
 from synth.hall.wing import Wing
+from synth.images import turned_cell, turned_part
 from synth.schemes.registry import scheme_named
 
 
@@ -71,6 +72,28 @@ def barred_beside(row: RowPieces, lane: Lane, n: int) -> Barred:
         for kind in kinds
         if cell[1] * lane.wiring >= lane.y * lane.wiring
     )
+
+
+def barred_in_a_close_wing(fuel: RowPieces, n: int) -> Barred:
+    """What the wiring of the feed row must keep out of, in all lanes: the fuel row's wiring of a wing of n, and what
+    would couple with it or with that of a wing that faces this one; lines that would meet those of its feed row."""
+    wiring = tuple(fuel.wiring(n))
+    last = n + fuel.after - 1
+    facing = (turned_part(part, TURNED, _across(last)) for part in wiring)
+    beside = frozenset((cell, kind) for part in (*wiring, *facing) for cell, kinds in _beside(part) for kind in kinds)
+    itself = frozenset((part.at, kind) for part in wiring for kind in WIRING)
+    lines = frozenset(((last, FUEL.y, z), "line") for z in range(HEIGHT))
+    return frozenset(bar for bar in beside | itself | lines if bar[0][0] <= last)
+
+
+def _across(last: int) -> Callable[[Cell], Cell]:
+    """Where a cell of a wing that faces this one stands in this one's coordinates; ``last``: of its columns."""
+
+    def move(cell: Cell) -> Cell:
+        x, y, z = turned_cell(cell, TURNED)
+        return x + 2 * last + 1, y + FEED.y + FUEL.y, z
+
+    return move
 
 
 def _beside(part: Part) -> Iterator[tuple[Cell, Sequence[str]]]:

@@ -3,12 +3,16 @@
 South side: wings as they are, the fuel rows toward the middle. North side: their mirror images. Wings that stand at
 the same place along the hall are levelled where the product leaves them: they share a bin, with a line from each side;
 where there are to be fewer bins, product nodes along the lane between the sides lead to them.
+
+Close wings stand in one line, two and two with their tails together, the second turned by half a circle, so that what
+stands in the last columns of the two does not meet; between them is the product bin of both.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import zip_longest
 
 from sim.geometry import Cell, step
 from sim.layout import ItemKind, Layout, Stream
@@ -23,7 +27,10 @@ from synth.spec import Face
 AS_IT_IS: Turn = TURNS[0]
 MIRRORED: Turn = TURNS[5]
 """North and south change places."""
+TURNED: Turn = TURNS[2]
+"""By half a circle."""
 SIDES = ("south", "north")
+ENDS = ("west", "east")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +86,8 @@ class Joined:
 def joined(sides: Sequence[Sequence[Wing]], gaps: Gaps, bins: int | None = None) -> Joined:
     """The wings of each side (one or two) in their places, with so many product bins (None: one at each place along the
     hall), no more than there are such places. Linear in the number of wings and the width."""
+    if sides[0][0].goes_straight_on:
+        return _in_line(sides, gaps)
     across = sides[0][0].depth
     low = -across[0]
     bins_at = low + across[-1] + 1
@@ -99,6 +108,42 @@ def joined(sides: Sequence[Sequence[Wing]], gaps: Gaps, bins: int | None = None)
     outs = sorted({_beyond(place) for place in places})
     ends, collectors = _collected(outs, len(outs) if bins is None else min(bins, len(outs)))
     return Joined(tuple(places), west - gaps.columns, depth, tuple(ends), tuple(collectors))
+
+
+def pairs_of(sides: Sequence[Sequence[Wing]]) -> list[Sequence[Wing]]:
+    """Close wings two and two, one of each side where there are two; one alone is left over where they are odd."""
+    wings = [wing for column in zip_longest(*sides) for wing in column if wing is not None]
+    return [wings[i : i + 2] for i in range(0, len(wings), 2)]
+
+
+def _in_line(sides: Sequence[Sequence[Wing]], gaps: Gaps) -> Joined:
+    """Close wings in their places, ``gaps.columns`` free between any two."""
+    across = sides[0][0].depth
+    low = -across[0]
+    places: list[Place] = []
+    bins, collectors = list[Cell](), list[Node]()
+    west = 0
+    pairs = pairs_of(sides)
+    for number, (first, *others) in enumerate(pairs):
+        places.append(Place(first, AS_IT_IS, (west - first.columns[0], low, 0), _along(0, number, len(pairs), others)))
+        edge = west + len(first.columns) - 1
+        bins.append((edge, low, 0))
+        west = edge + 1
+        for second in others:
+            ahead = edge + 1 + gaps.columns
+            move = (ahead + second.columns[-1], low + across[0] + across[-1], 0)
+            place = Place(second, TURNED, move, _along(1, number, len(pairs), others))
+            places.append(place)
+            _, y, z = place.cell(second.product[-1])
+            collectors += (Node((x, y, z), "W") for x in range(edge + 1, ahead + 1))
+            collectors.append(Node((edge, y, z), "S"))
+            west = ahead + len(second.columns)
+        west += gaps.columns
+    return Joined(tuple(places), west - gaps.columns, len(across), tuple(bins), tuple(collectors))
+
+
+def _along(side: int, pair: int, pairs: int, others: Sequence[Wing]) -> str:
+    return (f"-{ENDS[side]}" if others else "") + ("" if pairs == 1 else f"-{pair + 1}")
 
 
 def layout_alone(hall: Joined, rules: Rules) -> Layout:

@@ -11,13 +11,14 @@ from typing import Final
 
 from synth.budget import Budget
 from synth.confirm import handovers_to_try
-from synth.hall.apart import barred_beside, rows_apart, where_they_meet
-from synth.hall.lanes import LANES, End
+from synth.hall.apart import barred_beside, barred_in_a_close_wing, rows_apart, where_they_meet
+from synth.hall.lanes import LANES, STRAIGHT_ON, End
 from synth.hall.piece_crew import pieces_of
 from synth.hall.piece_file import Pieces
 from synth.hall.piece_question import smallest_number
-from synth.hall.piece_request import PieceRequest
+from synth.hall.piece_request import CLOSE_ROOM, PieceRequest
 from synth.hall.pieces import RowPieces
+from synth.hall.section import BURST as SECTION
 from synth.hall.spec import HallSpec, HallStream
 from synth.schemes.batched_row import JOINED as BATCHED
 from synth.schemes.burst_row import SCHEME as BURST
@@ -94,12 +95,35 @@ def kits(spec: HallSpec, least_reach: int | None, tools: Tools) -> Iterator[Kit]
     ``least_reach``: furnaces that a wing must reach (None: any number), for which relays are put in.
     """
     found = False
+    for kit in _close_kits(spec, tools):
+        found = found or _is_long_enough(kit, least_reach)
+        yield kit
     behind = tuple(stream for stream in spec.streams if may_be_gated(spec, stream))
     if behind:
-        for kit in _plain_kits(_taken_at_once(spec, behind), least_reach, tools, found=False):
+        for kit in _plain_kits(_taken_at_once(spec, behind), least_reach, tools, found):
             found = found or _is_long_enough(kit, least_reach)
             yield Kit(_behind_a_gate(kit.feed, behind), _behind_a_gate(kit.fuel, behind), kit.end)
     yield from _plain_kits(spec, least_reach, tools, found)
+
+
+def _close_kits(spec: HallSpec, tools: Tools) -> Iterator[Kit]:
+    """The kit of two burst rows in close wings: first the fuel row, then the feed row beside it. (Halls with one input
+    have no room for what stands in front of such wings.)"""
+    if spec.inputs is not None or not all(BURST in serving(stream) for stream in spec.streams):
+        return
+    fuel = PieceRequest(
+        SECTION.lane("side"), BURST.name, spec.rules, handovers_for(spec), end=STRAIGHT_ON, room=CLOSE_ROOM,
+        section=SECTION, seed=tools.seed,
+    )  # fmt: skip
+    share = replace(tools, budget=tools.budget.part(SHARE))
+    of_fuel = _solved([fuel], share).get(fuel)
+    if of_fuel is None:
+        return
+    barred = barred_in_a_close_wing(of_fuel, smallest_number(BURST, SECTION))
+    feed = replace(fuel, lane=SECTION.lane("top"), barred=barred)
+    of_feed = _solved([feed], share).get(feed)
+    if of_feed is not None and rows_apart(of_feed, of_fuel, feed.end, spec.rules):
+        yield Kit(of_feed, of_fuel, feed.end)
 
 
 def may_be_gated(spec: HallSpec, stream: HallStream) -> bool:

@@ -21,7 +21,7 @@ from sim.files.strict_json import parse_json
 from sim.files.text import read_text
 from sim.files.writing import write_text
 from sim.rulebook import Rules
-from synth.hall.piece_json import SCHEMA, pieces_from_json, pieces_to_json
+from synth.hall.piece_json import SCHEMA, pieces_from_json, pieces_to_json, section_to_json
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_scope import limits_of
 from synth.hall.pieces import RowPieces
@@ -122,6 +122,7 @@ def shipped_file() -> Path:
 def key_of(asked: PieceRequest) -> dict[str, Any]:
     """All that pieces depend on, as it stands in the file."""
     return {
+        **({} if asked.section is None else {"section": section_to_json(asked.section)}),
         "row": asked.lane.face,
         "scheme": asked.scheme,
         "product_leaves_at": asked.end,

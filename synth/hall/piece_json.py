@@ -14,6 +14,7 @@ from sim.files.schema import first_fault, validator
 from sim.layout import Layout
 from sim.parts import Part
 from synth.hall.pieces import PieceClaim, RowPieces, shifted
+from synth.hall.section import Section
 
 SCHEMA: Final = "splitwright-pieces-1"
 PIECES: Final = ("head", "stretch", "tail", "relay")
@@ -35,6 +36,12 @@ def pieces_to_json(key: dict[str, Any], pieces: RowPieces) -> dict[str, Any]:
     }
 
 
+def section_to_json(section: Section) -> dict[str, Any]:
+    """A cross-section in the key of pieces: both rows' wiring as pieces, and what the fuel row leaves to the other."""
+    wiring = {name: _piece(getattr(section, name)) for name in ("feed", "fuel")}
+    return {**wiring, "layers": section.layers, "kept": sorted(map(list, section.kept))}
+
+
 def pieces_from_json(document: Any) -> RowPieces:
     """The pieces, without the limits that their request sets. Raises InputError with the field and the fault."""
     if fault := first_fault(validator(SCHEMA, "set"), document):
@@ -54,6 +61,7 @@ def pieces_from_json(document: Any) -> RowPieces:
         reach=document["reach"],
         longest=document["longest"],
         claims=tuple(PieceClaim(**claim) for claim in document["claims"]),
+        beside="section" in document["for"] and document["for"]["row"] == "side",
     )
 
 

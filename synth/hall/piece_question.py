@@ -4,13 +4,25 @@ standing around it, and every column along the furnaces alike."""
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from sim.geometry import Cell
 from sim.rulebook import Rules
-from synth.hall.lanes import HEIGHT, End, Lane, furnace, other, standing
+from synth.hall.lanes import (
+    FEED,
+    HEIGHT,
+    End,
+    Lane,
+    beside_the_bin,
+    containers,
+    furnace,
+    other,
+    standing,
+    straight_on,
+)
+from synth.hall.section import Section
 from synth.model.grid import Grid
 from synth.model.question import Question, Standing, StreamQuestion
 from synth.schemes.scheme import DelayWindow, Scheme, Windows, common_windows
@@ -49,14 +61,15 @@ class PieceQuestion:
         return cell[0] + self.low[0], cell[1] + self.low[1], cell[2] + self.low[2]
 
 
-def lead_of(scheme: Scheme) -> int:
-    """Columns with a furnace that differ from those behind them: one, where the source bin stands above T1."""
-    return scheme.first
+def lead_of(scheme: Scheme, section: Section | None = None) -> int:
+    """Columns with a furnace that differ from those behind them: one, where the source bin stands above T1; in a close
+    wing two, as T0 of the fuel row stands in the first, where the run of the feed row cannot pass."""
+    return 2 if section is not None else scheme.first
 
 
-def smallest_number(scheme: Scheme) -> int:
+def smallest_number(scheme: Scheme, section: Section | None = None) -> int:
     """Furnaces of the row that pieces are cut from."""
-    return max(lead_of(scheme) + ALIKE, scheme.outputs_least)
+    return max(lead_of(scheme, section) + ALIKE, scheme.outputs_least)
 
 
 def windows_of(scheme: Scheme, rules: Rules, n: int, handovers: Iterable[int], spare: int = 0) -> Windows:
@@ -93,27 +106,29 @@ def piece_question(
     end: End,
     barred: Barred = frozenset(),
     alike: bool = True,
+    section: Section | None = None,
 ) -> PieceQuestion:
     """The question for a row of n in that lane, the product leaving at that ``end``; ``barred``: in the
-    coordinates of the wing; ``alike``: all columns along the furnaces are to be alike."""
-    lead = lead_of(scheme)
+    coordinates of the wing; ``alike``: all columns along the furnaces are to be alike; ``section``: of a close wing."""
+    lead = lead_of(scheme, section)
     columns = range(-site.before, n + site.after)
     ys = sorted((lane.y + lane.wiring * site.lanes, other(lane).y))
+    if section is not None and lane.face == FEED.face:  # which goes through the lanes of the fuel row
+        ys[1] += site.lanes
     low = (columns[0], ys[0], 0)
 
     def inside(cell: Cell) -> Cell:
         return cell[0] - low[0], cell[1] - low[1], cell[2]
 
     size = (len(columns), ys[1] - ys[0] + 1, HEIGHT)
-    around: Mapping[Cell, Standing] = {
-        inside(cell): "bin" if kind == "bin" else "node"
-        for cell, kind in standing(lane, n, end, ys[1])
-        if inside(cell) in Grid(size)
-    }
+    stands = standing(lane, n, end, ys[1]) if section is None else _close(lane, section, n, site.after)
+    around: Mapping[Cell, Standing] = {inside(cell): kind for cell, kind in stands if inside(cell) in Grid(size)}
     targets = tuple(inside(furnace(i)) for i in range(1, n + 1))
-    beyond = inside((0, other(lane).y, 0))[1]
+    of_the_other = _of_the_other(lane, section, range(lead, n), lane.source(scheme.first))
     taken = frozenset(
-        cell for cell in Grid(size) if cell[1] == beyond and cell not in around and cell not in targets
+        cell
+        for cell in Grid(size)
+        if of_the_other((cell[0] + low[0], cell[1] + low[1], cell[2])) and cell not in around and cell not in targets
     )
     question = Question(
         grid=Grid(size, taken),
@@ -126,6 +141,7 @@ def piece_question(
         stages=scheme.stages(rules),
         windows=windows,
         straight="E",
+        beside=lane.beside,
         row_unlocked=True,
         repeat=(inside(furnace(lead + 1))[0], inside(furnace(n))[0]) if alike else None,
         levels=rules.reach,
@@ -135,3 +151,22 @@ def piece_question(
         scheme=scheme,
     )
     return PieceQuestion(question, low, lead, n)
+
+
+def _of_the_other(lane: Lane, section: Section | None, alike: range, source: Cell) -> Callable[[Cell], bool]:
+    """What wiring of the row must not take: the lane of the other row, and in close wings what is left to that; where
+    the lane is open to it, what the wiring of the other row takes in columns that are alike."""
+    if section is None:
+        return lambda cell: cell[1] == other(lane).y
+    if lane.face != FEED.face:
+        return lambda cell: cell != source and (
+            cell[1] == other(lane).y or cell in section.kept or cell[2] >= section.layers
+        )
+    stretch = {part.at[1:] for part in section.fuel}
+    return lambda cell: cell[0] in alike and cell[1:] in stretch
+
+
+def _close(lane: Lane, section: Section, n: int, after: int) -> Iterator[tuple[Cell, Standing]]:
+    """What stands in a close wing beside the row of that lane."""
+    yield from ((cell, "product") for cell in (*straight_on(n, after), beside_the_bin(n, after)))
+    yield from containers(section.lane("side" if lane.face == FEED.face else "top"), n)

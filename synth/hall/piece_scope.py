@@ -18,7 +18,8 @@ def limits_of(asked: PieceRequest) -> tuple[str, ...]:
 
 
 def _limits(asked: PieceRequest) -> Iterator[str]:
-    scheme, rules, n = scheme_named(asked.scheme), asked.rules, smallest_number(scheme_named(asked.scheme))
+    scheme, rules = scheme_named(asked.scheme), asked.rules
+    n = smallest_number(scheme, asked.section)
     longest = longest_in_time(scheme, rules, asked.handovers, asked.spare)
     within, wider = (windows_of(scheme, rules, k, asked.handovers, asked.spare) for k in (longest, n))
     handovers = " and ".join(map(str, asked.handovers))
@@ -28,6 +29,8 @@ def _limits(asked: PieceRequest) -> Iterator[str]:
     yield FILE_ORDER
     yield f"these delays are what a row of {longest} needs under handover {handovers}{fewer}"
     yield "no T node is ever locked, nor any node of the other row; no gauge reads one of that"
+    if asked.section is not None:
+        yield "each column has the given cross-section; product nodes may be locked while the row fills"
     if asked.barred:
         cells = counted(len({cell for cell, _ in asked.barred}), "cell")
         yield f"kept apart from the wiring of the other row in {cells}"

@@ -15,7 +15,15 @@ from typing import Final
 from sim.parts import Part
 from synth.budget import Budget, Outcome
 from synth.exact.cadical import SOLVER
-from synth.hall.piece_question import PieceQuestion, Site, longest_in_time, piece_question, smallest_number, windows_of
+from synth.hall.piece_question import (
+    PieceQuestion,
+    Site,
+    lead_of,
+    longest_in_time,
+    piece_question,
+    smallest_number,
+    windows_of,
+)
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_scope import limits_of
 from synth.hall.piece_solver import PieceSolver, columns_of
@@ -50,7 +58,8 @@ class _Search:
     def __init__(self, asked: PieceRequest, budget: Budget) -> None:
         self.asked, self.budget = asked, budget
         self.scheme: Scheme = scheme_named(asked.scheme)
-        self.n = smallest_number(self.scheme)
+        self.n = smallest_number(self.scheme, asked.section)
+        self.lead = lead_of(self.scheme, asked.section)
         self.claims: list[PieceClaim] = []
         self.refused = False
 
@@ -62,11 +71,12 @@ class _Search:
 
     def run(self) -> RowPieces | None:
         found = None if self.asked.like is None else self._as_before(self.asked.like)
+        if found is None and self.asked.section is not None:
+            found = self._shortest(self.asked.section.stretch(self.asked.lane.face), self.asked.room, None)
+        elif found is None and (first := self._stretch()) is not None:
+            found = self._shortest(self._stretch_of(first), first.site, first)
         if found is None:
-            stretch = self._stretch()
-            if stretch is None:
-                return None
-            found = self._shortest(stretch)
+            return None
         best = self._fewest(found, self._stretch_of(found))
         return self._cut(best)
 
@@ -111,12 +121,11 @@ class _Search:
 
     # -- head and tail ------------------------------------------------------------------------------------------------
 
-    def _shortest(self, found: _Found) -> _Found:
-        """Head and tail in as few columns as they can have with that stretch."""
+    def _shortest(self, stretch: Sequence[Part], room: Site, found: _Found | None) -> _Found | None:
+        """Head and tail in as few columns as they can have with that stretch; ``found``: those of all the room."""
         began, proved = monotonic(), not self.refused
-        room, stretch, most = found.site, self._stretch_of(found), found.site.before + found.site.after
-        for site in self._sites(found.site):
-            if site.before + site.after >= most:
+        for site in self._sites(room):
+            if found is not None and site.before + site.after >= room.before + room.after:
                 break
             if self.budget.is_over:
                 proved = False
@@ -129,14 +138,17 @@ class _Search:
                 found = _Found(site, wiring)
                 break
             proved &= outcome == "none exists"
+        if found is None:
+            return None
         columns = found.site.before + found.site.after
         text = f"{columns} columns in all, with that stretch"
         self._claim("head and tail", text, proved and not self.refused, began, room)
         return found
 
     def _sites(self, most: Site) -> Iterator[Site]:
-        least = 1 - self.scheme.first
-        pairs = [(b, a) for b in range(least, most.before + 1) for a in range(most.after + 1)]
+        before = 0 if self.asked.lane.beside else 1 - self.scheme.first
+        after = 0 if self.asked.section is None else 1  # where the product bin stands
+        pairs = [(b, a) for b in range(before, most.before + 1) for a in range(after, most.after + 1)]
         for before, after in sorted(pairs, key=lambda pair: (sum(pair), pair)):
             yield replace(most, before=before, after=after)
 
@@ -181,7 +193,8 @@ class _Search:
 
     def _question(self, site: Site) -> PieceQuestion:
         asked = self.asked
-        return piece_question(asked.lane, self.scheme, asked.rules, site, self.windows, self.n, asked.end, asked.barred)
+        return piece_question(asked.lane, self.scheme, asked.rules, site, self.windows, self.n, asked.end, asked.barred,
+                              section=asked.section)  # fmt: skip
 
     def _with(self, stretch: Sequence[Part], site: Site) -> PieceSolver:
         solver = PieceSolver(self._question(site), self.asked.seed)
@@ -192,18 +205,19 @@ class _Search:
     def _site_of(self, solver: PieceSolver) -> Site:
         width, depth, _ = solver.asked.question.grid.size
         before = -solver.asked.low[0]
-        return Site(before, width - self.n - before, depth - 2)
+        lanes = self.asked.room.lanes if self.asked.section is not None else depth - 2
+        return Site(before, width - self.n - before, lanes)
 
     def _stretch_of(self, found: _Found) -> list[Part]:
-        lead = self.scheme.first
+        lead = self.lead
         return list(shifted(columns_of(found.wiring, (lead,)), (-lead, 0, 0)))
 
     def _end_columns(self, site: Site) -> list[int]:
-        lead = self.scheme.first
+        lead = self.lead
         return [*range(-site.before, lead), *range(self.n, self.n + site.after)]
 
     def _cut(self, found: _Found) -> RowPieces:
-        site, lead = found.site, self.scheme.first
+        site, lead = found.site, self.lead
         return RowPieces(
             face=self.asked.lane.face,
             scheme=self.scheme.name,
@@ -216,6 +230,7 @@ class _Search:
             tail=tuple(shifted(columns_of(found.wiring, range(self.n, self.n + site.after)), (-self.n, 0, 0))),
             claims=tuple(self.claims),
             limits=limits_of(self.asked),
+            beside=self.asked.lane.beside,
         )
 
     def _claim(self, piece: str, text: str, proved: bool, began: float, site: Site) -> None:

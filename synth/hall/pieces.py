@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from sim.geometry import Cell
 from sim.parts import Part
+from synth.hall.lanes import Lane, lane_of
 from synth.spec import Face
 
 WIRING = ("support", "line", "inverter", "relay", "gauge")
@@ -33,7 +34,8 @@ class RowPieces:
     counted from the first column behind the last furnace. ``lanes``: wiring lanes beside the row.
     ``reach``: furnaces of the longest row that works without relays in mid-run; ``longest``: with them. ``relay``: a
     stretch of ``relay_width`` columns with relays, in which runs get their full level anew (none: not found).
-    ``limits``: what every claim is about, beside what it says itself (``piece_scope``).
+    ``beside``: T0 stands beside T1 (``lanes``). ``limits``: what every claim is about, beside what it says itself
+    (``piece_scope``).
     """
 
     face: Face
@@ -51,6 +53,12 @@ class RowPieces:
     longest: int = 0
     claims: tuple[PieceClaim, ...] = ()
     limits: tuple[str, ...] = field(default=(), compare=False)
+    beside: bool = False
+
+    @property
+    def lane(self) -> Lane:
+        """Where the row runs."""
+        return lane_of(self.face, self.beside)
 
     def scope_of(self, claim: PieceClaim) -> str:
         """Among which builds the claim holds."""

@@ -18,7 +18,7 @@ from sim.layout import ItemKind, Layout
 from sim.parts import Bin
 from synth.hall.gated import with_gates
 from synth.hall.inputs import with_one_input
-from synth.hall.joining import Gaps, Joined, joined
+from synth.hall.joining import Gaps, Joined, joined, pairs_of
 from synth.hall.kits import Kit
 from synth.hall.pieces import WIRING
 from synth.hall.spec import PRODUCT, HallSpec, HallStream
@@ -80,11 +80,13 @@ def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None
     numbers = sorted({wing.n for side in sides for wing in side})
     if spec.inputs is not None and len(numbers) > 1:
         return None, f"its rows have {' and '.join(map(str, numbers))} furnaces; from one input all must have as many"
-    places = max(map(len, sides))
+    in_line = sides[0][0].goes_straight_on
+    places = len(pairs_of(sides)) if in_line else max(map(len, sides))
     fault = f"has places for {places} product bins; wanted are {spec.product_bins}"
-    if spec.product_bins is not None and spec.product_bins > places:
+    if spec.product_bins is not None and not (places if in_line else 1) <= spec.product_bins <= places:
         return None, fault
-    for columns in range(COLUMNS_MOST + 1 if places > 1 else 1):
+    neighbours = sum(map(len, sides)) if in_line else places
+    for columns in range(COLUMNS_MOST + 1 if neighbours > 1 else 1):
         for hall in _with_inputs(spec, joined(sides, Gaps(columns), spec.product_bins)):
             layout = layout_of(spec, hall)
             fault = _first_fault(layout, spec)

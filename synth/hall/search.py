@@ -19,7 +19,7 @@ from sim.layout import Layout
 from synth.budget import Budget
 from synth.hall.confirm import hall_trials
 from synth.hall.kits import Kit, Tools, handovers_for, kits
-from synth.hall.lanes import LANES
+from synth.hall.lanes import STRAIGHT_ON
 from synth.hall.measures import hall_measured, hall_rank
 from synth.hall.piece_file import Pieces
 from synth.hall.putting_together import Misfit, out_of_reach, put_together, wings_of
@@ -32,8 +32,6 @@ from synth.schemes.registry import scheme_named
 from synth.sizing.size import size_of
 from synth.trials import Terms, TrialRecord
 
-OUTPUT_HOURS: Final = 1.0
-"""Hours of the production run that the output is measured in."""
 MORE_ROWS: Final = 1
 """Halls with more rows a side than the fewest that will do are looked at, so many of them."""
 ROWS_TRIED: Final = 4
@@ -161,9 +159,9 @@ class _Search:
             return fault or STOPPED
         if fault := next(self._not_shown(kit, sides), ""):
             return fault
-        from sim.production.run import steady_output  # the compiled kernel is loaded where it is used alone
+        from sim.production.run import settled_output  # the compiled kernel is loaded where it is used alone
 
-        output = steady_output(layout, spec.rules, OUTPUT_HOURS)
+        output = settled_output(layout, spec.rules)
         measures = hall_measured(layout, trials, output, spec)
         wanted = measures.bound * FULL if spec.output is None else spec.output
         if output < wanted:
@@ -188,7 +186,8 @@ class _Search:
         return None
 
     def _refused(self, kit: Kit, rows: int, why: str) -> bool:
-        self.answer.refusals.append(f"{counted(rows, 'wing')} a side, product leaving at the {kit.end}: {why}")
+        leaves = kit.end if kit.end == STRAIGHT_ON else f"at the {kit.end}"
+        self.answer.refusals.append(f"{counted(rows, 'wing')} a side, product leaving {leaves}: {why}")
         return False
 
     def _trials(
@@ -211,7 +210,7 @@ class _Search:
         for n, wing in {wing.n: wing for side in sides for wing in side}.items():
             for stream, row in ((spec.feed, kit.feed), (spec.fuel_stream, kit.fuel)):
                 self.request.told(f"what is shown of the {stream.name} row of {n}")
-                alone = short_row(row, LANES[row.face], n, spec.rules, wing.gates.get(row.face, ()))
+                alone = short_row(row, row.lane, n, spec.rules, wing.gates.get(row.face, ()))
                 verdict = demands_met(alone, row_spec(spec, stream, n), handovers_for(spec))
                 if verdict != "shown":
                     yield f"the {stream.name} row of {n} by itself: what [split] demands of it is {verdict}"

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from sim.geometry import Cell, Direction
 from sim.parts import Finish, Holds, Node, Part
-from synth.hall.lanes import HEIGHT, LANES, End, furnace, furnaces, product_lane, row_parts
+from synth.hall.lanes import HEIGHT, STRAIGHT_ON, End, furnace, furnaces, product_lane, row_parts, straight_on
 from synth.hall.pieces import RowPieces
 from synth.images import Turn, turned_cell, turned_part
 from synth.known.gate import source_of
@@ -55,15 +55,23 @@ class Wing:
 
     @property
     def product(self) -> list[Cell]:
-        """The product nodes in the order in which the product passes them."""
+        """The product nodes in the order in which the product passes them; where it goes straight on, to the last
+        column but one: in the last stands the product bin."""
+        if self.goes_straight_on:
+            return straight_on(self.n, self.columns[-1] - self.n)
         return product_lane(self.end, self.n, self.depth[-1])
+
+    @property
+    def goes_straight_on(self) -> bool:
+        """The product leaves along the row."""
+        return self.end == STRAIGHT_ON
 
     def source(self, face: Face) -> Cell:
         """The source bin of the row that feeds that face: that of its gate, where it has one."""
         if face in self.gates:
             return source_of(self.gates[face])
         row = self.feed if face == "top" else self.fuel
-        return LANES[face].source(scheme_named(row.scheme).first)
+        return row.lane.source(scheme_named(row.scheme).first)
 
     def outputs(self) -> tuple[Cell, ...]:
         """The furnaces, in the order of the rows."""
@@ -75,7 +83,7 @@ class Wing:
         yield from self._product_nodes()
         for row in self.rows:
             holds, finish = self.holds.get(row.face, ()), self.finishes.get(row.face, "plain")
-            yield from row_parts(LANES[row.face], scheme_named(row.scheme), self.n, holds, finish)
+            yield from row_parts(row.lane, scheme_named(row.scheme), self.n, holds, finish)
             yield from row.wiring(self.n)
             yield from self.gates.get(row.face, ())
 
@@ -83,7 +91,7 @@ class Wing:
         cells = self.product
         for here, there in pairwise(cells):
             yield Node(here, _toward(here, there))
-        yield Node(cells[-1], "N")
+        yield Node(cells[-1], "E" if self.goes_straight_on else "N")
 
 
 @dataclass(frozen=True, slots=True)

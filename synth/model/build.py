@@ -55,7 +55,7 @@ def model_of(question: Question) -> Vocabulary:
         fields.append(field := RowField(v, links))
         field.state({(s, label): reads for s in v.streams for label, reads in zip(v.labels, readings, strict=True)})
         nodes_obey(v, field, row)
-        standing_nodes_are_left_alone(v, field)
+        standing_nodes_are_left_alone(v, field, at_rest=not any(readings))
     no_node_is_always_locked(v, fields)
     # time, and no feedback
     influences = v.influences = list(edges(v, links))

@@ -98,7 +98,7 @@ def pins(v: Vocabulary) -> None:
         if v.question.straight is not None:
             for cell in v.cells:
                 ahead: Cell = step(cell, v.question.straight)
-                for i in range(v.question.scheme.first, v.question.outputs):
+                for i in range(1 if v.question.beside else v.question.scheme.first, v.question.outputs):
                     v.clauses.add(-v.is_(cell, row_node(s, i)), v.is_(ahead, row_node(s, i + 1)))
 
 

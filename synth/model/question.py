@@ -12,7 +12,7 @@ from synth.schemes.burst_row import SCHEME as BURST_ROW
 from synth.schemes.scheme import Scheme, Windows
 from synth.spec import Face
 
-Standing = Literal["node", "bin"]
+Standing = Literal["node", "bin", "product"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,11 +32,12 @@ class Question:
     ``origin``, ``site``: where the box stands in which site (None: the box is the site), for the layout made of it.
     ``windows``: for gauges of each label, the delays on the way to every lock. ``scheme``: what carries the items.
     ``stages``: ticks that the longest chain of parts may take. ``straight``: pin the row to one direction. ``unbent``:
-    rows run straight, in any direction.
+    rows run straight, in any direction. ``beside``: T0 stands beside T1 of a row that is pinned to one direction.
     ``row_unlocked``: no T node is ever locked, unless the scheme has it so (narrower than splitting needs).
     ``repeat``: first and last of the columns along a straight row that are to be alike.
     ``levels``: of a full source; ``reading``: of a gauge whose node holds something.
-    ``standing``: containers of other rows that stand in the box; its nodes are never to be locked.
+    ``standing``: containers of other rows that stand in the box; their nodes are never to be locked, but product nodes,
+    which may wait while the row fills.
     ``barred``: kinds of parts (words of the files) that must not stand in a cell.
     """
 
@@ -52,6 +53,7 @@ class Question:
     most: Mapping[str, int] = field(default_factory=dict)
     straight: Direction | None = None
     unbent: bool = False
+    beside: bool = False
     row_unlocked: bool = False
     repeat: tuple[int, int] | None = None
     standing: Mapping[Cell, Standing] = field(default_factory=dict)

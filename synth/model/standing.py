@@ -13,10 +13,11 @@ def standing_parts_stay(v: Vocabulary) -> None:
         v.clauses.add(lit if cell in v.question.standing else -lit)
 
 
-def standing_nodes_are_left_alone(v: Vocabulary, field: RowField) -> None:
-    """In this row of the lock table nothing locks a node that stands."""
+def standing_nodes_are_left_alone(v: Vocabulary, field: RowField, *, at_rest: bool) -> None:
+    """In this row of the lock table nothing locks a node that stands; product nodes: ``at_rest``, with nothing in the
+    nodes that are read."""
     for cell, kind in v.question.standing.items():
-        if kind == "node":
+        if kind == "node" or (kind == "product" and at_rest):
             for cause in field.lock_causes(cell):
                 v.clauses.add(-cause)
 

@@ -1,0 +1,46 @@
+"""Cross-sections: the wiring that each column of a wing has, all columns alike, of both rows at once.
+
+In a *close* wing the lanes of one row are open to the other, so that four lanes do and its ends take fewer columns: the
+cross-section is settled first, heads and tails are solved on it (design notes, "Halls").
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from sim.geometry import Cell
+from sim.parts import Inverter, Line, Part, Support
+from synth.hall.lanes import FEED, FUEL_BESIDE, Lane
+from synth.spec import Face
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """The wiring of one column, at x = 0 of a wing, of the ``feed`` row and of the ``fuel`` row. The fuel row
+    leaves to the feed row the layers from ``layers`` on, and the cells ``kept`` of the head."""
+
+    feed: tuple[Part, ...]
+    fuel: tuple[Part, ...]
+    layers: int
+    kept: frozenset[Cell]
+
+    def stretch(self, face: Face) -> tuple[Part, ...]:
+        """That of the row that feeds the face."""
+        return self.feed if face == "top" else self.fuel
+
+    def lane(self, face: Face) -> Lane:
+        """Where that row runs."""
+        return FEED if face == "top" else FUEL_BESIDE
+
+
+BURST: Final = Section(
+    feed=(Support((0, -1, 2)), Line((0, -1, 3)), Support((0, 2, 3)), Line((0, 2, 4))),
+    fuel=(Inverter((0, 1, 0), "N"), Support((0, 2, 0)), Line((0, 2, 1))),
+    layers=3,
+    kept=frozenset({(-1, 1, 1), (-1, 1, 2)}),
+)
+"""Of two burst rows. The fuel row has one run, live when T0 is empty or TN holds, and an inverter below each B that is
+lit while it is dead; that needs no signal from the other end, and the inverter holds up the product nodes too while the
+row fills. The feed row has its lock run outside, and a run above the fuel row that carries word from T0 to TN. T0 of
+the feed row is read from the side of the fuel row: what bears the gauge stands in the cells that are kept."""
