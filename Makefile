@@ -6,7 +6,7 @@ STAMP := .venv/.built
 PYTHON ?= $(shell for name in python3.11 python3; do \
 	$$name -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1 && { echo $$name; break; }; done)
 
-.PHONY: help demo hall pieces atlas schemes test lint bench tutorial results certificates clean venv
+.PHONY: help demo hall pieces sections atlas schemes test lint bench tutorial results certificates clean venv
 .DEFAULT_GOAL := help
 
 help:
@@ -16,6 +16,7 @@ help:
 	@echo 'make lint   ruff and mypy --strict'
 	@echo 'make bench  run the benchmarks'
 	@echo 'make results       search the smallest builds for docs/results.md (an hour; goes on from build/results)'
+	@echo 'make sections      settle the cross-sections of halls anew (docs/halls.md, specs/pieces/sections.json)'
 	@echo 'make pieces        solve the pieces of halls anew, into specs/pieces/default.json (some minutes)'
 	@echo 'make atlas         add builds that are missing to specs/atlas (an hour; what is there stays)'
 	@echo 'make schemes       the smallest known builds of all schemes side by side, into docs/schemes.md (minutes)'
@@ -49,7 +50,11 @@ hall: $(STAMP)
 pieces: $(STAMP)
 	@rm -f specs/pieces/default.json
 	@$(BIN)/splitwright propose specs/sixteen-kilns.toml --pieces specs/pieces/default.json --time-limit 600
+	@$(BIN)/splitwright propose specs/hall-one-input.toml --pieces specs/pieces/default.json --time-limit 600
 	@$(BIN)/splitwright propose specs/kilns-in-one-row.toml --pieces specs/pieces/default.json --time-limit 300
+
+sections: $(STAMP)
+	@$(BIN)/python docs/make_sections.py
 
 atlas: $(STAMP)
 	@$(BIN)/python docs/make_atlas.py

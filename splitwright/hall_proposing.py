@@ -6,6 +6,7 @@ import os
 from functools import partial
 from pathlib import Path
 
+from sim.errors import InputError
 from splitwright.background import in_background
 from splitwright.failures import DONE, NO_ANSWER
 from splitwright.hall_report import hall_report
@@ -29,8 +30,14 @@ def propose_a_hall(
     sheets: bool,
     as_json: bool,
     quiet: bool,
+    memory_limit: int | None = None,
+    resume: Path | None = None,
 ) -> int:
-    """Print the halls found; the exit status."""
+    """Print the halls found; the exit status. Raises InputError for options that the search for halls does not have."""
+    if resume is not None:
+        raise InputError("a hall is put together anew each time, in seconds; leave it out", file="--resume")
+    if memory_limit is not None:
+        raise InputError("is for the exact search of a split; leave it out for a hall", file="--memory-limit")
     kept: Pieces
     if pieces is None:
         kept = users_pieces()

@@ -26,7 +26,8 @@ def hall_report(spec: HallSpec, answer: HallAnswer, files: Sequence[Path], quiet
     lines: list[RenderableType] = [*hall_verdict(spec, answer)]
     if not quiet and answer.proposals:
         best = answer.proposals[0]
-        lines += ["", hall_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
+        lines += ["", hall_table(answer.proposals), *_bound(answer), ""]
+        lines += ["The first one, layer by layer, north at the top:", ""]
         lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend(best.layout), ""]
         lines += [_pieces_table(best), "", *_shown(spec, best)]
     if not quiet:
@@ -91,6 +92,18 @@ def hall_table(proposals: Sequence[HallProposal]) -> RenderableType:
     return table
 
 
+def _bound(answer: HallAnswer) -> Iterator[str]:
+    """How much smaller a hall of this kind could be at the most."""
+    if (bound := answer.bound) is not None:
+        section, best = bound.section, answer.proposals[0].measures.volume
+        across = "one" if section.wings == 1 else "two"
+        box = f"{section.lanes} lanes x {section.layers} layers"
+        yield ""
+        yield f"The first one takes {best} cells. No hall of its kind takes fewer than {bound.cells} (proved), so that"
+        yield f"  at most {bound.gap:.0%} could be saved: each column takes {box} at least."
+        yield f"  Its kind: wings of such rows that stand {across} across. docs/halls.md has the whole scope."
+
+
 def _pieces_table(proposal: HallProposal) -> RenderableType:
     table = plain_table("row", "scheme", "head", "stretch", "tail", "relays", "reach",
                         right=("head", "stretch", "tail", "relays", "reach"))  # fmt: skip
@@ -109,7 +122,7 @@ def _shown(spec: HallSpec, best: HallProposal) -> Iterator[str]:
         names = [printable(stream.name) for stream in spec.streams if stream.even_for == "stream"]
         yield f"  {all_of(names)} also for {gaps_text(best.measures.trickled)},"
     yield "  all streams and furnaces at work; no design finding, so no signal of one row gets into another."
-    yield "  an hour: products in a production run, after warm-up (from the second hour on where product waits while rows"
+    yield "  an hour: products in a production run after warm-up (from hour two on where product waits while rows"
     yield "  first fill); bound: what the furnaces can fire."
     if spec.demands.beyond_trials:
         yield "Shown of each row by itself, as [split] demands (no row acts on another): " + _demanded(spec) + "."

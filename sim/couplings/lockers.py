@@ -52,8 +52,9 @@ def _locked_by(study: Study, source: Vertex, origin: tuple[str, ...], *, steady:
             path = steps_of(graph, rows, way_to(tree, vertex), steady=steady)
             owners = study.owners(vertex.number)
             crosses = len(origin) == 1 and bool(owners) and origin[0] not in owners
-            shared = len(origin) == 1 and study.shares_a_lock(vertex, origin[0])
-            is_coupling = crosses or (owners == (rows.product,) and not shared)
+            is_coupling = crosses or owners == (rows.product,)
+            if is_coupling and owners == (rows.product,) and len(origin) == 1:
+                is_coupling = not study.shares_a_lock(vertex, origin[0])
             text = sentence(graph, path)
             node = graph.cell(vertex)
             found.append(Locker(node, owners, path[0].cell, origin, path, text, is_coupling, steady))

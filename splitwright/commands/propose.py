@@ -75,7 +75,7 @@ def propose(
 
         return propose_a_hall(
             known_hall(spec), out=out, top=top, time_limit=time_limit, workers=workers, seed=seed, pieces=pieces,
-            sheets=sheets, as_json=as_json, quiet=quiet,
+            sheets=sheets, as_json=as_json, quiet=quiet, memory_limit=memory_limit, resume=resume,
         )  # fmt: skip
     asked = known_spec(spec)
     folder = ProposalFolder(out, asked, top)

@@ -27,8 +27,9 @@ from splitwright.search_options import (
     request_of,
 )
 from splitwright.searching import searched
-from splitwright.spec_input import known_spec
+from splitwright.spec_input import known_hall, known_spec
 from splitwright.tighter_report import Given, tighter_report
+from synth.hall.spec_file import is_hall
 from synth.judge import Judge
 from synth.measures import rank_key
 from synth.plots import Size, fewest_layers, row_length, sizes, volume
@@ -71,9 +72,18 @@ def tighter(
 
     Boxes are settled from the smallest up, each by a layout or by a proof; then, in the smallest, fewer parts, then
     what else the spec ranks by. Of a LAYOUT the question is read off and shown, and boxes of every shape are searched.
+    Of a hall: the smallest that is found, and how much smaller one of its kind could be at the most.
     The best layout is written to DIR (default: build/tighter-NAME) as soon as it is found. Ctrl-C keeps everything.
     Exit status: 0 found, 1 none exists (proved), 2 bad input, 3 stopped by a limit without an answer.
     """
+    if spec_or_layout.suffix.lower() == ".toml" and is_hall(spec_or_layout):
+        from splitwright.hall_proposing import propose_a_hall  # what halls take is loaded for halls alone
+
+        return propose_a_hall(
+            known_hall(spec_or_layout), out=out or Path("build") / f"tighter-{spec_or_layout.stem}", top=top,
+            time_limit=time_limit, workers=workers, seed=seed, pieces=None, sheets=False, as_json=as_json, quiet=quiet,
+            memory_limit=memory_limit, resume=resume,
+        )  # fmt: skip
     asked = _asked(spec_or_layout)
     folder = ProposalFolder(out or Path("build") / f"tighter-{spec_or_layout.stem}", asked.spec, top, lazily=True)
     request = request_of(

@@ -8,10 +8,27 @@ from typing import Any, Final
 
 from sim.files.layout_json import layout_to_json
 from sim.layout import Layout
+from sim.rulebook import Rules
+from synth.hall.cross_section import SCOPE
 from synth.hall.kits import Kit
+from synth.hall.lanes import STRAIGHT_ON
 from synth.hall.measures import HallMeasures
+from synth.hall.section_bounds import SectionBound, section_bound
 
 FORMAT: Final = "splitwright-hall-proposals/1"
+
+
+@dataclass(frozen=True, slots=True)
+class HallBound:
+    """``cells`` that a hall takes at least, as ``section`` shows; ``gap``: share of a hall's cells beyond these."""
+
+    section: SectionBound
+    cells: int
+    gap: float
+
+    def as_json(self) -> dict[str, Any]:
+        """The bound as it stands in ``--json`` documents."""
+        return {"cells": self.cells, "gap": round(self.gap, 4), "wings_across": self.section.wings, "scope": SCOPE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +39,16 @@ class HallProposal:
     measures: HallMeasures
     kit: Kit
     wings: tuple[tuple[int, ...], ...]
+
+    def bound(self, rules: Rules) -> HallBound | None:
+        """What no hall of its kind can do without: as many furnaces, rows of the same schemes, as many wings across.
+        None: nothing is shown of such rows under these rules."""
+        across = 1 if self.kit.end == STRAIGHT_ON else len(self.wings)
+        section = section_bound((self.kit.feed.scheme, self.kit.fuel.scheme), rules, across)
+        if section is None:
+            return None
+        cells = section.of(sum(map(sum, self.wings)))
+        return HallBound(section, cells, 1 - cells / self.measures.volume)
 
     def as_json(self) -> dict[str, Any]:
         """The hall with all that is known of it."""
@@ -65,7 +92,8 @@ class HallAnswer:
     """All that one search has come to. ``furnaces``: how many the spec asks for, or its output takes. ``refusals``:
     why halls that were put together were not taken. ``pieces_s``, ``joining_s``: seconds for the pieces; for putting
     together, checking and confirming. ``room``: where there is no hall, and some were refused for want of room, the
-    least enlarged site (the fewest cells more of width, depth and height together) that would do for one of those."""
+    least enlarged site (the fewest cells more of width, depth and height together) that would do for one of those.
+    ``bound``: below which no hall of the first one's kind gets."""
 
     furnaces: int
     proposals: list[HallProposal] = field(default_factory=list)
@@ -74,6 +102,7 @@ class HallAnswer:
     joining_s: float = 0.0
     complete: bool = True
     room: Room | None = None
+    bound: HallBound | None = None
 
     def as_json(self, files: Sequence[str] = ()) -> dict[str, Any]:
         """The document of ``propose --json`` for a hall."""
@@ -84,6 +113,7 @@ class HallAnswer:
             "claims": [claim for proposal in self.proposals[:1] for claim in proposal.as_json()["claims"]],
             "refusals": self.refusals,
             **({} if self.room is None else {"room": asdict(self.room)}),
+            **({} if self.bound is None else {"bound": self.bound.as_json()}),
             "pieces_seconds": round(self.pieces_s, 2),
             "joining_seconds": round(self.joining_s, 2),
             "complete": self.complete,

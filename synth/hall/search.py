@@ -108,6 +108,7 @@ class _Search:
         answer.joining_s += monotonic() - began
         answer.proposals.sort(key=self._rank)
         del answer.proposals[request.top :]
+        answer.bound = next((one.bound(self.spec.rules) for one in answer.proposals), None)
         return answer
 
     @property
