@@ -30,7 +30,6 @@ from synth.decode import items_of, reading_order
 from synth.exact.caps import Caps
 from synth.exact.job import Job, steps_of
 from synth.exact.walks import Walk
-from synth.hall.lanes import FEED, FUEL
 from synth.hall.piece_file import shipped_file
 from synth.hall.piece_json import pieces_from_json
 from synth.hall.short_row import short_row
@@ -439,7 +438,7 @@ def from_pieces(making: Making) -> None:
         if making.made(how):
             continue
         spec = spec_of(pieces.scheme, pieces.face, outputs, (MOST, MOST, 9))
-        row = short_row(pieces, FEED if pieces.face == "top" else FUEL, outputs, spec.rules)
+        row = short_row(pieces, pieces.lane, outputs, spec.rules)
         stream = replace(row.streams[0], name=STREAM, item=spec.streams[0].item)
         layout = replace(row, items=items_of(spec), streams=(stream,))
         build = making.judged(layout, pieces.scheme, pieces.face, outputs, how)

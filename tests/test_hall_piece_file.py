@@ -14,7 +14,7 @@ from commands import REPOSITORY, faults, run
 from hall_kits import RULES, SPEC, request
 from sim.errors import InputError
 from sim.parts import Gauge, Inverter, Line, Relay, Support
-from synth.hall.lanes import LANES
+from synth.hall.lanes import LANES, lane_of
 from synth.hall.piece_file import PieceFile, key_of, shipped_file, users_pieces
 from synth.hall.piece_json import SCHEMA
 from synth.hall.piece_question import Site
@@ -23,6 +23,7 @@ from synth.hall.piece_scope import limits_of
 from synth.hall.pieces import PieceClaim, RowPieces
 from synth.hall.result import HallAnswer
 from synth.hall.search import HallRequest
+from synth.hall.section import BURST as SECTION
 from synth.hall.short_row import works_as_a_row
 from synth.hall.spec import HallSpec
 
@@ -346,8 +347,9 @@ def test_the_pieces_of_the_clone_follow_the_schema_and_work() -> None:
     for one in found["pieces"]:
         key = one["for"]
         asked = PieceRequest(
-            LANES[key["row"]], key["scheme"], RULES, tuple(key["handovers"]), key["product_leaves_at"],
-            frozenset(((x, y, z), kind) for x, y, z, kind in key["barred"]), Site(*key["room"]), key["spare"],
+            lane_of(key["row"], "section" in key), key["scheme"], RULES, tuple(key["handovers"]),
+            key["product_leaves_at"], frozenset(((x, y, z), kind) for x, y, z, kind in key["barred"]),
+            Site(*key["room"]), key["spare"], section=SECTION if "section" in key else None,
         )  # fmt: skip
         assert key_of(asked) == key, "solved for the numbers of the rulebook as it is"
         pieces = PieceFile(path).find(asked)
