@@ -29,9 +29,10 @@ from synth.hall.joining import Gaps, Joined, joined, layout_alone, pairs_of
 from synth.hall.kits import Kit, Tools, kits
 from synth.hall.lanes import STRAIGHT_ON
 from synth.hall.piece_file import PieceFile, shipped_file
-from synth.hall.section import BURST as SECTION
+from synth.hall.section import BURST, SECTIONS, Section
 from synth.hall.spec_file import load_hall
 from synth.hall.wing import Wing
+from synth.schemes.undrained_row import SCHEME as UNDRAINED
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 RULES = default_rules()
@@ -79,6 +80,26 @@ def test_sixteen_kilns_take_no_more_than_five_hundred_cells(sixteen: tuple[dict[
     assert width * depth * height <= 500
     assert design_findings(layout) == []
     assert found["layouts"][0]["measures"]["throughput"] == 5760
+
+
+def of_the_spec(section: Section, folder: Path) -> Path:
+    """The spec of sixteen kilns, with leftovers held where that cross-section has an undrained row."""
+    text = (SPECS / "sixteen-kilns.toml").read_text(encoding="utf-8")
+    for face, scheme in zip(("top", "side"), section.schemes, strict=True):
+        if scheme == UNDRAINED.name:
+            text = text.replace(f'enters = "{face}"', f'leftovers = "hold"\nenters = "{face}"')
+    path = folder / "hall.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(("section", "columns"), [(SECTIONS[0], 20), (SECTIONS[1], 24)], ids=("undrained", "mixed"))
+def test_rows_that_hold_leftovers_take_less(section: Section, columns: int, tmp_path: Path) -> None:
+    found = answer("propose", str(of_the_spec(section, tmp_path)), "--top", "1")
+    (best,) = found["layouts"]
+    assert best["measures"]["box"] == [columns, 4, 5]
+    assert best["measures"]["parts"] < 283, "fewer than with two burst rows"
+    assert best["product_leaves_at"] == STRAIGHT_ON
 
 
 def test_a_hall_is_told_with_its_bound_and_gap(sixteen: tuple[dict[str, Any], Layout]) -> None:
@@ -171,7 +192,7 @@ def test_columns_are_alike_but_at_the_ends() -> None:
     parts = list(wing(9).parts())
     inner = [columns(iter(parts), x) for x in range(close_kit().feed.lead, 9)]
     assert all(one == other for one, other in pairwise(inner))
-    wiring = {(part.at[1], part.at[2], part.kind) for part in (*SECTION.feed, *SECTION.fuel)}
+    wiring = {(part.at[1], part.at[2], part.kind) for part in (*BURST.feed, *BURST.fuel)}
     assert wiring <= inner[0]
 
 

@@ -14,16 +14,16 @@ from commands import REPOSITORY, faults, run
 from hall_kits import RULES, SPEC, request
 from sim.errors import InputError
 from sim.parts import Gauge, Inverter, Line, Relay, Support
-from synth.hall.lanes import LANES, lane_of
+from synth.hall.lanes import LANES
 from synth.hall.piece_file import PieceFile, key_of, shipped_file, users_pieces
-from synth.hall.piece_json import SCHEMA
+from synth.hall.piece_json import SCHEMA, section_to_json
 from synth.hall.piece_question import Site
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_scope import limits_of
 from synth.hall.pieces import PieceClaim, RowPieces
 from synth.hall.result import HallAnswer
 from synth.hall.search import HallRequest
-from synth.hall.section import BURST as SECTION
+from synth.hall.section import SECTIONS
 from synth.hall.short_row import works_as_a_row
 from synth.hall.spec import HallSpec
 
@@ -346,10 +346,12 @@ def test_the_pieces_of_the_clone_follow_the_schema_and_work() -> None:
     assert found["pieces"]
     for one in found["pieces"]:
         key = one["for"]
+        section = next((one for one in SECTIONS if section_to_json(one) == key.get("section")), None)
         asked = PieceRequest(
-            lane_of(key["row"], "section" in key), key["scheme"], RULES, tuple(key["handovers"]),
-            key["product_leaves_at"], frozenset(((x, y, z), kind) for x, y, z, kind in key["barred"]),
-            Site(*key["room"]), key["spare"], section=SECTION if "section" in key else None,
+            LANES[key["row"]] if section is None else section.lane(key["row"]),
+            key["scheme"], RULES, tuple(key["handovers"]), key["product_leaves_at"],
+            frozenset(((x, y, z), kind) for x, y, z, kind in key["barred"]),
+            Site(*key["room"]), key["spare"], section=section,
         )  # fmt: skip
         assert key_of(asked) == key, "solved for the numbers of the rulebook as it is"
         pieces = PieceFile(path).find(asked)

@@ -15,15 +15,16 @@ from synth.hall.apart import barred_beside, barred_in_a_close_wing, rows_apart, 
 from synth.hall.lanes import LANES, STRAIGHT_ON, End
 from synth.hall.piece_crew import pieces_of
 from synth.hall.piece_file import Pieces
-from synth.hall.piece_question import smallest_number
+from synth.hall.piece_question import Barred, smallest_number
 from synth.hall.piece_request import CLOSE_ROOM, PieceRequest
 from synth.hall.pieces import RowPieces
-from synth.hall.section import BURST as SECTION
+from synth.hall.section import SECTIONS, Section
 from synth.hall.spec import HallSpec, HallStream
 from synth.schemes.batched_row import JOINED as BATCHED
 from synth.schemes.burst_row import SCHEME as BURST
 from synth.schemes.registry import scheme_named, schemes
 from synth.schemes.scheme import Scheme, Which
+from synth.spec import Face
 
 ENDS: Final[tuple[End, ...]] = ("tail", "head")
 SHARE: Final = 0.75
@@ -107,23 +108,31 @@ def kits(spec: HallSpec, least_reach: int | None, tools: Tools) -> Iterator[Kit]
 
 
 def _close_kits(spec: HallSpec, tools: Tools) -> Iterator[Kit]:
-    """The kit of two burst rows in close wings: first the fuel row, then the feed row beside it. (Halls with one input
-    have no room for what stands in front of such wings.)"""
-    if spec.inputs is not None or not all(BURST in serving(stream) for stream in spec.streams):
-        return
-    fuel = PieceRequest(
-        SECTION.lane("side"), BURST.name, spec.rules, handovers_for(spec), end=STRAIGHT_ON, room=CLOSE_ROOM,
-        section=SECTION, seed=tools.seed,
-    )  # fmt: skip
-    share = replace(tools, budget=tools.budget.part(SHARE))
-    of_fuel = _solved([fuel], share).get(fuel)
-    if of_fuel is None:
-        return
-    barred = barred_in_a_close_wing(of_fuel, smallest_number(BURST, SECTION))
-    feed = replace(fuel, lane=SECTION.lane("top"), barred=barred)
-    of_feed = _solved([feed], share).get(feed)
-    if of_feed is not None and rows_apart(of_feed, of_fuel, feed.end, spec.rules):
-        yield Kit(of_feed, of_fuel, feed.end)
+    """Kits of close wings, one for each cross-section whose schemes serve. (Halls with one input have no room for what
+    stands in front of such wings.)"""
+    for section in SECTIONS if spec.inputs is None else ():
+        if all(section.scheme(stream.enters) in serving(stream) for stream in spec.streams):
+            share = replace(tools, budget=tools.budget.part(SHARE))
+            kit = _close_kit(spec, section, share)
+            if kit is not None:
+                yield kit
+
+
+def _close_kit(spec: HallSpec, section: Section, tools: Tools) -> Kit | None:
+    """First the fuel row, then the feed row beside it."""
+
+    def asked(face: Face, barred: Barred = frozenset()) -> PieceRequest:
+        return PieceRequest(
+            section.lane(face), section.scheme(face).name, spec.rules, handovers_for(spec), end=STRAIGHT_ON,
+            barred=barred, room=CLOSE_ROOM, section=section, seed=tools.seed,
+        )  # fmt: skip
+
+    fuel = _solved([asked("side")], tools).get(asked("side"))
+    if fuel is None:
+        return None
+    beside = asked("top", barred_in_a_close_wing(fuel, smallest_number(section.scheme("top"), section)))
+    feed = _solved([beside], tools).get(beside)
+    return Kit(feed, fuel, beside.end) if feed is not None and rows_apart(feed, fuel, beside.end, spec.rules) else None
 
 
 def may_be_gated(spec: HallSpec, stream: HallStream) -> bool:

@@ -39,7 +39,8 @@ def pieces_to_json(key: dict[str, Any], pieces: RowPieces) -> dict[str, Any]:
 def section_to_json(section: Section) -> dict[str, Any]:
     """A cross-section in the key of pieces: both rows' wiring as pieces, and what the fuel row leaves to the other."""
     wiring = {name: _piece(getattr(section, name)) for name in ("feed", "fuel")}
-    return {**wiring, "layers": section.layers, "kept": sorted(map(list, section.kept))}
+    kept = sorted(map(list, section.kept))
+    return {**wiring, "lead": section.lead, "beside": section.beside, "layers": section.layers, "kept": kept}
 
 
 def pieces_from_json(document: Any) -> RowPieces:
@@ -61,7 +62,7 @@ def pieces_from_json(document: Any) -> RowPieces:
         reach=document["reach"],
         longest=document["longest"],
         claims=tuple(PieceClaim(**claim) for claim in document["claims"]),
-        beside="section" in document["for"] and document["for"]["row"] == "side",
+        beside=document["for"]["row"] == "side" and document["for"].get("section", {}).get("beside", False),
     )
 
 

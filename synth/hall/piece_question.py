@@ -63,8 +63,8 @@ class PieceQuestion:
 
 def lead_of(scheme: Scheme, section: Section | None = None) -> int:
     """Columns with a furnace that differ from those behind them: one, where the source bin stands above T1; in a close
-    wing two, as T0 of the fuel row stands in the first, where the run of the feed row cannot pass."""
-    return 2 if section is not None else scheme.first
+    wing what the cross-section says."""
+    return scheme.first if section is None else section.lead
 
 
 def smallest_number(scheme: Scheme, section: Section | None = None) -> int:
