@@ -52,6 +52,9 @@ def hall_verdict(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:
 def _next_steps(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:
     """What to change where no hall was found, and want of room is not why."""
     ways = []
+    if answer.places:
+        bins = min(answer.places, key=lambda places: abs(places - (spec.product_bins or 1)))
+        ways.append(f"ask for {counted(bins, 'product bin')} (product_bins = {bins}), or leave product_bins out")
     if spec.demands.handover == "both":
         ways.append('leave handover = "both" out')
     if any(stream.scheme is not None for stream in spec.streams):

@@ -228,3 +228,15 @@ def test_tighter_takes_the_spec_of_a_hall(tmp_path: Path) -> None:
     found = answer("tighter", str(SPECS / "sixteen-kilns.toml"), "--out", str(tmp_path / "out"))
     assert found["bound"]["cells"] <= found["layouts"][0]["measures"]["volume"]
     assert (tmp_path / "out" / "layout-1.json").exists()
+
+
+def test_lines_that_cannot_carry_the_product_are_told_at_once_with_what_would_help(tmp_path: Path) -> None:
+    """A node passes an item each 8 ticks: 20 x 3600 / 8 = 9000 an hour into a bin; 64 kilns fire 23,040."""
+    text = (SPECS / "sixteen-kilns.toml").read_text(encoding="utf-8").replace("furnaces = 16", "furnaces = 64")
+    spec = tmp_path / "one-bin.toml"
+    spec.write_text(text, encoding="utf-8")
+    found = run("propose", str(spec))
+    assert found.exit_code == 3
+    assert "What may help: ask for 3 product bins (product_bins = 3), or leave product_bins out." in found.stdout
+    spec.write_text(text.replace("product_bins = 1", "product_bins = 3"), encoding="utf-8")
+    assert answer("propose", str(spec), "--top", "1")["layouts"][0]["measures"]["throughput"] > 22_000

@@ -18,7 +18,7 @@ from hall_kits import kit, small_hall
 from sim.geometry import Cell, step
 from sim.layout import Layout
 from sim.parts import Bin
-from synth.hall.putting_together import Misfit, out_of_reach, put_together, wings_of
+from synth.hall.putting_together import Misfit, OtherBins, out_of_reach, put_together, wings_of
 from synth.hall.spec import HallSpec
 from synth.images import images
 
@@ -37,7 +37,7 @@ def put_on(size: Cell, blocked: frozenset[Cell] = frozenset(), furnaces: int = 6
     return fault
 
 
-def built(spec: HallSpec, furnaces: int) -> tuple[Layout | None, str | Misfit]:
+def built(spec: HallSpec, furnaces: int) -> tuple[Layout | None, str | Misfit | OtherBins]:
     return put_together(spec, wings_of(spec, furnaces, 1, kit()))
 
 

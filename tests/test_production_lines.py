@@ -13,7 +13,6 @@ from sim.files.plan import layout_from_plan
 from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import Furnace
-from sim.production.flow import largest_flow
 from sim.production.hall import Hall
 from sim.production.lines import line_findings, product_lines, reached_from, ways_of
 from sim.production.supply import inlets_of, refill_minutes
@@ -133,24 +132,6 @@ def test_no_hall() -> None:
 def test_the_middle_furnace_goes() -> None:
     assert Hall(hall(ROW_HALL), RULES).gone == (2, 0, 1)
     assert Hall(hall(ROW_HALL), RULES, (3, 0, 1)).gone == (3, 0, 1)
-
-
-@pytest.mark.parametrize(
-    ("capacity", "onward", "ends", "flow"),
-    [
-        ({"a": 3}, {"a": ("z",)}, ["z"], 3),
-        ({"a": 3, "b": 2}, {"a": ("b",), "b": ("z",)}, ["z"], 2),
-        ({"a": 3, "b": 2, "c": 4}, {"a": ("c",), "b": ("c",), "c": ("z",)}, ["z"], 4),
-        ({"a": 5, "b": 2, "c": 2}, {"a": ("b", "c"), "b": ("y",), "c": ("z",)}, ["y", "z"], 4),
-        ({"a": 5}, {"a": ("b",), "b": ()}, ["z"], 0),
-        # the shortest way first is the wrong one: what went through m must be led round
-        ({"s": 1, "t": 1, "m": 1, "n": 1}, {"s": ("m", "n"), "t": ("m",), "m": ("z",), "n": ("z",)}, ["z"], 2),
-    ],
-)
-def test_largest_flow_by_hand(
-    capacity: dict[str, int], onward: dict[str, tuple[str, ...]], ends: list[str], flow: int
-) -> None:
-    assert largest_flow(capacity, onward, ends) == flow
 
 
 def test_cells_are_in_the_order_of_the_layout() -> None:

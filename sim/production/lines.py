@@ -6,17 +6,16 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
+import networkx as nx
+
 from sim.files.places import counted
 from sim.geometry import Cell, cell_text, step
 from sim.layout import Layout
 from sim.parts import Bin, Container, Furnace, Node
-from sim.production.flow import largest_flow
 from sim.rulebook import Rules
 
 Ways = Mapping[Cell, tuple[Cell, ...]]
 """For each container those that it hands items on to."""
-_Place = Cell | tuple[Cell, str]
-"""A container, or what a furnace makes."""
 
 
 def ways_of(layout: Layout) -> dict[Cell, tuple[Cell, ...]]:
@@ -104,19 +103,21 @@ def _rate(
     layout: Layout, ways: Ways, rules: Rules, furnaces: list[Cell], reached: list[Cell], bins: tuple[Cell, ...],
     free: bool,
 ) -> Fraction:
-    """Items an hour: in period x firing ticks a node passes ``firing`` items, a furnace makes ``period``."""
-    limits: dict[_Place, int] = {cell: rules.firing for cell in reached if isinstance(layout.by_cell[cell], Node)}
-    onward: dict[_Place, tuple[_Place, ...]] = {
-        cell: tuple(after for after in ways[cell] if after in reached)
-        for cell in reached
-        if not isinstance(layout.by_cell[cell], Furnace)
-    }
+    """Items an hour, the largest flow: in period x firing ticks a node passes ``firing`` items, a furnace makes
+    ``period``. A node is a pair of vertices with an edge of that capacity between them."""
+    graph: nx.DiGraph[object] = nx.DiGraph()
+    graph.add_nodes_from(("fired", "kept"))
     for source in furnaces:
-        onward[source, "made"] = ways[source]
-        if not free:
-            limits[source, "made"] = rules.period
+        graph.add_edge("fired", (source, "made"), **({} if free else {"capacity": rules.period}))
+        graph.add_edges_from(((source, "made"), (after, "in")) for after in ways[source])
+    for cell in reached:
+        if isinstance(layout.by_cell[cell], Node):
+            graph.add_edge((cell, "in"), (cell, "out"), capacity=rules.firing)
+            graph.add_edges_from(((cell, "out"), (after, "in")) for after in ways[cell] if after in reached)
+    graph.add_edges_from(((cell, "in"), "kept") for cell in bins)
     per_hour = Fraction(3600 * rules.ticks_per_second, rules.period * rules.firing)
-    return largest_flow(limits, onward, bins) * per_hour
+    most = nx.maximum_flow_value(graph, "fired", "kept")  # whole numbers in, whole numbers out
+    return int(most) * per_hour
 
 
 def line_findings(layout: Layout, lines: Iterable[ProductLine]) -> Iterator[str]:

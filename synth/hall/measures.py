@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
+from typing import Any, Final
 
 from sim.layout import Layout
 from sim.parts import Furnace
@@ -14,6 +14,9 @@ from synth.hall.spec import HallSpec
 from synth.loads import Load
 from synth.measures import first_delivering, latency, loads_of, most_held
 from synth.trials import TrialRecord, held_in_nodes
+
+FULL: Final = Fraction(99, 100)
+"""Share of what the furnaces can fire that counts as their full speed: measured after warm-up, in whole products."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,11 @@ def furnace_bound(layout: Layout, rules: Rules) -> Fraction:
     """Products an hour when every furnace fires without a break: furnaces x 3600 x ticks a second / firing."""
     furnaces = sum(isinstance(part, Furnace) for part in layout.parts)
     return Fraction(furnaces * 3600 * rules.ticks_per_second, rules.firing)
+
+
+def output_wanted(layout: Layout, spec: HallSpec) -> Fraction:
+    """Products an hour that a hall of the spec must make."""
+    return furnace_bound(layout, spec.rules) * FULL if spec.output is None else spec.output
 
 
 def hall_measured(layout: Layout, trials: list[TrialRecord], output: Fraction, spec: HallSpec) -> HallMeasures:

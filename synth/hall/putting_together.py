@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,10 +17,12 @@ from sim.geometry import HORIZONTAL, Cell, cell_text, step
 from sim.idle_wiring import idle_wiring
 from sim.layout import ItemKind, Layout
 from sim.parts import Bin
+from sim.production.lines import product_lines
 from synth.hall.gated import with_gates
 from synth.hall.inputs import with_one_input
 from synth.hall.joining import Gaps, Joined, joined, pairs_of
 from synth.hall.kits import Kit
+from synth.hall.measures import output_wanted
 from synth.hall.pieces import WIRING
 from synth.hall.spec import PRODUCT, HallSpec, HallStream
 from synth.hall.wing import Wing
@@ -49,6 +52,17 @@ class Misfit:
         return self.text
 
 
+@dataclass(frozen=True, slots=True)
+class OtherBins:
+    """A hall whose product comes to at least ``places`` bins, or at most; the spec wants ``wanted``."""
+
+    places: int
+    wanted: int
+
+    def __str__(self) -> str:
+        return f"has places for {counted(self.places, 'product bin')}; wanted are {self.wanted}"
+
+
 def shared_out(items: int, among: int) -> list[int]:
     """As evenly as can be, the larger shares first."""
     return [items // among + (i < items % among) for i in range(among)]
@@ -72,7 +86,7 @@ def wings_of(spec: HallSpec, furnaces: int, rows: int, kit: Kit) -> list[list[Wi
     return [[wings[n] for n in side] for side in numbers]
 
 
-def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None, str | Misfit]:
+def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None, str | Misfit | OtherBins]:
     """The hall with the smallest gaps that have no design finding, turned where the site asks for it; or why not.
 
     Linear in the furnaces but for the design checks.
@@ -82,19 +96,30 @@ def put_together(spec: HallSpec, sides: list[list[Wing]]) -> tuple[Layout | None
         return None, f"its rows have {' and '.join(map(str, numbers))} furnaces; from one input all must have as many"
     in_line = sides[0][0].goes_straight_on
     places = len(pairs_of(sides)) if in_line else max(map(len, sides))
-    fault = f"has places for {places} product bins; wanted are {spec.product_bins}"
     if spec.product_bins is not None and not (places if in_line else 1) <= spec.product_bins <= places:
-        return None, fault
+        return None, OtherBins(places, spec.product_bins)
     neighbours = sum(map(len, sides)) if in_line else places
+    fault = ""
     for columns in range(COLUMNS_MOST + 1 if neighbours > 1 else 1):
         for hall in _with_inputs(spec, joined(sides, Gaps(columns), spec.product_bins)):
             layout = layout_of(spec, hall)
+            if fault := _too_slow(spec, layout):
+                return None, fault
             fault = _first_fault(layout, spec)
             if not fault:
                 layout = _without_idle(layout, spec)
                 over = next(_over_limits(spec, layout), "")
                 return (None, over) if over else _on_site(spec, layout)
     return None, fault
+
+
+def _too_slow(spec: HallSpec, layout: Layout) -> str:
+    """The product lines are too few; "": they are not. (Their number does not depend on gaps.)"""
+    carried = sum((line.rate for line in product_lines(layout, spec.rules)), Fraction(0))
+    wanted = output_wanted(layout, spec)
+    if carried >= wanted:
+        return ""
+    return f"its product lines carry {float(carried):.0f} an hour at most; wanted are {float(wanted):.0f}"
 
 
 def _without_idle(layout: Layout, spec: HallSpec) -> Layout:

@@ -89,15 +89,19 @@ class Room:
 
 @dataclass(slots=True)
 class HallAnswer:
-    """All that one search has come to. ``furnaces``: how many the spec asks for, or its output takes. ``refusals``:
-    why halls that were put together were not taken. ``pieces_s``, ``joining_s``: seconds for the pieces; for putting
-    together, checking and confirming. ``room``: where there is no hall, and some were refused for want of room, the
-    least enlarged site (the fewest cells more of width, depth and height together) that would do for one of those.
-    ``bound``: below which no hall of the first one's kind gets."""
+    """All that one search has come to.
+
+    ``furnaces``: how many the spec asks for, or its output takes. ``refusals``: why halls that were put together were
+    not taken; ``places``: the product bins of those that were refused because another number is wanted. ``pieces_s``,
+    ``joining_s``: seconds for the pieces; for putting together, checking and confirming. ``room``: where there is no
+    hall, and some were refused for want of room, the least enlarged site (the fewest cells more of width, depth and
+    height together) that would do for one of those. ``bound``: below which no hall of the first one's kind gets.
+    """
 
     furnaces: int
     proposals: list[HallProposal] = field(default_factory=list)
     refusals: list[str] = field(default_factory=list)
+    places: list[int] = field(default_factory=list)
     pieces_s: float = 0.0
     joining_s: float = 0.0
     complete: bool = True

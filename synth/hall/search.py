@@ -9,7 +9,6 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from fractions import Fraction
 from math import prod
 from time import monotonic
 from typing import Final
@@ -20,9 +19,9 @@ from synth.budget import Budget
 from synth.hall.confirm import hall_trials
 from synth.hall.kits import Kit, Tools, handovers_for, kits
 from synth.hall.lanes import STRAIGHT_ON
-from synth.hall.measures import hall_measured, hall_rank
+from synth.hall.measures import hall_measured, hall_rank, output_wanted
 from synth.hall.piece_file import Pieces
-from synth.hall.putting_together import Misfit, out_of_reach, put_together, wings_of
+from synth.hall.putting_together import Misfit, OtherBins, out_of_reach, put_together, wings_of
 from synth.hall.result import HallAnswer, HallProposal, Room
 from synth.hall.short_row import short_row
 from synth.hall.spec import HallSpec
@@ -36,8 +35,6 @@ MORE_ROWS: Final = 1
 """Halls with more rows a side than the fewest that will do are looked at, so many of them."""
 ROWS_TRIED: Final = 4
 """Rows a side beyond the fewest that reach that are tried, while none is fast enough."""
-FULL: Final = Fraction(99, 100)
-"""Share of what the furnaces can fire that counts as their full speed: measured after warm-up, in whole products."""
 STOPPED: Final = "stopped"
 """What speaks against a hall that could not be tried to the end."""
 
@@ -138,6 +135,8 @@ class _Search:
         layout, fault = put_together(self.spec, sides)
         if isinstance(fault, Misfit):
             self.without_room.append(_WithoutRoom(kit, rows, sides, fault))
+        if isinstance(fault, OtherBins):
+            self.answer.places.append(fault.places)
         if layout is None:
             return self._refused(kit, rows, str(fault))
         proposal = self._judged(layout, kit, sides, lambda: self.budget.is_over)
@@ -164,7 +163,7 @@ class _Search:
 
         output = settled_output(layout, spec.rules)
         measures = hall_measured(layout, trials, output, spec)
-        wanted = measures.bound * FULL if spec.output is None else spec.output
+        wanted = output_wanted(layout, spec)
         if output < wanted:
             return f"makes {float(output):.0f} an hour; wanted are {float(wanted):.0f}"
         return HallProposal(layout, measures, kit, tuple(tuple(wing.n for wing in side) for side in sides))

@@ -173,7 +173,7 @@ def test_no_way_to_the_farthest_lock_loses_fewer_levels(face: Face) -> None:
 
 @pytest.mark.parametrize("end", ENDS)
 @pytest.mark.parametrize("shape", SHAPES)
-def test_the_product_lines_of_a_hall_pass_networkx_maximum_flow(shape: str, end: End) -> None:
+def test_the_product_lines_of_a_hall_pass_the_largest_flow(shape: str, end: End) -> None:
     """And that is all that the furnaces make, as long as no line has more than a node can pass."""
     _, layout = hall(shape, end)
     for free in (False, True):
@@ -184,7 +184,7 @@ def test_the_product_lines_of_a_hall_pass_networkx_maximum_flow(shape: str, end:
 
 
 def test_collected_product_is_held_to_the_flow_of_the_last_nodes() -> None:
-    """Six wings of eight a side into one bin in the middle: networkx knows what the last nodes pass."""
+    """Six wings of eight a side into one bin in the middle: the largest flow says what the last nodes pass."""
     made = joined([[wing(8)] * 6] * 2, Gaps(1), 1)
     layout = Layout("hall", made.size, {"clay": ItemKind(fires_to="brick")}, tuple(made.parts()))
     assert len(made.product_bins) == 1
