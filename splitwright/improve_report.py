@@ -9,7 +9,7 @@ from rich.console import RenderableType
 
 from sim.files.layout_json import layout_to_json
 from sim.files.picture import layers_side_by_side
-from sim.files.places import counted, printable
+from sim.files.places import all_of, counted, printable
 from sim.geometry import cell_text
 from sim.rulebook import default_rules
 from sim.world import Finding
@@ -18,13 +18,15 @@ from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.improve.result import Attempt, Checked, Improvement
 from synth.improve.scope import cells, kinds
-from synth.improve.search import with_room
+from synth.improve.spaces import with_room
 from synth.improve.words import in_order, sentence
 from synth.loads import loads_text
 from synth.measures import loads_of
 from synth.schemes.registry import scheme_named
 from synth.trials import TrialRecord
 
+TOLD_MOST: Final = 30
+"""Changes that are told one by one."""
 FORMAT: Final = "splitwright-improvement/1"
 
 
@@ -40,6 +42,8 @@ def improvement_document(answer: Improvement) -> dict[str, Any]:
         "impossible": answer.impossible,
         "singles": answer.singles,
         "scheme": answer.scheme or None,
+        "schemes": list(answer.schemes),
+        "rows": list(answer.rows),
         "moved": list(answer.moved),
         "changes": [
             {
@@ -102,8 +106,9 @@ def improve_report(answer: Improvement, file: str, files: Sequence[str], quiet: 
     """Everything that is printed, in order; ``quiet``: the verdict and the list alone."""
     lines: list[RenderableType] = [f"{file}: {_verdict(answer)}"]
     if answer.layout is not None:
-        told = (sentence(change, answer.layout, answer.names) for change in in_order(answer.changes))
-        lines += [f"  {number}. {text}" for number, text in enumerate(told, 1)]
+        told = [sentence(change, answer.layout, answer.names) for change in in_order(answer.changes)]
+        lines += [f"  {number}. {text}" for number, text in enumerate(told[:TOLD_MOST], 1)]
+        lines += _untold(len(told) - TOLD_MOST, files) if len(told) > TOLD_MOST else []
     if any(answer.moved):
         east, north = answer.moved
         lines.append(f"  Cells count from the larger site: all that stood lies {east} farther E and {north} farther N.")
@@ -114,8 +119,16 @@ def improve_report(answer: Improvement, file: str, files: Sequence[str], quiet: 
     return lines
 
 
+def _untold(more: int, files: Sequence[str]) -> Iterator[str]:
+    """Where the rest of a long list is to be seen."""
+    where = f"splitwright sheet {printable(files[0])} draws it all" if files else "--out FILE writes the whole build"
+    yield f"  ... and {counted(more, 'change')} more: {where}, --json lists them."
+
+
 def _kept(answer: Improvement) -> str:
     """What a builder may not expect of a row that passes: that items stay in it."""
+    if answer.schemes:
+        return ""
     stream, rules = answer.build.streams[0], answer.build.rules_in_force(default_rules())
     item = answer.build.items.get(stream.item)
     stack = (item.stack if item else None) or rules.stack
@@ -126,14 +139,15 @@ def _kept(answer: Improvement) -> str:
 
 
 def _verdict(answer: Improvement) -> str:
+    of_rows = kinds(answer.schemes or filter(None, [answer.scheme]))
     if answer.status == "passes":
-        trials = f"it passes the trials of {kinds([answer.scheme])} under handover {_handovers(answer.before)}"
+        trials = f"it passes the trials of {of_rows} under handover {_handovers(answer.before)}"
         return f"No change is needed; {trials}{_kept(answer)}."
     if answer.status == "found":
         count = counted(len(answer.changes), "change")
         cost = "" if answer.cost == len(answer.changes) else f" at a cost of {answer.cost}"
         known = [_cheapest(answer)] if answer.proof else ["whether a cheaper one exists is open", *_bounds(answer)]
-        return f"{count}{cost} and it passes the trials of {kinds([answer.scheme])}; {'; '.join(known)}."
+        return f"{count}{cost} and it passes the trials of {of_rows}; {'; '.join(known)}."
     if answer.status == "none exists":
         which = "" if answer.impossible else f" that costs {answer.most} or less"
         return f"no list of changes{which} {_of_model(answer, answer.room)}."
@@ -190,6 +204,11 @@ def _details(answer: Improvement) -> Iterator[RenderableType]:
         yield from _tried(answer.after)
         yield ""
         yield from layers_side_by_side(answer.layout, stdout_width())
+    if answer.rows:
+        names = all_of(answer.rows)
+        those = f"By themselves {names} do" if len(answer.rows) > 1 else f"By itself {names} does"
+        others = "; the other rows do" if len(answer.rows) < len(answer.build.streams) else ""
+        yield printable(f"{those} not work{others}.")
     if answer.attempts:
         yield ""
         yield _attempts_table(answer.attempts)

@@ -120,7 +120,7 @@ def test_a_site_that_is_too_small_for_any_list() -> None:
 
 
 def test_a_limit_is_no_proof() -> None:
-    result = run("improve", NO_DRAIN, *PINNED, "--room", "1", "--time-limit", "3", "--json")
+    result = run("improve", NO_DRAIN, *PINNED, "--room", "1", "--most", "6", "--time-limit", "3", "--json")
     found = document(result, SCHEMA)
     assert result.exit_code == 3
     assert (found["status"], found["proved"], found["impossible"], found["layout"]) == ("stopped", False, False, None)

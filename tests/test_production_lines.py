@@ -81,7 +81,7 @@ def test_a_line_that_is_the_bottleneck() -> None:
 )
 def test_a_line_that_leads_nowhere_is_a_finding(old: str, new: str, text: str) -> None:
     layout = changed(ROW_HALL, old, new)
-    found = list(line_findings(layout, product_lines(layout, RULES)))
+    found = [one.text for one in line_findings(layout, product_lines(layout, RULES))]
     assert any(text in one for one in found), found
     assert set(found) <= set(Hall(layout, RULES).findings)
 

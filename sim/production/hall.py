@@ -71,7 +71,7 @@ class Hall:
     @cached_property
     def findings(self) -> tuple[str, ...]:
         """What is wrong with the product lines and the streams, before anything runs."""
-        found = list(line_findings(self.layout, self.lines))
+        found = [one.text for one in line_findings(self.layout, self.lines)]
         for role in ("feed", "fuel"):
             served = {cell for inlet in self.inlets if inlet.role == role for cell in inlet.stream.outputs}
             found += [

@@ -13,6 +13,7 @@ from sim.geometry import Cell, cell_text, step
 from sim.layout import Layout
 from sim.parts import Bin, Container, Furnace, Node
 from sim.rulebook import Rules
+from sim.world import Finding
 
 Ways = Mapping[Cell, tuple[Cell, ...]]
 """For each container those that it hands items on to."""
@@ -120,25 +121,32 @@ def _rate(
     return int(most) * per_hour
 
 
-def line_findings(layout: Layout, lines: Iterable[ProductLine]) -> Iterator[str]:
+def line_findings(layout: Layout, lines: Iterable[ProductLine]) -> Iterator[Finding]:
     """Product that has no way into a bin, a sentence each, with what would be right."""
     lines = list(lines)
     drained = {cell for line in lines for cell in line.furnaces}
+
+    def found(at: Cell, text: str) -> Finding:
+        return Finding("product", text, at)
+
     for part in layout.parts:
         if isinstance(part, Furnace) and part.at not in drained:
-            yield (f"the furnace at {cell_text(part.at)} has no node below it: its product stays inside; put a node at "
-                   f"{cell_text(step(part.at, 'D'))}")
+            yield found(part.at, f"the furnace at {cell_text(part.at)} has no node below it: its product stays inside; "
+                        f"put a node at {cell_text(step(part.at, 'D'))}")
     for line in lines:
         for cell in line.dead_ends:
             node = layout.by_cell[cell]
             assert isinstance(node, Node)
-            yield (f"the product line of {counted(len(line.furnaces), 'furnace')} leads nowhere: the node at "
-                   f"{cell_text(cell)} pushes into {_standing(layout, step(cell, node.outlet))}; put a bin there")
+            into = _standing(layout, step(cell, node.outlet))
+            yield found(cell, f"the product line of {counted(len(line.furnaces), 'furnace')} leads nowhere: "
+                        f"the node at {cell_text(cell)} pushes into {into}; put a bin there")
         for cell in line.into:
-            yield f"the product line pushes into the furnace at {cell_text(cell)}; lead it round to a bin"
+            text = f"the product line pushes into the furnace at {cell_text(cell)}; lead it round to a bin"
+            yield found(cell, text)
         if not (line.bins or line.dead_ends or line.into):
-            first = cell_text(line.furnaces[0])
-            yield f"the product line of the furnace at {first} goes round in a circle; end it in a bin"
+            first = line.furnaces[0]
+            text = f"the product line of the furnace at {cell_text(first)} goes round in a circle; end it in a bin"
+            yield found(first, text)
 
 
 def _standing(layout: Layout, cell: Cell) -> str:

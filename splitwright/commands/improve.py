@@ -54,9 +54,13 @@ Room = Annotated[
     ),
 ]
 Most = Annotated[
-    int,
+    int | None,
     typer.Option(
-        "--most", metavar="COST", parser=whole_number("--most", 1, COST_MOST), help="Cost up to which lists are sought."
+        "--most",
+        metavar="COST",
+        parser=whole_number("--most", 1, COST_MOST),
+        show_default=f"{MOST}, and whatever it costs to copy a known row",
+        help="Cost up to which lists are sought.",
     ),
 ]
 Price = Annotated[
@@ -87,7 +91,7 @@ def improve(
     layout: LayoutFile,
     scheme: SchemeName = None,
     room: Room = None,
-    most: Most = MOST,
+    most: Most = None,
     price: Price = None,
     handover: Handover = None,
     out: Out = None,

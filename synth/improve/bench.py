@@ -60,7 +60,7 @@ class Bench:
         terms = cost_terms(self.v, self.same, request.prices)
         cnf = Cnf(self.v.clauses)
         inputs = [lit for lit, weight in terms for _ in range(weight)]
-        self._sum = ITotalizer(inputs, ubound=min(request.most, len(inputs) - 1), top_id=cnf.count)
+        self._sum = ITotalizer(inputs, ubound=min(request.highest, len(inputs) - 1), top_id=cnf.count)
         self._solver = Leaning(cnf, request.seed)
         for clause in self._sum.cnf.clauses:
             self._solver.add(clause)

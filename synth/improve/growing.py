@@ -109,7 +109,7 @@ class _Side:
         self._scheme, self._needed = scheme, needed
         self._request = request
         self._bench: _Adding | None = None
-        self._most = request.most  # under a bound the solver finds a list far sooner than without
+        self._most = request.highest  # under a bound the solver finds a list far sooner than without
         self.has_list = self.is_settled = self._is_leaning = False
 
     def cheaper(self, until: float) -> Addition | None:

@@ -8,12 +8,14 @@ from dataclasses import dataclass, field
 from typing import Final
 
 MOST: Final = 24
-"""Cost up to which lists of changes are looked for, unless a request says otherwise."""
+"""Cost up to which the model is asked for lists, unless a request says otherwise; of lists that make a build like one
+that is known any will do then."""
 
 
 @dataclass(slots=True)
 class Request:
-    """``limit_s``: seconds in all. ``most``: highest cost of a list. ``both``: every trial under all known handovers.
+    """``limit_s``: seconds in all. ``most``: highest cost of a list (None: ``MOST``). ``both``: every trial under all
+    known handovers.
 
     ``scheme``: the name of the one to be used (None: any that serves). ``room``: free cells around the build, on each
     side and above (None: none, and one where that proves too tight). ``prices``: cost of a part that comes into a cell,
@@ -21,7 +23,7 @@ class Request:
     """
 
     limit_s: float = 60.0
-    most: int = MOST
+    most: int | None = None
     both: bool = False
     scheme: str | None = None
     room: int | None = None
@@ -29,3 +31,8 @@ class Request:
     seed: int = 0
     told: Callable[[str], None] = lambda _: None
     stop: threading.Event = field(default_factory=threading.Event)
+
+    @property
+    def highest(self) -> int:
+        """The highest cost of a list that the model is asked for."""
+        return MOST if self.most is None else self.most

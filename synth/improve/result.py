@@ -60,6 +60,8 @@ class Improvement:
     where it is ``impossible``. ``room``: free cells around the site, on each side and above, that the claim is about.
     ``stopped``: a limit came first.
     ``singles``: so many single changes, all there are in the site, were tried, and none will do (0: not shown).
+    ``schemes``: those of the rows, of a build whose rows are looked at one by one; ``rows``: the streams of those that
+    do not work by themselves.
     ``moved``: by how much every cell of ``layout`` lies farther than in the build's file, where the list needed room
     to the west or south.
     """
@@ -77,6 +79,8 @@ class Improvement:
     impossible: bool = False
     singles: int = 0
     scheme: str = ""
+    schemes: tuple[str, ...] = ()
+    rows: tuple[str, ...] = ()
     names: dict[tuple[int, int, int], str] = field(default_factory=dict)
     moved: tuple[int, int] = (0, 0)
     attempts: list[Attempt] = field(default_factory=list)

@@ -13,25 +13,30 @@ from dataclasses import replace
 from typing import Final
 
 from sim.checks import design_findings
-from sim.couplings.rows import rows_of
-from sim.geometry import Cell
 from sim.layout import Layout
-from sim.parts import Node, Support
+from sim.parts import Support
 from synth.confirm import confirm, handovers_to_try, terms_of
+from synth.images import moved
 from synth.improve.bench import Bench, Candidate
 from synth.improve.differences import Change, changes_between
 from synth.improve.growing import DEPTH, Addition, additions
+from synth.improve.halls import Found, improve_hall, known_list
 from synth.improve.reading import Meant, meant_by
 from synth.improve.request import Request
 from synth.improve.result import Attempt, Checked, Improvement
 from synth.improve.scope import cells, no_single, of_failing, of_model, of_singles
 from synth.improve.single import TRIED_MOST, changed, single_changes, try_singles
+from synth.improve.spaces import cropped, with_room
+from synth.improve.words import node_labels
 from synth.judge import Judge
+from synth.schemes.registry import scheme_named
 from synth.schemes.scheme import Scheme
 from synth.spec import Spec
 
 DEEPENING: Final = 0.5
 """Share of a turn's time in which proofs alone are sought."""
+KNOWN: Final = 0.25
+"""Share of the time after which no more known rows are laid over the build."""
 SINGLES: Final = 0.25
 """Share of the time after which no more single changes are tried."""
 FIRST_ROOM: Final = 0.6
@@ -50,11 +55,14 @@ TURNS: Final = 2
 def improve(layout: Layout, request: Request) -> Improvement:
     """The cheapest list of changes that makes the build pass. Raises InputError where its item network is beyond the
     search (``reading``)."""
+    if len({frozenset(stream.outputs) for stream in layout.streams}) > 1:
+        return improve_hall(layout, request)
     began = time.monotonic()
     meant = meant_by(layout, request.scheme)
     rules = meant.spec.rules
     needed = handovers_to_try(rules) if request.both else (rules.handover,)
-    answer = Improvement("stopped", layout, checked(layout, meant.under(meant.schemes[0]), needed), most=request.most)
+    before = checked(layout, meant.under(meant.schemes[0]), needed)
+    answer = Improvement("stopped", layout, before, most=request.highest)
     passing = next((s for s in meant.schemes if Judge(meant.under(s), needed).accepts(layout)), None)
     if passing is not None:
         answer.status, answer.scheme, answer.layout = "passes", passing.name, layout
@@ -62,9 +70,13 @@ def improve(layout: Layout, request: Request) -> Improvement:
     else:
         until = began + request.limit_s
         if not _one_will_do(answer, meant, needed, request, began + SINGLES * request.limit_s):
-            _searched(answer, meant, needed, request, began)
+            known = _of_known_rows(layout, request, min(until, time.monotonic() + KNOWN * request.limit_s))
+            _searched(answer, meant, needed, request, began, known)
             if answer.status == "stopped" and request.room != 0:
                 _added(answer, meant, needed, request, until)
+            if answer.status != "found" and known is not None:
+                _settle(answer, _known_best(known, known.room, layout, request), meant, needed, known.room)
+                answer.scope += [f"the list: {how}; no other was looked for in that room" for how in known.how]
     answer.seconds = time.monotonic() - began
     return answer
 
@@ -96,18 +108,12 @@ def _one_will_do(
     change = min(found.passing, key=lambda one: len(changed(build, one).parts))
     layout = changed(build, change)
     scheme = next(s for s, judge in zip(meant.schemes, judges, strict=True) if judge.accepts(layout))
-    candidate = Candidate(layout, _labels(layout))
+    candidate = Candidate(layout, node_labels(layout))
     _settle(answer, _Best(candidate, 1, scheme), meant, needed, request.room or 0)
     answer.proof = "as it stands"
     of_all = f"{found.tried} of {found.possible} single changes in {cells(build.size)} were tried"
     answer.scope = [*of_failing(meant, needed), of_all]
     return True
-
-
-def _labels(layout: Layout) -> dict[Cell, str]:
-    """T0, B1 and so on as the outlets have them, with the stream's name where there are several."""
-    labels = {cell: label for cell, label in rows_of(layout).labels.items() if isinstance(layout.by_cell[cell], Node)}
-    return labels if len(layout.streams) > 1 else {cell: label.split(" of ")[0] for cell, label in labels.items()}
 
 
 def _added(answer: Improvement, meant: Meant, needed: tuple[int, ...], request: Request, until: float) -> None:
@@ -117,7 +123,7 @@ def _added(answer: Improvement, meant: Meant, needed: tuple[int, ...], request: 
     for n, scheme in enumerate(meant.schemes):
         began = time.monotonic()
         share = until if n == len(meant.schemes) - 1 else began + LIKELIER * (until - began)
-        most = _cost(best[0].changes, request) - 1 if best else request.most
+        most = _cost(best[0].changes, request) - 1 if best else request.highest
         for found in additions(answer.build, meant, scheme, needed, replace(request, most=most), share):
             best = found, scheme
         depth = DEPTH if request.room is None else request.room
@@ -149,12 +155,32 @@ def _prove(
     answer.room = room
 
 
+def _of_known_rows(build: Layout, request: Request, until: float) -> Found | None:
+    """The list by which the build becomes like one that is known, unless it costs more than was asked for."""
+    known = known_list(build, request, until)
+    if known is None or request.most is None or _known_best(known, known.room, build, request).cost <= request.most:
+        return known
+    return None
+
+
+def _known_best(known: Found, room: int, build: Layout, request: Request) -> _Best:
+    """The list by which the build becomes like one that is known, in more room around it."""
+    there = with_room(build, room)
+    more = room - known.room
+    layout = moved(known.layout, (more, more, 0), there.size)
+    cost = _cost(changes_between(there, layout), request)
+    return _Best(Candidate(layout, node_labels(layout)), cost, scheme_named(next(iter(known.schemes.values()))))
+
+
 def _cost(changes: list[Change], request: Request) -> int:
     return sum(change.cost(request.prices) for change in changes)
 
 
-def _searched(answer: Improvement, meant: Meant, needed: tuple[int, ...], request: Request, began: float) -> None:
-    """Fills in the answer: room after room until a list is found, in each every scheme."""
+def _searched(
+    answer: Improvement, meant: Meant, needed: tuple[int, ...], request: Request, began: float, known: Found | None
+) -> None:
+    """Fills in the answer: room after room until a list is found, in each every scheme. ``known``: a list that will
+    do."""
     best: _Best | None = None
     rooms = (0, 1) if request.room is None else (request.room,)
     for room in rooms:
@@ -165,7 +191,10 @@ def _searched(answer: Improvement, meant: Meant, needed: tuple[int, ...], reques
         tries = [_Try(build, there, scheme, needed, request, room) for scheme in meant.schemes]
         for one in tries:
             one.least = 2 if is_tried else 0
-        best = _in_turn(tries, until)
+        if known is not None and known.room <= room:
+            best = _known_best(known, room, answer.build, request)
+            request.told(f"a list that costs {best.cost} is known; any that costs less?")
+        best = _in_turn(tries, until, best)
         here = [one.attempt() for one in tries]
         answer.attempts += here
         answer.room, answer.scope = room, of_model(meant, needed)
@@ -181,9 +210,8 @@ def _searched(answer: Improvement, meant: Meant, needed: tuple[int, ...], reques
     answer.impossible = all(one.impossible for one in tries)
 
 
-def _in_turn(tries: list[_Try], until: float) -> _Best | None:
-    """The best list of all; time that one scheme leaves over goes to those that are not settled."""
-    best: _Best | None = None
+def _in_turn(tries: list[_Try], until: float, best: _Best | None) -> _Best | None:
+    """The best list of all, that one included; time that a scheme leaves over goes to those that are not settled."""
     for turn in range(TURNS):
         todo = [one for one in tries if not one.settled]
         for n, one in enumerate(todo):
@@ -233,7 +261,7 @@ class _Try:
 
     def _most(self) -> int:
         """The highest cost that is still worth a list."""
-        return self.best.cost - 1 if self.best else self.request.most
+        return self.best.cost - 1 if self.best else self.request.highest
 
     def _deepened(self, bench: Bench, proving: float, until: float) -> bool:
         """Nothing but what was found is cheaper (proved)."""
@@ -308,47 +336,11 @@ def _needless_first(change: Change) -> tuple[bool, int]:
     return isinstance(change.after, Support), -change.at[2]
 
 
-def with_room(build: Layout, room: int) -> Layout:
-    """The build with so many free cells on each side of its site and above it."""
-    w, d, h = build.size
-    return replace(
-        build,
-        size=(w + 2 * room, d + 2 * room, h + room),
-        parts=tuple(replace(part, at=_moved(part.at, room)) for part in build.parts),
-        streams=tuple(
-            replace(s, source=_moved(s.source, room), outputs=tuple(_moved(c, room) for c in s.outputs))
-            for s in build.streams
-        ),
-    )
-
-
-def _moved(cell: Cell, room: int) -> Cell:
-    return cell[0] + room, cell[1] + room, cell[2]
-
-
 def _settle(answer: Improvement, best: _Best, meant: Meant, needed: tuple[int, ...], room: int) -> None:
     """Fills in the answer with the best list, in a site no larger than it needs."""
-    found = best.candidate.layout
-    low = [min(room, *(part.at[axis] for part in found.parts)) for axis in range(2)]
-    high = [max(part.at[axis] + 1 for part in found.parts) for axis in range(3)]
-    w, d, h = answer.build.size
-    size = max(high[0] - low[0], w + room - low[0]), max(high[1] - low[1], d + room - low[1]), max(high[2], h)
-    layout = _shifted(found, low, size)
+    origin, layout, moved = cropped(answer.build, best.candidate.layout, room)
     answer.status, answer.layout, answer.scheme, answer.cost = "found", layout, best.scheme.name, best.cost
-    answer.moved = room - low[0], room - low[1]
-    origin = _shifted(with_room(answer.build, room), low, size)
-    answer.changes = changes_between(origin, layout)
-    answer.names = {(x - low[0], y - low[1], z): name for (x, y, z), name in best.candidate.names.items()}
+    answer.moved, answer.changes = moved, changes_between(origin, layout)
+    east, north = room - moved[0], room - moved[1]
+    answer.names = {(x - east, y - north, z): name for (x, y, z), name in best.candidate.names.items()}
     answer.after = checked(layout, meant.under(best.scheme), needed)
-
-
-def _shifted(layout: Layout, low: list[int], size: tuple[int, int, int]) -> Layout:
-    def move(cell: Cell) -> Cell:
-        return cell[0] - low[0], cell[1] - low[1], cell[2]
-
-    return replace(
-        layout,
-        size=size,
-        parts=tuple(replace(part, at=move(part.at)) for part in layout.parts),
-        streams=tuple(replace(s, source=move(s.source), outputs=tuple(map(move, s.outputs))) for s in layout.streams),
-    )

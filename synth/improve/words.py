@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from sim.couplings.rows import rows_of
 from sim.files.places import with_article
 from sim.geometry import OPPOSITE, Cell, cell_text, step
 from sim.layout import Layout
@@ -12,6 +13,12 @@ from synth.decode import reading_order
 from synth.improve.differences import Change
 
 Names = Mapping[Cell, str]
+
+
+def node_labels(layout: Layout) -> dict[Cell, str]:
+    """T0, B1 and so on as the outlets have them, with the stream's name where there are several."""
+    labels = {cell: label for cell, label in rows_of(layout).labels.items() if isinstance(layout.by_cell[cell], Node)}
+    return labels if len(layout.streams) > 1 else {cell: label.split(" of ")[0] for cell, label in labels.items()}
 
 
 def in_order(changes: Iterable[Change]) -> list[Change]:
