@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any, Final
 
@@ -9,6 +10,7 @@ from rich.table import Table
 
 from sim.files.places import counted, printable
 from splitwright.tables import plain_table
+from synth.hall.footprint import Footprint
 from synth.hall.spec import HallSpec
 from synth.sizing.figures import Figure
 from synth.sizing.size import Sizing
@@ -78,6 +80,15 @@ def bottleneck_line(sizing: Sizing) -> str:
     )
 
 
+def room_lines(room: Footprint | None) -> Iterator[str]:
+    """The site that will do, and below what none will."""
+    if room is not None:
+        box = " x ".join(map(str, room.box))
+        yield f"Room: {box} = {room.cells} cells as known rows have it (an estimate; propose builds and confirms it)."
+        if room.at_least is not None:
+            yield f"  No hall of that kind takes fewer than {room.at_least} cells (proved; scope: docs/halls.md)."
+
+
 def _together(stations: tuple[Station, ...]) -> str:
     names = [one.name for one in stations]
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
@@ -93,7 +104,7 @@ def percent(part: Fraction) -> str:
     return f"{number(part * 100)} %"
 
 
-def size_document(hall: HallSpec, sizing: Sizing) -> dict[str, Any]:
+def size_document(hall: HallSpec, sizing: Sizing, room: Footprint | None) -> dict[str, Any]:
     """``splitwright-size/1``."""
     return {
         "format": FORMAT,
@@ -106,6 +117,7 @@ def size_document(hall: HallSpec, sizing: Sizing) -> dict[str, Any]:
         "bottleneck": [station.name for station in sizing.bottleneck],
         "next": [station.name for station in sizing.next_bottleneck],
         "capacity": _json_number(sizing.capacity),
+        **({} if room is None else {"room": room.as_json()}),
     }
 
 

@@ -208,3 +208,17 @@ def test_the_schema_refuses(place: tuple[str | int, ...], value: Any) -> None:
         holder = holder[way]
     holder[place[-1]] = value
     assert len(faults(spoilt, SCHEMA)) == 1
+
+
+def test_the_room_that_is_told_is_the_room_that_propose_takes(tmp_path: Path) -> None:
+    """An estimate, but a good one; where the product must come to fewer bins than such halls have, none is made."""
+    text = (REPOSITORY / "specs" / "sixteen-kilns.toml").read_text(encoding="utf-8")
+    spec = tmp_path / "hall.toml"
+    spec.write_text(text.replace("furnaces = 16", "furnaces = 24").replace("product_bins = 1", ""), encoding="utf-8")
+    sized = json.loads(run("size", str(spec), "--json").stdout)
+    built = json.loads(run("propose", str(spec), "--top", "1", "--json").stdout)
+    assert sized["room"]["box"] == built["layouts"][0]["measures"]["box"]
+    assert sized["room"]["at_least"] == built["bound"]["cells"] < sized["room"]["cells"]
+    assert f"fewer than {built['bound']['cells']} cells (proved" in run("size", str(spec), "--quiet").stdout
+    spec.write_text(text.replace("furnaces = 16", "furnaces = 64"), encoding="utf-8")
+    assert "room" not in json.loads(run("size", str(spec), "--json").stdout)

@@ -11,7 +11,17 @@ from splitwright.failures import DONE
 from splitwright.options import AsJson, Quiet, whole_number
 from splitwright.output import emit_json, show
 from splitwright.size_input import OUTPUT_MOST, Wanted, hall_asked
-from splitwright.size_report import NOTES, answer_line, bottleneck_line, size_document, size_table, stations_table
+from splitwright.size_report import (
+    NOTES,
+    answer_line,
+    bottleneck_line,
+    room_lines,
+    size_document,
+    size_table,
+    stations_table,
+)
+from synth.hall.footprint import footprint
+from synth.hall.piece_file import users_pieces
 from synth.sizing.plant import FURNACES_MOST
 from synth.sizing.size import size_of
 
@@ -60,7 +70,8 @@ def size(
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> int:
-    """Work out a hall from a wanted output or a number of furnaces: furnaces, rows, lines, fuel, bins, the bottleneck.
+    """Work out a hall from a wanted output or a number of furnaces: furnaces, rows, lines, fuel, bins, the bottleneck,
+    and the room it takes.
 
     Each figure stands beside its formula. Options take the place of what the SPEC says: --output alone takes as many
     furnaces as it needs, --furnaces alone goes as fast as they can.
@@ -68,11 +79,12 @@ def size(
     """
     hall = hall_asked(spec, Wanted(output, furnaces, sides, fires, fuel, product_bins, rules))
     sizing = size_of(hall)
+    room = footprint(hall, sizing.furnaces, users_pieces())
     if as_json:
-        emit_json(size_document(hall, sizing))
+        emit_json(size_document(hall, sizing, room))
     elif quiet:
-        show(answer_line(sizing))
+        show(answer_line(sizing), *room_lines(room))
     else:
         show(size_table(hall, sizing), "", stations_table(sizing), "", answer_line(sizing), bottleneck_line(sizing),
-             *NOTES)  # fmt: skip
+             *room_lines(room), *NOTES)  # fmt: skip
     return DONE

@@ -96,7 +96,7 @@ def kits(spec: HallSpec, least_reach: int | None, tools: Tools) -> Iterator[Kit]
     ``least_reach``: furnaces that a wing must reach (None: any number), for which relays are put in.
     """
     found = False
-    for kit in _close_kits(spec, tools):
+    for kit in close_kits(spec, tools):
         found = found or _is_long_enough(kit, least_reach)
         yield kit
     behind = tuple(stream for stream in spec.streams if may_be_gated(spec, stream))
@@ -107,7 +107,7 @@ def kits(spec: HallSpec, least_reach: int | None, tools: Tools) -> Iterator[Kit]
     yield from _plain_kits(spec, least_reach, tools, found)
 
 
-def _close_kits(spec: HallSpec, tools: Tools) -> Iterator[Kit]:
+def close_kits(spec: HallSpec, tools: Tools) -> Iterator[Kit]:
     """Kits of close wings, one for each cross-section whose schemes serve. (Halls with one input have no room for what
     stands in front of such wings.)"""
     for section in SECTIONS if spec.inputs is None else ():
@@ -269,6 +269,8 @@ def _solved_alone(tools: Tools, request: PieceRequest) -> RowPieces | None:
 def _solved(requests: Sequence[PieceRequest], tools: Tools) -> dict[PieceRequest, RowPieces]:
     have = {one: pieces for one in requests if (pieces := tools.file.find(one)) is not None}
     missing = [one for one in requests if one not in have]
+    if tools.budget.is_over:
+        return have
     for request, pieces in pieces_of(missing, tools.budget, tools.workers, tools.told):
         if pieces is not None:
             have[request] = pieces
