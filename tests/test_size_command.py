@@ -219,6 +219,6 @@ def test_the_room_that_is_told_is_the_room_that_propose_takes(tmp_path: Path) ->
     built = json.loads(run("propose", str(spec), "--top", "1", "--json").stdout)
     assert sized["room"]["box"] == built["layouts"][0]["measures"]["box"]
     assert sized["room"]["at_least"] == built["bound"]["cells"] < sized["room"]["cells"]
-    assert f"fewer than {built['bound']['cells']} cells (proved" in run("size", str(spec), "--quiet").stdout
+    assert f"fewer than {built['bound']['cells']} cells (proved" in run("size", str(spec)).stdout
     spec.write_text(text.replace("furnaces = 16", "furnaces = 64"), encoding="utf-8")
     assert "room" not in json.loads(run("size", str(spec), "--json").stdout)

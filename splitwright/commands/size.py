@@ -83,7 +83,7 @@ def size(
     if as_json:
         emit_json(size_document(hall, sizing, room))
     elif quiet:
-        show(answer_line(sizing), *room_lines(room))
+        show(answer_line(sizing))
     else:
         show(size_table(hall, sizing), "", stations_table(sizing), "", answer_line(sizing), bottleneck_line(sizing),
              *room_lines(room), *NOTES)  # fmt: skip

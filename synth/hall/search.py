@@ -14,9 +14,11 @@ from time import monotonic
 from typing import Final
 
 from sim.files.places import counted
+from sim.geometry import Cell
 from sim.layout import Layout
 from synth.budget import Budget
 from synth.hall.confirm import hall_trials
+from synth.hall.joining import Gaps, joined
 from synth.hall.kits import Kit, Tools, handovers_for, kits
 from synth.hall.lanes import STRAIGHT_ON
 from synth.hall.measures import hall_measured, hall_rank, output_wanted
@@ -35,6 +37,12 @@ MORE_ROWS: Final = 1
 """Halls with more rows a side than the fewest that will do are looked at, so many of them."""
 ROWS_TRIED: Final = 4
 """Rows a side beyond the fewest that reach that are tried, while none is fast enough."""
+EXTENTS: Final[Mapping[str, Callable[[Cell], int]]] = {
+    "volume": prod,
+    "footprint": lambda size: size[0] * size[1],
+    "height": lambda size: size[2],
+}
+"""Measures that are known from the site alone."""
 STOPPED: Final = "stopped"
 """What speaks against a hall that could not be tried to the end."""
 
@@ -132,6 +140,8 @@ class _Search:
         sides = wings_of(self.spec, self.answer.furnaces, rows, kit)
         if sides is None:
             return self._refused(kit, rows, "no room was found for its gates beside its lanes")
+        if self._is_worse(sides):
+            return False
         layout, fault = put_together(self.spec, sides)
         if isinstance(fault, Misfit):
             self.without_room.append(_WithoutRoom(kit, rows, sides, fault))
@@ -145,6 +155,15 @@ class _Search:
         self.answer.proposals.append(proposal)
         self.request.found(proposal)
         return True
+
+    def _is_worse(self, sides: list[list[Wing]]) -> bool:
+        """As many halls as are wanted are found, and none of them is as large by the first measure of the ranking as
+        this one is at least, before it is put together."""
+        extent = EXTENTS.get(self.spec.order[0])
+        if extent is None or len(self.answer.proposals) < self.request.top:
+            return False
+        found = sorted(extent(one.layout.size) for one in self.answer.proposals)
+        return extent(joined(sides, Gaps(0)).size) > found[self.request.top - 1]
 
     def _judged(
         self, layout: Layout, kit: Kit, sides: list[list[Wing]], stopped: Callable[[], bool]
