@@ -7,15 +7,32 @@ from functools import partial
 from pathlib import Path
 
 from sim.errors import InputError
+from sim.files.places import printable
+from sim.files.reading import load_layout
 from splitwright.background import in_background
 from splitwright.failures import DONE, NO_ANSWER
 from splitwright.hall_report import hall_report
 from splitwright.output import complain, emit_json, show
 from splitwright.progress import line_progress
 from splitwright.proposal_files import write_layouts, write_pages
+from splitwright.spec_input import known_hall
+from synth.hall.measures import hall_rank
 from synth.hall.piece_file import PieceFile, Pieces, users_pieces
 from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec import HallSpec
+from synth.read_hall import HallGiven, read_hall
+from synth.read_off import moved_to_origin
+
+
+def hall_to_better(path: Path) -> tuple[HallSpec, HallGiven | None]:
+    """The hall that a spec asks for; of a layout, what it is an answer to, and what it is. Raises InputError."""
+    if path.suffix.lower() == ".toml":
+        return known_hall(path), None
+    try:
+        given = read_hall(moved_to_origin(load_layout(path)))
+    except InputError as error:
+        raise error.within(printable(str(path))) from None
+    return given.spec, given
 
 
 def propose_a_hall(
@@ -32,8 +49,10 @@ def propose_a_hall(
     quiet: bool,
     memory_limit: int | None = None,
     resume: Path | None = None,
+    given: HallGiven | None = None,
 ) -> int:
-    """Print the halls found; the exit status. Raises InputError for options that the search for halls does not have."""
+    """Print the halls found, if a hall is ``given`` those that are better; the exit status. Raises InputError for
+    options that the search for halls does not have."""
     if resume is not None:
         raise InputError("a hall is put together anew each time, in seconds; leave it out", file="--resume")
     if memory_limit is not None:
@@ -56,6 +75,9 @@ def propose_a_hall(
     with line_progress(quiet) as told:
         request.told = told
         answer = in_background(lambda: propose_hall(spec, request), request.stop)
+    if given is not None:
+        bar = hall_rank(given.measures, spec.order)
+        answer.proposals = [one for one in answer.proposals if hall_rank(one.measures, spec.order) < bar]
     for fault in kept.faults:
         complain(fault)
     files = [] if out is None else write_layouts(out, [one.layout for one in answer.proposals])
@@ -64,7 +86,8 @@ def propose_a_hall(
 
         files += write_pages(quiet, partial(hall_pages, out, spec, answer))
     if as_json:
-        emit_json(answer.as_json([str(path) for path in files]))
+        stood = {} if given is None else {"given": given.measures.as_json()}
+        emit_json({**answer.as_json([str(path) for path in files]), **stood})
     else:
-        show(*hall_report(spec, answer, files, quiet))
+        show(*hall_report(spec, answer, files, quiet, given))
     return DONE if answer.proposals else NO_ANSWER

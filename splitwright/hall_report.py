@@ -16,14 +16,20 @@ from synth.hall.pieces import RowPieces
 from synth.hall.result import HallAnswer, HallProposal
 from synth.hall.spec import HallSpec
 from synth.loads import gaps_text, loads_text
+from synth.read_hall import HallGiven
 
 FACES: Final = {"top": "feed row", "side": "fuel row"}
 REFUSALS_MOST: Final = 3
 
 
-def hall_report(spec: HallSpec, answer: HallAnswer, files: Sequence[Path], quiet: bool) -> list[RenderableType]:
-    """Everything that is printed, in order; ``quiet``: the verdict and the files only."""
-    lines: list[RenderableType] = [*hall_verdict(spec, answer)]
+def hall_report(
+    spec: HallSpec, answer: HallAnswer, files: Sequence[Path], quiet: bool, given: HallGiven | None = None
+) -> list[RenderableType]:
+    """Everything that is printed, in order; ``quiet``: the verdict and the files only. ``given``: the hall to be
+    bettered."""
+    lines: list[RenderableType] = [*(hall_verdict(spec, answer) if given is None else _bettered(answer, given))]
+    if given is not None and not quiet:
+        lines += given.lines()
     if not quiet and answer.proposals:
         best = answer.proposals[0]
         lines += ["", hall_table(answer.proposals), *_bound(answer), ""]
@@ -47,6 +53,20 @@ def hall_verdict(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:
         yield f"A site of {site} would {does}, the least change for the halls looked at ({shown} in the simulator)."
     elif not answer.proposals:
         yield from _next_steps(spec, answer)
+
+
+def _bettered(answer: HallAnswer, given: HallGiven) -> Iterator[str]:
+    """Whether a better hall was found than the one that stands, and how much smaller one could be."""
+    what, cells = printable(given.layout.title or "the hall"), given.measures.volume
+    if answer.proposals:
+        best = answer.proposals[0].measures
+        size = f"{' x '.join(map(str, best.box))} = {best.volume} cells, {counted(best.parts, 'part')}"
+        stood = f"in the place of {cells} and {given.measures.parts}"
+        yield f"{what}: a better hall, confirmed in the simulator: {size}, {stood}."
+    else:
+        yield f"{what}: no better hall was found within the limits; that is no proof that none exists."
+        if answer.bound is not None:
+            yield f"No hall of its kind takes fewer than {answer.bound.cells} cells (proved; scope: docs/halls.md)."
 
 
 def _next_steps(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:

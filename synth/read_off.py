@@ -64,8 +64,7 @@ def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
     if not layout.streams:
         raise InputError("there is no stream to be split", field="streams")
     readings = [_reading(layout, stream) for stream in layout.streams]
-    outputs = {frozenset(stream.outputs) for stream in layout.streams}
-    if len(outputs) > 1:
+    if is_of_a_hall(layout):
         raise InputError("the streams have different outputs; all must feed the same furnaces", field="streams")
     scheme = asked_scheme(readings)
     spec = Spec(
@@ -81,6 +80,11 @@ def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
         scheme=scheme.name,
     )
     return spec, readings
+
+
+def is_of_a_hall(layout: Layout) -> bool:
+    """Its streams do not all serve the same furnaces."""
+    return len({frozenset(stream.outputs) for stream in layout.streams}) > 1
 
 
 def asked_scheme(readings: Sequence[StreamReading]) -> Scheme:

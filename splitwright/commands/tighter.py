@@ -27,14 +27,14 @@ from splitwright.search_options import (
     request_of,
 )
 from splitwright.searching import searched
-from splitwright.spec_input import known_hall, known_spec
+from splitwright.spec_input import known_spec
 from splitwright.tighter_report import Given, tighter_report
 from synth.hall.spec_file import is_hall
 from synth.judge import Judge
 from synth.measures import rank_key
 from synth.plots import Size, fewest_layers, row_length, sizes, volume
 from synth.propose import tighter as search
-from synth.read_off import moved_to_origin, spec_of_layout
+from synth.read_off import is_of_a_hall, moved_to_origin, spec_of_layout
 from synth.result import Answer
 from synth.scope import needed_handovers
 from synth.spec import Spec
@@ -76,11 +76,15 @@ def tighter(
     The best layout is written to DIR (default: build/tighter-NAME) as soon as it is found. Ctrl-C keeps everything.
     Exit status: 0 found, 1 none exists (proved), 2 bad input, 3 stopped by a limit without an answer.
     """
-    if spec_or_layout.suffix.lower() == ".toml" and is_hall(spec_or_layout):
-        from splitwright.hall_proposing import propose_a_hall  # what halls take is loaded for halls alone
+    if _is_of_a_hall(spec_or_layout):
+        from splitwright.hall_proposing import (  # what halls take is loaded for halls alone
+            hall_to_better,
+            propose_a_hall,
+        )
 
+        hall, stands = hall_to_better(spec_or_layout)
         return propose_a_hall(
-            known_hall(spec_or_layout), out=out or Path("build") / f"tighter-{spec_or_layout.stem}", top=top,
+            hall, given=stands, out=out or Path("build") / f"tighter-{spec_or_layout.stem}", top=top,
             time_limit=time_limit, workers=workers, seed=seed, pieces=None, sheets=False, as_json=as_json, quiet=quiet,
             memory_limit=memory_limit, resume=resume,
         )  # fmt: skip
@@ -117,6 +121,10 @@ def _status(answer: Answer) -> int:
     if answer.proposals:
         return DONE
     return NO if answer.complete else NO_ANSWER
+
+
+def _is_of_a_hall(path: Path) -> bool:
+    return is_hall(path) if path.suffix.lower() == ".toml" else is_of_a_hall(load_layout(path))
 
 
 def _asked(path: Path) -> _Asked:

@@ -26,7 +26,7 @@ from sim.world import Finding
 from synth.confirm import SCREEN, SCREENED, handovers_to_try
 from synth.improve.differences import Change, changes_between
 from synth.improve.patterns import OPTIONS_MOST, Laid, Pattern, alone, choices, known_patterns, laid_over, overlaid
-from synth.improve.reading import Meant, meant_by
+from synth.improve.reading import Meant, meant_by, wanted_of
 from synth.improve.request import Request
 from synth.improve.result import Checked, Improvement
 from synth.improve.single import changed, single_changes
@@ -123,15 +123,19 @@ class Hall:
         parts = tuple(part for part in self.build.parts if part.at in working | self.study.rows.of.keys())
         return list(with_room(replace(self.build, parts=parts), room).parts)
 
-    def trials(self, layout: Layout, schemes: Mapping[str, str]) -> Trials:
-        """The trials of a build of the same streams."""
-        rules = layout.rules_in_force(self.rules)
-        terms = {}
+    def terms(self, layout: Layout, of_rows: Mapping[str, str]) -> dict[str, Terms]:
+        """What is asked of each stream, by the scheme that its row is to work by."""
+        rules, terms = layout.rules_in_force(self.rules), {}
         for stream in layout.streams:
-            scheme, item = scheme_named(schemes[stream.name]), layout.items.get(stream.item)
+            scheme, item = scheme_named(of_rows[stream.name]), layout.items.get(stream.item)
             stack = (item.stack if item else None) or rules.stack
-            terms[stream.name] = Terms(scheme.held(len(stream.outputs), rules, stack), "stream" in scheme.even_for)
-        return Trials(layout, self.rules, terms)
+            held = scheme.held(len(stream.outputs), rules, stack)
+            terms[stream.name] = Terms(held, wanted_of(scheme) == "stream")
+        return terms
+
+    def trials(self, layout: Layout, of_rows: Mapping[str, str]) -> Trials:
+        """The trials of a build of the same streams."""
+        return Trials(layout, self.rules, self.terms(layout, of_rows))
 
     def accepts(self, layout: Layout, of_rows: Mapping[str, str]) -> bool:
         """No finding, and every trial passes."""

@@ -12,7 +12,7 @@ from sim.layout import Layout, Stream
 from sim.parts import Bin, Furnace, Node
 from sim.rulebook import load_rulebook
 from synth.model.question import Standing
-from synth.read_off import first_number, spec_of_layout
+from synth.read_off import first_number, is_of_a_hall, spec_of_layout
 from synth.schemes.registry import admissible, scheme_named, schemes, why_not
 from synth.schemes.scheme import Scheme
 from synth.spec import EvenFor, Face, Spec, StreamSpec
@@ -31,7 +31,7 @@ class Meant:
 
     def under(self, scheme: Scheme) -> Spec:
         """The spec with that scheme pinned."""
-        return replace(self.spec, scheme=scheme.name, even_for=_even_for(scheme), leftovers=scheme.leaves)
+        return replace(self.spec, scheme=scheme.name, even_for=wanted_of(scheme), leftovers=scheme.leaves)
 
     def placed(self, build: Layout, east: int = 0, north: int = 0) -> Meant:
         """The same task in a larger site, in which everything lies so much farther east and north."""
@@ -83,7 +83,7 @@ def _check_outputs(layout: Layout) -> None:
             if not isinstance(layout.by_cell.get(cell), Furnace):
                 fault = f"its output {cell_text(cell)} is no furnace; rows that serve furnaces alone can be improved"
                 raise InputError(fault, field=f"streams.{stream.name}")
-    if len({frozenset(stream.outputs) for stream in layout.streams}) > 1:
+    if is_of_a_hall(layout):
         raise InputError("the streams have different outputs; all must feed the same furnaces", field="streams")
     served = {cell for stream in layout.streams for cell in stream.outputs}
     for part in layout.parts:
@@ -115,7 +115,7 @@ def _of_its_nodes(layout: Layout, spec: Spec) -> tuple[Scheme, ...]:
 
 
 def _serves(scheme: Scheme, spec: Spec) -> bool:
-    return why_not(scheme, replace(spec, even_for=_even_for(scheme), leftovers=scheme.leaves)) is None
+    return why_not(scheme, replace(spec, even_for=wanted_of(scheme), leftovers=scheme.leaves)) is None
 
 
 def _scheme_kept(layout: Layout) -> Scheme | None:
@@ -128,7 +128,7 @@ def _scheme_kept(layout: Layout) -> Scheme | None:
     return first if all(reading.scheme == first for reading in readings) else None
 
 
-def _even_for(scheme: Scheme) -> EvenFor:
+def wanted_of(scheme: Scheme) -> EvenFor:
     """A burst where the scheme is even for one: what a build passes for first. But a scheme that keeps items back is
     wanted for streams alone, and small loads would say nothing of it."""
     keeps_back = scheme.leaves == "hold" and "stream" in scheme.even_for

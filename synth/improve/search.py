@@ -29,6 +29,7 @@ from synth.improve.single import TRIED_MOST, changed, single_changes, try_single
 from synth.improve.spaces import cropped, with_room
 from synth.improve.words import node_labels
 from synth.judge import Judge
+from synth.read_off import is_of_a_hall
 from synth.schemes.registry import scheme_named
 from synth.schemes.scheme import Scheme
 from synth.spec import Spec
@@ -55,7 +56,7 @@ TURNS: Final = 2
 def improve(layout: Layout, request: Request) -> Improvement:
     """The cheapest list of changes that makes the build pass. Raises InputError where its item network is beyond the
     search (``reading``)."""
-    if len({frozenset(stream.outputs) for stream in layout.streams}) > 1:
+    if is_of_a_hall(layout):
         return improve_hall(layout, request)
     began = time.monotonic()
     meant = meant_by(layout, request.scheme)
