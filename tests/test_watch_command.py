@@ -31,7 +31,7 @@ item = "clay"
 EVEN = (
     "Even: feed 18 / 18 for this one load (feed=36, there at once), the layout's update order and handover 8 and 7.\n"
 )
-"""Six kilns, 5 x 9 x 5 (by hand: ``test_hall_site``); the pieces of their rows come with splitwright."""
+"""Six kilns, 10 x 4 x 5, or 4 x 10 x 5; the pieces of their rows come with splitwright."""
 
 
 class Watched:
@@ -242,13 +242,13 @@ def test_a_spec_becomes_one_of_a_hall_and_back(watching: Callable[..., Watched],
     assert faults(found["hall"], "splitwright-hall-proposals-1") == []
     (best,) = found["hall"]["layouts"]
     assert found["hall"]["furnaces"] == sum(map(sum, best["wings"])) == 6
-    assert best["measures"]["box"] == [5, 9, 5]
+    assert best["measures"]["box"] == [10, 4, 5]
     renamed_over(spec, HALL.replace('fires = "clay"', 'fires = "loam"'))
     assert "loam" in watched.document(3)["fault"]
     renamed_over(spec, f"{HALL}[site]\nsize = [4, 9, 5]\n")
     tight = watched.document(4)["hall"]
     assert tight["layouts"] == []
-    assert tight["refusals"][0].endswith("takes 5 x 9 x 5 cells: the width of 4 is 1 too small")
+    assert tight["refusals"][0].endswith("takes 10 x 4 x 5 cells (turned: 4 x 10 x 5): the depth of 9 is 1 too small")
     renamed_over(spec, TOO_TIGHT)
     assert "hall" not in watched.document(5)
     assert watched.ended().count("\n") == 5
@@ -260,14 +260,14 @@ def test_the_best_hall_is_drawn_and_none_is_told_with_why(watching: Callable[...
     watched = watching(str(spec), "--time-limit", "60")
     first = watched.until(lambda text: "layer 4" in text and text.endswith("\n\n"))
     assert "Small brickyard: 6 furnaces on 2 sides: one hall, confirmed in the simulator.\n" in first
-    assert re.search(r"^ +1 +5 x 9 x 5 +225 ", first, re.MULTILINE), first
+    assert re.search(r"^ +1 +10 x 4 x 5 +200 ", first, re.MULTILINE), first
     assert "layer 0 (ground)" in first
     renamed_over(spec, f"{HALL}[site]\nsize = [4, 9, 5]\n")
     second = watched.until(lambda text: text.count("hall.toml\n") == 2 and text.endswith("\n\n")).removeprefix(first)
     _, headline, room, *refusals = second.strip().splitlines()
     assert headline.endswith("no hall found within the limits; that is no proof that none exists.")
-    assert room.startswith("A site of 5 x 9 x 5 would do, ")
-    assert refusals[0].endswith("takes 5 x 9 x 5 cells: the width of 4 is 1 too small.")
+    assert room.startswith("A site of 4 x 10 x 5 would do, ")
+    assert refusals[0].endswith("takes 10 x 4 x 5 cells (turned: 4 x 10 x 5): the depth of 9 is 1 too small.")
     watched.ended()
 
 
@@ -290,7 +290,7 @@ def test_quiet_tells_the_verdict_on_a_hall_alone(watching: Callable[..., Watched
     watched.until(lambda text: "would do" in text)
     headline, room = watched.ended().splitlines()
     assert "no hall found" in headline
-    assert room.startswith("A site of 5 x 9 x 5 would do, ")
+    assert room.startswith("A site of 4 x 10 x 5 would do, ")
 
 
 @pytest.mark.parametrize("name", ["none.plan", ".", "no\0name.plan"])
