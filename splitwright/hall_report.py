@@ -13,7 +13,7 @@ from sim.files.places import all_of, counted, printable
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
 from synth.hall.pieces import RowPieces
-from synth.hall.result import HallAnswer, HallProposal
+from synth.hall.result import HallAnswer, HallBound, HallProposal
 from synth.hall.spec import HallSpec
 from synth.loads import gaps_text, loads_text
 from synth.read_hall import HallGiven
@@ -35,7 +35,7 @@ def hall_report(
         lines += ["", hall_table(answer.proposals), *_bound(answer), ""]
         lines += ["The first one, layer by layer, north at the top:", ""]
         lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend(best.layout), ""]
-        lines += [_pieces_table(best), "", *_shown(spec, best)]
+        lines += [_pieces_table(best), "", *_shown(spec, best, answer.bound)]
     if not quiet:
         lines += list(refusal_lines(answer))
         lines.append(f"Pieces: {answer.pieces_s:.1f} s; joining, checks and trials: {answer.joining_s:.1f} s.")
@@ -64,7 +64,7 @@ def _bettered(answer: HallAnswer, given: HallGiven) -> Iterator[str]:
         stood = f"in the place of {cells} and {given.measures.parts}"
         yield f"{what}: a better hall, confirmed in the simulator: {size}, {stood}."
     else:
-        yield f"{what}: no better hall was found within the limits; that is no proof that none exists."
+        yield f"{what}: no better hall was found {_where(answer)}; that is no proof that none exists."
         if answer.bound is not None:
             yield f"No hall of its kind takes fewer than {answer.bound.cells} cells (proved; scope: docs/halls.md)."
 
@@ -91,10 +91,15 @@ def _headline(spec: HallSpec, answer: HallAnswer) -> str:
     sides = counted(spec.sides, "side")
     what = f"{printable(spec.title)}: {counted(answer.furnaces, 'furnace')} on {sides}"
     if not answer.proposals:
-        return f"{what}: no hall found within the limits; that is no proof that none exists."
+        return f"{what}: no hall found {_where(answer)}; that is no proof that none exists."
     count = len(answer.proposals)
     found = f"{count} halls, each confirmed" if count > 1 else "one hall, confirmed"
     return f"{what}: {found} in the simulator."
+
+
+def _where(answer: HallAnswer) -> str:
+    """Among which halls the search was."""
+    return "among those that known rows make" if answer.complete else "within the limits"
 
 
 def hall_table(proposals: Sequence[HallProposal]) -> RenderableType:
@@ -138,7 +143,7 @@ def _pieces_table(proposal: HallProposal) -> RenderableType:
     return table
 
 
-def _shown(spec: HallSpec, best: HallProposal) -> Iterator[str]:
+def _shown(spec: HallSpec, best: HallProposal, bound: HallBound | None) -> Iterator[str]:
     yield "  head, stretch, tail, relays: wiring parts of each piece; reach: furnaces of the longest row (by trial)."
     yield f"Shown of the whole, by trial: every stream split evenly for loads of {loads_text(best.measures.loads)},"
     if best.measures.trickled:
@@ -151,7 +156,10 @@ def _shown(spec: HallSpec, best: HallProposal) -> Iterator[str]:
         yield "Shown of each row by itself, as [split] demands (no row acts on another): " + _demanded(spec) + "."
     for row in (best.kit.feed, best.kit.fuel):
         yield from _claims(row)
-    yield "The whole is the best found of the halls joined from such pieces, no more; no smaller one is ruled out."
+    open_to = "no smaller one is ruled out"
+    if bound is not None and bound.cells < best.measures.volume:
+        open_to = f"none from {bound.cells} to {best.measures.volume - 1} cells is ruled out"
+    yield f"The whole is the best found of the halls joined from such pieces, no more; {open_to}."
     if best.measures.held_at_start:
         yield f"Its nodes start with {counted(best.measures.held_at_start, 'item')}, which must be put in by hand."
     yield "Models a block world: no guide to real kilns, furnaces or wiring; local codes and licensed practice rule."
@@ -176,4 +184,4 @@ def refusal_lines(answer: HallAnswer) -> Iterator[str]:
     for refusal in shown:
         yield f"Not taken: {printable(refusal)}."
     if len(answer.refusals) > len(shown):
-        yield f"Not taken: {len(answer.refusals) - len(shown)} more."
+        yield f"Not taken: {len(answer.refusals) - len(shown)} more (--json has them all)."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from rich.console import RenderableType
@@ -11,7 +11,9 @@ from sim.files.layout_json import layout_to_json
 from sim.files.picture import layers_side_by_side
 from sim.files.places import all_of, counted, printable
 from sim.geometry import cell_text
+from sim.layout import Layout
 from sim.rulebook import default_rules
+from sim.trial import StreamResult
 from sim.world import Finding
 from splitwright.findings import findings_table
 from splitwright.output import stdout_width
@@ -195,7 +197,7 @@ def _handovers(found: Checked) -> str:
 def _details(answer: Improvement) -> Iterator[RenderableType]:
     if answer.status != "passes":
         yield ""
-        yield from _before(answer.before)
+        yield from _before(answer.before, answer.build)
     if answer.status == "passes":
         yield from _tried(answer.before)
     if answer.status == "found" and answer.after is not None and answer.layout is not None:
@@ -226,24 +228,31 @@ def _tried(found: Checked) -> Iterator[str]:
     yield f"Tried: {loads_text(loads_of(found.trials))}{trickled} (N = {outputs}); no other load, gap or update order."
 
 
-def _before(found: Checked) -> Iterator[RenderableType]:
+def _before(found: Checked, build: Layout) -> Iterator[RenderableType]:
     if found.findings:
         yield "Before: the design checks find"
         yield findings_table(found.findings)
     for one in found.failed:
-        yield f"Before: {_failure(one)}"
+        yield f"Before: {_failure(one, build)}"
 
 
-def _failure(one: TrialRecord) -> str:
+def _failure(one: TrialRecord, build: Layout) -> str:
     load = f"items that trickle in ({one.pattern})" if one.pattern else f"{counted(one.per_target, 'item')} a target"
     times = f", {one.times} times over" if one.times > 1 else ""
-    shares = "; ".join(
-        f"{printable(s.name)} {'/'.join(map(str, s.delivered))}" + (f", {s.held} left in nodes" if s.held else "")
-        for s in one.result.streams
-    )
+    items = {stream.name: stream.item for stream in build.streams}
+    each = ((s, "/".join(map(str, s.delivered))) for s in one.result.streams)
+    shares = "; ".join(f"{printable(s.name)} {came}{_left(s, items)}" for s, came in each)
     faults = "".join(f"; {_finding_text(finding)}" for finding in one.result.findings)
     rest = "" if one.result.at_rest else "; it does not come to rest"
     return f"with {load}{times} (handover {one.handover}) it delivers {shares}{rest}{faults}"
+
+
+def _left(stream: StreamResult, items: Mapping[str, str]) -> str:
+    """What did not come out. Where streams share a kind, trials tell apart what came out, not what nodes hold."""
+    if list(items.values()).count(items[stream.name]) > 1:
+        kept = stream.given - sum(stream.delivered)
+        return f", {kept} not delivered" if kept > 0 else ""
+    return f", {stream.held} left in nodes" if stream.held else ""
 
 
 def _finding_text(one: Finding) -> str:

@@ -16,6 +16,7 @@ from synth.sizing.figures import Figure
 from synth.sizing.size import Sizing
 from synth.sizing.stations import Station
 
+Size = tuple[int, int, int]
 FORMAT: Final = "splitwright-size/1"
 NOTES: Final = (
     "side: furnaces of one side; rows: of that side; /h: an hour of world time.",
@@ -80,13 +81,25 @@ def bottleneck_line(sizing: Sizing) -> str:
     )
 
 
-def room_lines(room: Footprint | None) -> Iterator[str]:
+def room_lines(hall: HallSpec, room: Footprint | None) -> Iterator[str]:
     """The site that will do, and below what none will."""
-    if room is not None:
+    if room is None:
+        yield "Room: not known before propose has searched; the rows whose room is known do something else."
+    else:
         box = " x ".join(map(str, room.box))
         yield f"Room: {box} = {room.cells} cells as known rows have it (an estimate; propose builds and confirms it)."
+        if hall.size is not None and not any(_is_within(box, hall.size) for box in _both_ways(room.box)):
+            yield f"  The site of {' x '.join(map(str, hall.size))} has no room for that."
         if room.at_least is not None:
             yield f"  No hall of that kind takes fewer than {room.at_least} cells (proved; scope: docs/halls.md)."
+
+
+def _both_ways(box: Size) -> tuple[Size, Size]:
+    return box, (box[1], box[0], box[2])
+
+
+def _is_within(box: Size, site: Size) -> bool:
+    return all(side <= there for side, there in zip(box, site, strict=True))
 
 
 def _together(stations: tuple[Station, ...]) -> str:

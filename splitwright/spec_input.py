@@ -31,7 +31,9 @@ def known_hall(path: Path) -> HallSpec:
     for stream in hall.streams:
         if not serving(stream) and not may_be_gated(hall, stream):
             known = ", ".join([*(name for name, scheme in schemes().items() if repeats(scheme)), BATCHED.name])
-            fault = f"no scheme of a hall serves it: its rows are alike all along, with one lock each ({known})"
+            eased = stream.leftovers == "deliver" and stream.scheme is None
+            cure = ' as it is; say leftovers = "hold", or even_for = "burst"' if eased else ""
+            fault = f"no scheme of a hall serves it{cure}: its rows are alike all along, with one lock each ({known})"
             raise InputError(fault, file=str(path), field=f"streams.{stream.name}")
     return hall
 

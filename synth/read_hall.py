@@ -11,7 +11,7 @@ from sim.layout import Layout
 from sim.parts import Bin, Finish, Furnace
 from sim.production.lines import product_lines
 from sim.production.run import settled_output
-from sim.rulebook import load_rulebook
+from sim.rulebook import default_rules, load_rulebook
 from synth.hall.confirm import hall_trials
 from synth.hall.measures import FULL, HallMeasures, furnace_bound, hall_measured
 from synth.hall.putting_together import out_of_reach
@@ -38,9 +38,11 @@ class HallGiven:
         yield f"As it stands: {w} x {d} x {h} = {w * d * h} cells, {counted(self.measures.parts, 'part')}."
         streams = all_of([f"{one.item} from the {one.enters} by {one.scheme}s" for one in self.spec.streams])
         kilns, bins = counted(self.spec.furnaces or 0, "furnace"), self.spec.product_bins
-        into = f"into {counted(bins, 'product bin')}" if bins else "into as many product bins as it takes"
+        there = counted(len(_product_bins(self.layout)), "product bin")
+        into = f"into {counted(bins, 'product bin')}" if bins else f"into any number of product bins (it has {there})"
         reach = f"; in reach by hand: {all_of(sorted(self.spec.reachable))}" if self.spec.reachable else ""
         yield f"Asked for: {kilns} at {float(self.measures.output):.0f} products an hour, {streams}, {into}{reach}."
+        yield "  Its shape, the lengths of its rows and where its bins stand are free."
 
 
 def read_hall(layout: Layout) -> HallGiven:
@@ -69,7 +71,7 @@ def read_hall(layout: Layout) -> HallGiven:
 
 
 def _spec(layout: Layout, hall: Hall, faces: dict[Face, str]) -> HallSpec:
-    bins = {cell for line in product_lines(layout, hall.rules) for cell in line.bins}
+    bins = _product_bins(layout)
     usual: tuple[tuple[str, Face], ...] = (("feed", "top"), ("fuel", "side"))
     streams = []
     for name, face in usual:
@@ -91,6 +93,10 @@ def _spec(layout: Layout, hall: Hall, faces: dict[Face, str]) -> HallSpec:
         items=dict(layout.items),
         overrides=dict(layout.rules),
     )
+
+
+def _product_bins(layout: Layout) -> set[tuple[int, int, int]]:
+    return {cell for line in product_lines(layout, default_rules()) for cell in line.bins}
 
 
 def _finish(layout: Layout, cells: set[tuple[int, int, int]]) -> Finish:

@@ -9,7 +9,8 @@ from sim.errors import InputError
 from sim.geometry import Cell, cell_text, step
 from sim.layout import Layout, Stream
 from sim.parts import Furnace, Node
-from sim.rulebook import load_rulebook
+from sim.production.lines import product_lines
+from sim.rulebook import default_rules, load_rulebook
 from synth.built import box_of
 from synth.images import moved
 from synth.read_locks import LockReading, fits, lock_readings
@@ -64,7 +65,7 @@ def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
     if not layout.streams:
         raise InputError("there is no stream to be split", field="streams")
     readings = [_reading(layout, stream) for stream in layout.streams]
-    if is_of_a_hall(layout):
+    if serves_apart(layout):
         raise InputError("the streams have different outputs; all must feed the same furnaces", field="streams")
     scheme = asked_scheme(readings)
     spec = Spec(
@@ -83,6 +84,12 @@ def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
 
 
 def is_of_a_hall(layout: Layout) -> bool:
+    """Its streams do not all serve the same furnaces; or there are several, and product is collected."""
+    several = len(layout.streams) > 1
+    return several and (serves_apart(layout) or bool(product_lines(layout, default_rules())))
+
+
+def serves_apart(layout: Layout) -> bool:
     """Its streams do not all serve the same furnaces."""
     return len({frozenset(stream.outputs) for stream in layout.streams}) > 1
 

@@ -211,7 +211,7 @@ def test_more_product_bins_than_pairs_are_not_put_there(tmp_path: Path) -> None:
     found = answer("propose", str(spec), "--top", "9")
     in_line = [one for one in found["layouts"] if one["product_leaves_at"] == STRAIGHT_ON]
     assert all(len(one["wings"][0]) == 2 for one in in_line), "two pairs, two bins"
-    assert any("has places for 1 product bin; wanted are 2" in why for why in found["refusals"])
+    assert any("has places for 1 product bin; the spec wants 2" in why for why in found["refusals"])
 
 
 @pytest.mark.parametrize("words", [("--resume", "x.json"), ("--memory-limit", "512")], ids=lambda words: words[0])

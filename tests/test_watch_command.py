@@ -265,7 +265,7 @@ def test_the_best_hall_is_drawn_and_none_is_told_with_why(watching: Callable[...
     renamed_over(spec, f"{HALL}[site]\nsize = [4, 9, 5]\n")
     second = watched.until(lambda text: text.count("hall.toml\n") == 2 and text.endswith("\n\n")).removeprefix(first)
     _, headline, room, *refusals = second.strip().splitlines()
-    assert headline.endswith("no hall found within the limits; that is no proof that none exists.")
+    assert headline.endswith("no hall found among those that known rows make; that is no proof that none exists.")
     assert room.startswith("A site of 4 x 10 x 5 would do, ")
     assert refusals[0].endswith("takes 10 x 4 x 5 cells (turned: 4 x 10 x 5): the depth of 9 is 1 too small.")
     watched.ended()

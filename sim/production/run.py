@@ -91,7 +91,7 @@ def settled_output(layout: Layout, rules: Rules | None = None) -> Fraction:
         (report,) = production_run(layout, rules, float(hours), ("steady",))
         before = output
         came, output = report.came, Fraction(report.came - came)
-    return output
+    return min(output, first.bound.per_hour)  # an hour may bring what waited, too
 
 
 def run_incident(

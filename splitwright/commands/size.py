@@ -86,5 +86,5 @@ def size(
         show(answer_line(sizing))
     else:
         show(size_table(hall, sizing), "", stations_table(sizing), "", answer_line(sizing), bottleneck_line(sizing),
-             *room_lines(room), *NOTES)  # fmt: skip
+             *room_lines(hall, room), *NOTES)  # fmt: skip
     return DONE

@@ -60,7 +60,7 @@ class OtherBins:
     wanted: int
 
     def __str__(self) -> str:
-        return f"has places for {counted(self.places, 'product bin')}; wanted are {self.wanted}"
+        return f"has places for {counted(self.places, 'product bin')}; the spec wants {self.wanted}"
 
 
 def shared_out(items: int, among: int) -> list[int]:
@@ -119,7 +119,7 @@ def _too_slow(spec: HallSpec, layout: Layout) -> str:
     wanted = output_wanted(layout, spec)
     if carried >= wanted:
         return ""
-    return f"its product lines carry {float(carried):.0f} an hour at most; wanted are {float(wanted):.0f}"
+    return f"its product lines carry {float(carried):.0f} an hour at most; the spec wants {float(wanted):.0f}"
 
 
 def _without_idle(layout: Layout, spec: HallSpec) -> Layout:

@@ -184,7 +184,7 @@ class _Search:
         measures = hall_measured(layout, trials, output, spec)
         wanted = output_wanted(layout, spec)
         if output < wanted:
-            return f"makes {float(output):.0f} an hour; wanted are {float(wanted):.0f}"
+            return f"makes {float(output):.0f} an hour; the spec wants {float(wanted):.0f}"
         return HallProposal(layout, measures, kit, tuple(tuple(wing.n for wing in side) for side in sides))
 
     def _room(self) -> Room | None:

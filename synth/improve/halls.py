@@ -19,7 +19,7 @@ from sim.couplings.study import Study, study_of
 from sim.geometry import VECTORS, Cell, step
 from sim.idle_wiring import idle_wiring
 from sim.layout import Layout, Stream
-from sim.parts import Part
+from sim.parts import Bin, Container, Furnace, Part
 from sim.production.lines import line_findings, product_lines
 from sim.rulebook import Rules, default_rules
 from sim.world import Finding
@@ -303,7 +303,18 @@ def _suspects(layout: Layout, findings: Sequence[Finding]) -> list[Change]:
     near: dict[Cell, None] = dict.fromkeys(one.at for one in findings if one.at is not None)
     near |= {step(cell, side): None for cell in list(near) for side in VECTORS}
     order = {cell: number for number, cell in enumerate(near)}
-    return sorted((one for one in single_changes(layout) if one.at in near), key=lambda one: order[one.at])
+    todo = (one for one in single_changes(layout) if one.at in near)
+    return sorted(todo, key=lambda one: (_how_far_it_goes(one), order[one.at]))
+
+
+def _how_far_it_goes(change: Change) -> int:
+    """What a hall does is changed least by taking away wiring or turning a part, most by another container."""
+    before, after = change.before, change.after
+    if after is None:
+        return 2 if isinstance(before, Container) else 0
+    if before is not None and before.kind == after.kind:
+        return 1
+    return 4 if isinstance(after, (Bin, Furnace)) else 3
 
 
 def _is_over(request: Request, until: float) -> bool:

@@ -12,7 +12,7 @@ from sim.layout import Layout, Stream
 from sim.parts import Bin, Furnace, Node
 from sim.rulebook import load_rulebook
 from synth.model.question import Standing
-from synth.read_off import first_number, is_of_a_hall, spec_of_layout
+from synth.read_off import first_number, serves_apart, spec_of_layout
 from synth.schemes.registry import admissible, scheme_named, schemes, why_not
 from synth.schemes.scheme import Scheme
 from synth.spec import EvenFor, Face, Spec, StreamSpec
@@ -83,7 +83,7 @@ def _check_outputs(layout: Layout) -> None:
             if not isinstance(layout.by_cell.get(cell), Furnace):
                 fault = f"its output {cell_text(cell)} is no furnace; rows that serve furnaces alone can be improved"
                 raise InputError(fault, field=f"streams.{stream.name}")
-    if is_of_a_hall(layout):
+    if serves_apart(layout):
         raise InputError("the streams have different outputs; all must feed the same furnaces", field="streams")
     served = {cell for stream in layout.streams for cell in stream.outputs}
     for part in layout.parts:
