@@ -129,7 +129,8 @@ def _bound(answer: HallAnswer) -> Iterator[str]:
         yield ""
         yield f"The first one takes {best} cells. No hall of its kind takes fewer than {bound.cells} (proved), so that"
         yield f"  at most {bound.gap:.0%} could be saved: each column takes {box} at least."
-        yield f"  Its kind: wings of such rows that stand {across} across. docs/halls.md has the whole scope."
+        yield f"  Its kind: wings of such rows, {across} across, a furnace in each column, columns in the middle alike"
+        yield "  and without gauge or relay along the row; docs/halls.md has the whole scope."
 
 
 def _pieces_table(proposal: HallProposal) -> RenderableType:

@@ -35,9 +35,10 @@ NETS: Final = 2
 AROUND: Final[tuple[Direction, ...]] = ("E", "W", "N", "S", "U", "D")
 ACROSS: Final[tuple[Direction, ...]] = ("N", "S")
 SCOPE: Final = (
-    "straight rows, all columns alike, a furnace in each; rows that lock all B while T0 holds and TN is empty (burst), "
-    "or while TN is empty (undrained); T above B, the feed's B above its furnace, the fuel's beside it, a product node "
-    "below; source bins above the row; in these columns no gauge, no relay along the row, no part that is always on, "
+    "halls of straight rows, a furnace in each column, with one column at least between two that are like it and lit "
+    "as it is; in such columns: rows that lock all B while T0 holds and TN is empty (burst), or while TN is empty "
+    "(undrained); T above B, the feed's B above its furnace, the fuel's beside it, a product node "
+    "below; no gauge, no relay along the row, no source bin, no part that is always on, "
     "and between a run and a lock one part at most (the default delays leave time for no more); signals of a row act "
     "on its own nodes alone, T not locked while its row fills, product nodes not at rest; no run ends for want of "
     "level; " + SOLVER

@@ -11,7 +11,7 @@ from synth.hall.joining import Gaps, joined, pairs_of
 from synth.hall.kits import Tools, close_kits
 from synth.hall.piece_file import Pieces
 from synth.hall.putting_together import wings_of
-from synth.hall.section_bounds import section_bound
+from synth.hall.section_bounds import hall_bound
 from synth.hall.spec import HallSpec
 
 
@@ -45,6 +45,6 @@ def footprint(spec: HallSpec, furnaces: int, pieces: Pieces) -> Footprint | None
         sides = wings_of(spec, furnaces, rows, kit) if rows * kit.longest >= side else None
         if sides is not None and spec.product_bins in (None, len(pairs_of(sides))):
             across, depth, height = joined(sides, Gaps(0)).size
-            bound = section_bound((kit.feed.scheme, kit.fuel.scheme), spec.rules)
+            bound = hall_bound((kit.feed, kit.fuel), [wing.n for side in sides for wing in side], spec.rules)
             found.append(Footprint((across, depth, height), None if bound is None else bound.of(furnaces)))
     return min(found, key=lambda one: one.cells, default=None)

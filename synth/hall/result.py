@@ -13,7 +13,7 @@ from synth.hall.cross_section import SCOPE
 from synth.hall.kits import Kit
 from synth.hall.lanes import STRAIGHT_ON
 from synth.hall.measures import HallMeasures
-from synth.hall.section_bounds import SectionBound, section_bound
+from synth.hall.section_bounds import SectionBound, hall_bound
 
 FORMAT: Final = "splitwright-hall-proposals/1"
 
@@ -44,10 +44,11 @@ class HallProposal:
         """What no hall of its kind can do without: as many furnaces, rows of the same schemes, as many wings across.
         None: nothing is shown of such rows under these rules."""
         across = 1 if self.kit.end == STRAIGHT_ON else len(self.wings)
-        section = section_bound((self.kit.feed.scheme, self.kit.fuel.scheme), rules, across)
+        numbers = [n for side in self.wings for n in side]
+        section = hall_bound((self.kit.feed, self.kit.fuel), numbers, rules, across)
         if section is None:
             return None
-        cells = section.of(sum(map(sum, self.wings)))
+        cells = section.of(sum(numbers))
         return HallBound(section, cells, 1 - cells / self.measures.volume)
 
     def as_json(self) -> dict[str, Any]:

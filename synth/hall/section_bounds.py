@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -17,11 +17,12 @@ from typing import Any, Final
 from sim.datafiles import data_dir
 from sim.rulebook import Rules
 from synth.hall.cross_section import SCOPE, Schemes, SectionAnswer, SectionQuestion, settle_section
+from synth.hall.pieces import RowPieces
 from synth.sources import sources_digest
 
 RESTS_ON: Final = (
     *("sim/geometry.py", "sim/parts.py", "sim/layout.py", "sim/signals", "sim/items"),
-    *("synth/hall/cross_section.py", "synth/model/clauses.py"),
+    *("synth/hall/cross_section.py", "synth/model/clauses.py", "synth/schemes", "synth/solver.py"),
 )
 NUMBERS: Final = ("period", "reach", "inverter_delay", "gauge_delay", "relay_step", "node_slots")
 
@@ -67,6 +68,23 @@ class SectionBound:
     def of(self, furnaces: int) -> int:
         """Cells that a hall of so many furnaces takes at least, all its wings standing so many across."""
         return -(-furnaces * self.cells // self.wings)
+
+
+ALIKE: Final = 3
+"""Columns behind the head that are alike, at least, so that one of them stands between two like it."""
+
+
+def hall_bound(
+    rows: tuple[RowPieces, RowPieces], furnaces: Iterable[int], rules: Rules, across: int = 1
+) -> SectionBound | None:
+    """What is kept of halls whose wings have rows like these, feed and fuel, and so many furnaces each, so many across.
+
+    None: nothing is; or no wing is so long that its columns repeat, so that nothing is said of it.
+    """
+    feed, fuel = rows
+    if max(furnaces) - max(feed.lead, fuel.lead) < ALIKE:
+        return None
+    return section_bound((feed.scheme, fuel.scheme), rules, across)
 
 
 def section_bound(schemes: tuple[str, str], rules: Rules, wings: int = 1) -> SectionBound | None:
