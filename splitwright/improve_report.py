@@ -46,6 +46,7 @@ def improvement_document(answer: Improvement) -> dict[str, Any]:
         "scheme": answer.scheme or None,
         "schemes": list(answer.schemes),
         "rows": list(answer.rows),
+        "output": None if answer.output is None else float(round(answer.output, 1)),
         "moved": list(answer.moved),
         "changes": [
             {
@@ -144,17 +145,26 @@ def _verdict(answer: Improvement) -> str:
     of_rows = kinds(answer.schemes or filter(None, [answer.scheme]))
     if answer.status == "passes":
         trials = f"it passes the trials of {of_rows} under handover {_handovers(answer.before)}"
-        return f"No change is needed; {trials}{_kept(answer)}."
+        return f"No change is needed; {trials}{_kept(answer)}{_makes(answer)}."
     if answer.status == "found":
         count = counted(len(answer.changes), "change")
         cost = "" if answer.cost == len(answer.changes) else f" at a cost of {answer.cost}"
         known = [_cheapest(answer)] if answer.proof else ["whether a cheaper one exists is open", *_bounds(answer)]
-        return f"{count}{cost} and it passes the trials of {of_rows}; {'; '.join(known)}."
+        return f"{count}{cost} and it passes the trials of {of_rows}{_makes(answer)}; {'; '.join(known)}."
     if answer.status == "none exists":
         which = "" if answer.impossible else f" that costs {answer.most} or less"
         return f"no list of changes{which} {_of_model(answer, answer.room)}."
     none = "no list of changes was found within the limit; that is no proof that none exists"
     return f"{'; '.join([none, *_bounds(answer)])}."
+
+
+def _makes(answer: Improvement) -> str:
+    """What comes out of a hall."""
+    if not answer.schemes:
+        return ""
+    if answer.output is None:
+        return ", and collects no product: no line of nodes leads from under a furnace to a bin"
+    return f", and makes {float(answer.output):.0f} products an hour"
 
 
 def _cheapest(answer: Improvement) -> str:

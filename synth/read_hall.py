@@ -41,7 +41,8 @@ class HallGiven:
         there = counted(len(_product_bins(self.layout)), "product bin")
         into = f"into {counted(bins, 'product bin')}" if bins else f"into any number of product bins (it has {there})"
         reach = f"; in reach by hand: {all_of(sorted(self.spec.reachable))}" if self.spec.reachable else ""
-        yield f"Asked for: {kilns} at {float(self.measures.output):.0f} products an hour, {streams}, {into}{reach}."
+        output, under = float(self.measures.output), " and ".join(map(str, self.measures.handovers))
+        yield f"Asked for: {kilns} at {output:.0f} products an hour under handover {under}, {streams}, {into}{reach}."
         yield "  Its shape, the lengths of its rows and where its bins stand are free."
 
 

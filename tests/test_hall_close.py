@@ -111,6 +111,16 @@ def test_a_hall_is_told_with_its_bound_and_gap(sixteen: tuple[dict[str, Any], La
     assert 0 < bound["cells"] <= cells
     assert bound["gap"] == pytest.approx(1 - bound["cells"] / cells, abs=1e-4)
     assert bound["wings_across"] == 1
+    told = run("propose", str(SPECS / "sixteen-kilns.toml"), "--top", "1").stdout
+    assert f"none from {bound['cells']} to {cells - 1} cells is ruled out" in told
+
+
+def test_no_bound_is_told_of_wings_whose_columns_do_not_repeat(tmp_path: Path) -> None:
+    """Two columns are the head's; of four kilns a wing none stands between two like it, of five one does."""
+    text = (SPECS / "sixteen-kilns.toml").read_text(encoding="utf-8")
+    for furnaces, told in ((8, False), (10, True)):
+        (tmp_path / "spec.toml").write_text(text.replace("furnaces = 16", f"furnaces = {furnaces}"), encoding="utf-8")
+        assert ("bound" in answer("propose", str(tmp_path / "spec.toml"), "--top", "1")) is told
 
 
 @pytest.mark.parametrize("sides", [[[3]], [[3], [4]], [[5, 3]], [[3, 3], [3, 3]], [[3, 4, 5]]], ids=str)

@@ -14,7 +14,7 @@ from sim.couplings.study import study_of
 from sim.errors import InputError
 from sim.files.layout_json import layout_json_text
 from sim.files.reading import load_layout
-from sim.geometry import Cell, step
+from sim.geometry import HORIZONTAL, Cell, step
 from sim.layout import Layout
 from sim.parts import Container, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
 from sim.production.lines import line_findings, product_lines
@@ -131,6 +131,49 @@ def test_three_changes_at_random_are_made_good(eight: Layout, seed: int) -> None
         assert answer.cost <= 3
         assert answer.layout is not None
         works(answer.layout)
+
+
+def test_a_list_that_costs_more_than_is_asked_for_is_none(eight: Layout) -> None:
+    answer = improve_hall(bare(eight), Request(limit_s=LIMIT_S, most=8))
+    assert (answer.status, answer.layout, answer.changes) == ("stopped", None, [])
+    assert any("is more than was asked for" in sentence for sentence in answer.scope)
+
+
+def test_a_hall_that_makes_nothing_does_not_pass(eight: Layout) -> None:
+    """Every trial of its streams passes: what burns one tick fires nothing."""
+    items = {**eight.items, "charcoal": replace(eight.items["charcoal"], burn=1)}
+    answer = improve_hall(replace(eight, items=items), Request(limit_s=5.0))
+    assert answer.status == "stopped"
+    assert [one.check for one in answer.before.findings] == ["no product"]
+
+
+def test_a_hall_that_passes_says_what_it_makes(eight: Layout) -> None:
+    assert improved(eight).output == 8 * 360
+
+
+def test_a_stray_line_goes_rather_than_a_node_becoming_a_bin(eight: Layout) -> None:
+    """Both make the hall pass at the cost of one; the second gives it another product bin."""
+    nodes = [part.at for part in eight.parts if isinstance(part, Node) and part.at[2] == 0]
+    free = [beside for cell in nodes for side in HORIZONTAL if (beside := step(cell, side)) not in eight.by_cell]
+    stray = next(Line(cell) for cell in free if 0 <= cell[0] < eight.size[0] and 0 <= cell[1] < eight.size[1])
+    inverter = Inverter(step(stray.at, "U"), "D")
+    for extra in ((stray,), (Support(stray.at), inverter)):
+        answer = improved(replace(eight, parts=(*eight.parts, *extra)))
+        kinds = {change.after.kind for change in answer.changes if change.after is not None}
+        assert "bin" not in kinds
+
+
+def test_one_wing_is_a_hall_where_product_is_collected(tmp_path: Path) -> None:
+    """Its rows may be of two schemes; product nodes count."""
+    text = (SPECS / "sixteen-kilns.toml").read_text(encoding="utf-8").replace("sides = 2", "sides = 1")
+    text = text.replace("furnaces = 16", "furnaces = 6").replace('enters = "top"', 'leftovers = "hold"\nenters = "top"')
+    (tmp_path / "spec.toml").write_text(text, encoding="utf-8")
+    assert run("propose", str(tmp_path / "spec.toml"), "--top", "1", "--out", str(tmp_path)).exit_code == 0
+    layout = load_layout(tmp_path / "layout-1.json")
+    whole = improve(layout, Request(limit_s=LIMIT_S))
+    assert (whole.status, whole.schemes, whole.output) == ("passes", ("undrained row", "burst row"), 6 * 360)
+    node = layout.by_cell[step(next(part.at for part in layout.parts if isinstance(part, Furnace)), "D")]
+    assert improve(without(layout, node.at), Request(limit_s=LIMIT_S)).changes == [Change(None, node)]
 
 
 def test_a_hall_whose_kiln_is_gone_is_no_task(eight: Layout) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from functools import cached_property
 from typing import Final
 
@@ -41,6 +42,7 @@ from synth.trials import Terms, TrialRecord, Trials
 ROOMS: Final = (0, 1, 2)
 """Free cells around the build in which patterns are laid, one after the other, unless the request says how many."""
 BY_PATTERNS: Final = "rows of the build itself and known ones, laid over those that do not work"
+NO_PRODUCT: Final = "no product comes to its bins in hours of work; splitwright shift tells what each furnace waits for"
 NEAR_FINDINGS: Final = "single changes near what the checks find"
 
 
@@ -143,7 +145,16 @@ class Hall:
         quick = all(one.passed for one in trials.under(self.needed[0], SCREEN, SCREENED))
         if not quick or self._of_lines(layout) or design_findings(layout, self.rules):
             return False
-        return all(one.passed for handover in self.needed for one in trials.under(handover))
+        passed = all(one.passed for handover in self.needed for one in trials.under(handover))
+        return passed and self.output(layout) != 0
+
+    def output(self, layout: Layout) -> Fraction | None:
+        """Products an hour that come to its bins when nothing goes wrong (None: none are collected)."""
+        if not product_lines(layout, self.rules):
+            return None
+        from sim.production.run import settled_output  # the compiled kernel is loaded where it is used alone
+
+        return settled_output(layout, self.rules)
 
     def checked(self, layout: Layout, of_rows: Mapping[str, str]) -> Checked:
         """What the checks and the trials say, these up to the first that does not pass."""
@@ -153,7 +164,10 @@ class Hall:
             records.append(one)
             if not one.passed:
                 break
-        return Checked((*design_findings(layout, self.rules), *self._of_lines(layout)), tuple(records), self.needed)
+        found = [*design_findings(layout, self.rules), *self._of_lines(layout)]
+        if not found and records[-1].passed and self.output(layout) == 0:
+            found.append(Finding("no product", NO_PRODUCT))
+        return Checked(tuple(found), tuple(records), self.needed)
 
     def findings(self, layout: Layout, of_rows: Mapping[str, str]) -> list[Finding]:
         """Whatever is found of it, what is idle and what the trials find too."""
@@ -188,14 +202,14 @@ def improve_hall(build: Layout, request: Request) -> Improvement:
     answer = Improvement("stopped", build, hall.checked(build, of_rows), most=request.highest)
     answer.schemes = tuple(dict.fromkeys(of_rows.values()))
     if not hall.broken and not answer.before.findings and not answer.before.failed:
-        answer.status, answer.layout = "passes", build
+        answer.status, answer.layout, answer.output = "passes", build, hall.output(build)
     else:
         answer.rows = tuple(hall.broken)
         as_it_is = Found(build, of_rows)
         found = _by_patterns(hall, of_rows, until) if hall.broken else None
         found = found or _near_findings(hall, hall.nearest or as_it_is, until)
         if found is not None:
-            _settle(answer, hall, found)
+            _settle(answer, hall, found, of_rows)
     answer.seconds = time.monotonic() - began
     return answer
 
@@ -211,14 +225,19 @@ class Found:
     how: tuple[str, ...] = ()
 
 
-def _settle(answer: Improvement, hall: Hall, found: Found) -> None:
+def _settle(answer: Improvement, hall: Hall, found: Found, of_rows: Mapping[str, str]) -> None:
+    """Fills in the answer, unless the list costs more than was asked for."""
     origin, layout, moved = cropped(answer.build, found.layout, found.room)
+    changes = changes_between(origin, layout)
+    cost, most = sum(change.cost(hall.request.prices) for change in changes), hall.request.most
+    if most is not None and cost > most:
+        answer.scope = [f"a list that costs {cost} is known, and is more than was asked for"]
+        return
     answer.status, answer.layout, answer.moved, answer.room = "found", layout, moved, found.room
-    answer.changes = changes_between(origin, layout)
-    answer.cost = sum(change.cost(hall.request.prices) for change in answer.changes)
+    answer.changes, answer.cost, answer.output = changes, cost, hall.output(layout)
     answer.schemes = tuple(dict.fromkeys(found.schemes.values()))
     answer.after = hall.checked(layout, found.schemes)
-    if answer.cost == 1:
+    if answer.cost == 1 and not hall.accepts(answer.build, of_rows):
         answer.proof = "as it stands"
     answer.names = node_labels(layout)
     answer.scope = [f"the list: {' and '.join(dict.fromkeys(found.how))}; no other was looked for"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import Literal
 
 from sim.layout import Layout
@@ -61,7 +62,7 @@ class Improvement:
     ``stopped``: a limit came first.
     ``singles``: so many single changes, all there are in the site, were tried, and none will do (0: not shown).
     ``schemes``: those of the rows, of a build whose rows are looked at one by one; ``rows``: the streams of those that
-    do not work by themselves.
+    do not work by themselves; ``output``: products an hour that such a build makes (None: it collects none).
     ``moved``: by how much every cell of ``layout`` lies farther than in the build's file, where the list needed room
     to the west or south.
     """
@@ -81,6 +82,7 @@ class Improvement:
     scheme: str = ""
     schemes: tuple[str, ...] = ()
     rows: tuple[str, ...] = ()
+    output: Fraction | None = None
     names: dict[tuple[int, int, int], str] = field(default_factory=dict)
     moved: tuple[int, int] = (0, 0)
     attempts: list[Attempt] = field(default_factory=list)
