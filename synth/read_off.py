@@ -84,9 +84,13 @@ def spec_of_layout(layout: Layout) -> tuple[Spec, list[StreamReading]]:
 
 
 def is_of_a_hall(layout: Layout) -> bool:
-    """Its streams do not all serve the same furnaces; or there are several, and product is collected."""
-    several = len(layout.streams) > 1
-    return several and (serves_apart(layout) or bool(product_lines(layout, default_rules())))
+    """Several streams serve furnaces, not all the same ones, or the same ones with their product collected."""
+    served = {cell for stream in layout.streams for cell in stream.outputs}
+    if len(layout.streams) < 2 or len(served) < 2:
+        return False
+    if not all(isinstance(layout.by_cell.get(cell), Furnace) for cell in served):
+        return False
+    return serves_apart(layout) or bool(product_lines(layout, default_rules()))
 
 
 def serves_apart(layout: Layout) -> bool:
