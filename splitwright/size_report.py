@@ -12,11 +12,11 @@ from sim.files.places import counted, printable
 from splitwright.tables import plain_table
 from synth.hall.footprint import Footprint
 from synth.hall.spec import HallSpec
+from synth.known.matching import fits
 from synth.sizing.figures import Figure
 from synth.sizing.size import Sizing
 from synth.sizing.stations import Station
 
-Size = tuple[int, int, int]
 FORMAT: Final = "splitwright-size/1"
 NOTES: Final = (
     "side: furnaces of one side; rows: of that side; /h: an hour of world time.",
@@ -88,18 +88,10 @@ def room_lines(hall: HallSpec, room: Footprint | None) -> Iterator[str]:
     else:
         box = " x ".join(map(str, room.box))
         yield f"Room: {box} = {room.cells} cells as known rows have it (an estimate; propose builds and confirms it)."
-        if hall.size is not None and not any(_is_within(box, hall.size) for box in _both_ways(room.box)):
+        if hall.size is not None and not fits(room.box, hall.size):
             yield f"  The site of {' x '.join(map(str, hall.size))} has no room for that."
         if room.at_least is not None:
             yield f"  No hall of that kind takes fewer than {room.at_least} cells (proved; scope: docs/halls.md)."
-
-
-def _both_ways(box: Size) -> tuple[Size, Size]:
-    return box, (box[1], box[0], box[2])
-
-
-def _is_within(box: Size, site: Size) -> bool:
-    return all(side <= there for side, there in zip(box, site, strict=True))
 
 
 def _together(stations: tuple[Station, ...]) -> str:

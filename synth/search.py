@@ -126,7 +126,7 @@ class Search:
         )
         if self.descent is None:
             return answer
-        claims = [one for one in list(dict(self.descent.claims).values()) if fits(one.box, self.spec)]
+        claims = [one for one in list(dict(self.descent.claims).values()) if fits(one.box, self.spec.size)]
         if not self.descent.sizes:
             note = "the row and what hangs on it need more cells than the site has"
             claims.append(Claim(self.spec.size, "none exists", 0.0, self.handovers, note=note))

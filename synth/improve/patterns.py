@@ -19,6 +19,7 @@ from sim.geometry import Cell, step
 from sim.layout import Layout, Stream
 from sim.parts import Container, Gauge, Inverter, Line, Node, Part, Relay
 from sim.rulebook import Rules
+from sim.signals.structure import mount_cell
 from synth.hall.piece_file import shipped_file
 from synth.hall.piece_json import pieces_from_json
 from synth.hall.short_row import short_row
@@ -85,7 +86,7 @@ def _mount(part: Part) -> Cell | None:
         case Line() | Relay() | Gauge():
             return step(part.at, "D")
         case Inverter():
-            return step(part.at, part.mount)
+            return mount_cell(part)
     return None
 
 
@@ -95,19 +96,21 @@ def laid_over(build: Layout, stream: Stream, patterns: Iterable[Pattern]) -> lis
     found: dict[frozenset[Part], Laid] = {}
     for number, pattern in enumerate(patterns):
         for image in images(pattern.row):
-            for parts in _onto(build, stream, image):
+            if (parts := _onto(build, stream, image)) is not None:
                 found.setdefault(frozenset(parts), Laid(number, pattern.scheme, parts, _differences(build, parts)))
     return sorted(found.values(), key=lambda laid: (laid.cost, len(laid.parts)))
 
 
-def _onto(build: Layout, stream: Stream, image: Layout) -> Iterator[tuple[Part, ...]]:
+def _onto(build: Layout, stream: Stream, image: Layout) -> tuple[Part, ...] | None:
+    """The image's parts with its source where the stream has it; None: its furnaces are elsewhere, or it leaves the
+    site."""
     (own,) = image.streams
     dx, dy, dz = (there - here for there, here in zip(stream.source, own.source, strict=True))
     there = moved(image, (dx, dy, dz), build.size)
-    if set(there.streams[0].outputs) != set(stream.outputs):
-        return
-    if all(0 <= at < side for part in there.parts for at, side in zip(part.at, build.size, strict=True)):
-        yield tuple(part for part in there.parts if part.at not in (stream.source, *stream.outputs))
+    within = all(0 <= at < side for part in there.parts for at, side in zip(part.at, build.size, strict=True))
+    if not within or set(there.streams[0].outputs) != set(stream.outputs):
+        return None
+    return tuple(part for part in there.parts if part.at not in (stream.source, *stream.outputs))
 
 
 def _differences(build: Layout, parts: Iterable[Part]) -> int:

@@ -60,9 +60,9 @@ def _needs_ground(part: Part) -> bool:
     return isinstance(part, (Line, Gauge, Relay)) or (isinstance(part, Inverter) and part.mount == "D")
 
 
-def fits(box: Size, spec: Spec) -> bool:
+def fits(box: Size, site: Size) -> bool:
     """The site is large enough for the box, turned if need be."""
-    (w, d, h), (width, depth, height) = box, spec.size
+    (w, d, h), (width, depth, height) = box, site
     return h <= height and ((w <= width and d <= depth) or (d <= width and w <= depth))
 
 
@@ -78,7 +78,7 @@ def _is_asked_for(build: KnownBuild, spec: Spec) -> bool:
         return False
     if spec.row == "straight" and not is_straight(build.layout):
         return False
-    return fits(build.layout.size, spec) and _is_within_limits(build.layout, spec)
+    return fits(build.layout.size, spec.size) and _is_within_limits(build.layout, spec)
 
 
 def _is_within_limits(layout: Layout, spec: Spec) -> bool:

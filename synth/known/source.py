@@ -71,7 +71,7 @@ class KnownBuilds:
 
     def _exact(self, spec: Spec) -> Iterator[Layout]:
         """Builds of so many outputs that fit, none with more cells and more parts than another."""
-        fitting = [one for one in self.builds(spec) if fits(one.layout.size, spec)]
+        fitting = [one for one in self.builds(spec) if fits(one.layout.size, spec.size)]
         sizes = [(volume(one.layout.size), len(one.layout.parts)) for one in fitting]
         for _, build in sorted(zip(sizes, fitting, strict=True), key=lambda pair: pair[0]):
             yield from _placed(build, spec)
@@ -83,7 +83,7 @@ class KnownBuilds:
         bases = [one for one in bases if one.outputs != spec.outputs]
         for base in sorted(bases, key=lambda one: abs(one.outputs - spec.outputs))[:BASES_MOST]:
             for layout in stretched(base, spec.outputs):
-                if fits(layout.size, spec):
+                if fits(layout.size, spec.size):
                     made.append(KnownBuild(at_origin(layout), base.scheme, face, spec.outputs, (), "", ""))
         for build in sorted(made, key=lambda one: (volume(one.layout.size), len(one.layout.parts))):
             yield from _placed(build, spec)
