@@ -34,7 +34,8 @@ def hall_report(
         best = answer.proposals[0]
         lines += ["", hall_table(answer.proposals), *_bound(answer), ""]
         lines += ["The first one, layer by layer, north at the top:", ""]
-        lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend(best.layout), ""]
+        lines += [*layers_side_by_side(best.layout, stdout_width(), spec.blocked), ""]
+        lines += [*legend(best.layout, spec.blocked), ""]
         lines += [_pieces_table(best), "", *_shown(spec, best, answer.bound)]
     if not quiet:
         lines += list(refusal_lines(answer))

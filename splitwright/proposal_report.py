@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -11,6 +11,7 @@ from rich.console import RenderableType
 from sim.assure.verdict import Verdict as Assured
 from sim.files.picture import layers_side_by_side, legend
 from sim.files.places import counted, printable
+from sim.geometry import Cell
 from splitwright.ladder_view import step_lines
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
@@ -41,7 +42,8 @@ def proposal_report(
         best = answer.proposals[0]
         drawn = f"{_which(answer.proposals)}, layer by layer, north at the top:"
         lines += ["", proposal_table(answer.proposals), "", drawn, ""]
-        lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend_lines(best)]
+        lines += [*layers_side_by_side(best.layout, stdout_width(), spec.blocked), ""]
+        lines += legend_lines(best, spec.blocked)
     if not quiet:
         lines += ["", *_shown(spec, answer, scope)]
     lines += list(_obstacle_lines(answer.obstacles))
@@ -107,9 +109,9 @@ def found_line(seconds: float, proposal: Proposal) -> str:
     )
 
 
-def legend_lines(proposal: Proposal) -> Iterator[str]:
-    """The legend in two columns."""
-    lines = legend(proposal.layout)
+def legend_lines(proposal: Proposal, blocked: Collection[Cell] = ()) -> Iterator[str]:
+    """The legend in two columns. ``blocked``: cells of the site that are taken."""
+    lines = legend(proposal.layout, blocked)
     half = (len(lines) + 1) // 2
     for i in range(half):
         right = lines[half + i] if half + i < len(lines) else ""

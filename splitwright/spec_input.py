@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from sim.errors import InputError
+from sim.files.places import printable
+from sim.geometry import Cell
+from sim.layout import Layout
 from sim.parts import PART_KINDS
-from sim.rulebook import Rulebook
 from synth.hall.spec import HallSpec
 from synth.hall.spec_file import is_hall, load_hall
 from synth.schemes.batched_row import JOINED as BATCHED
@@ -38,13 +41,49 @@ def known_hall(path: Path) -> HallSpec:
     return hall
 
 
-def prices_and_rulebook(path: Path) -> tuple[dict[str, int], Rulebook]:
-    """The prices of a spec, of a split or of a hall, by kind (empty where it sets none), and its rulebook.
+def any_spec(path: Path) -> Spec | HallSpec:
+    """The spec in a file, of a split or of a hall. Raises InputError for bad input."""
+    return load_hall(path) if is_hall(path) else load_spec(path)
 
-    Raises InputError for bad input.
-    """
-    spec = load_hall(path) if is_hall(path) else load_spec(path)
-    return prices_of(spec), spec.rulebook
+
+def check_same_job(path: Path, spec: Spec | HallSpec, layouts: Mapping[str, Layout]) -> None:
+    """Raises InputError where the spec in the file asks for another job than one of the layouts does (by the names of
+    their files; one without a stream does none)."""
+    asked = _asked(spec)
+    for name, layout in layouts.items():
+        done = _served(layout)
+        if done and any(kind not in done or (n is not None and done[kind] != n) for kind, n in asked.items()):
+            fault = f"asks for another job ({_in_words(asked)}) than {name} does ({_in_words(done)})"
+            raise InputError(f"{fault}; give the spec that it was made for", file=printable(str(path)))
+
+
+def _asked(spec: Spec | HallSpec) -> dict[str, int | None]:
+    """Each kind that is shared out, and among how many furnaces (None: as many as it takes)."""
+    n = spec.furnaces if isinstance(spec, HallSpec) else spec.outputs
+    return {stream.item: n for stream in spec.streams}
+
+
+def _served(layout: Layout) -> dict[str, int]:
+    """Each kind that a layout shares out, and among how many outputs."""
+    outputs: dict[str, set[Cell]] = {}
+    for stream in layout.streams:
+        outputs.setdefault(stream.item, set()).update(stream.outputs)
+    return {kind: len(cells) for kind, cells in outputs.items()}
+
+
+def _in_words(job: Mapping[str, int | None]) -> str:
+    return ", ".join(f"{printable(kind)} for {'any number' if n is None else n}" for kind, n in job.items())
+
+
+def job_of(layout: Layout) -> tuple[int, ...]:
+    """What layouts must have in common to be ranked as one field: among how many outputs each kind is shared out,
+    whatever the kinds are called; empty without a stream."""
+    return tuple(sorted(_served(layout).values()))
+
+
+def blocked_in(spec: Spec | HallSpec, layout: Layout) -> frozenset[Cell]:
+    """The cells that the spec says are taken, where the layout stands on the spec's own site; else none."""
+    return spec.blocked if spec.size == layout.size else frozenset()
 
 
 def prices_of(spec: Spec | HallSpec) -> dict[str, int]:

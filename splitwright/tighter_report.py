@@ -65,7 +65,8 @@ def tighter_report(
     if not quiet and answer.proposals:
         best = answer.proposals[0]
         lines += ["", proposal_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
-        lines += [*layers_side_by_side(best.layout, stdout_width()), "", *legend_lines(best)]
+        lines += [*layers_side_by_side(best.layout, stdout_width(), spec.blocked), ""]
+        lines += legend_lines(best, spec.blocked)
     if not quiet:
         lines += ["", *shown_of(spec, answer.proposals), *claim_lines(answer.claims), *candidate_lines(answer.claims)]
         lines += scope_lines(answer, scope)

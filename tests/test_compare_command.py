@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import re
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -24,7 +25,16 @@ SCHEMA = "splitwright-compare-1"
 RESULTS = REPOSITORY / "specs" / "results"
 TWO, THREE = str(RESULTS / "two-kilns-smallest.json"), str(RESULTS / "three-kilns-smallest.json")
 NO_DRAIN, LOCKED = str(LAYOUTS / "row-of-three-no-drain.plan"), str(LAYOUTS / "row-of-three-locked.plan")
-ALL = (ROW, UNEVEN, FLAWED, TWO, THREE, NO_DRAIN, LOCKED)
+ALL = (ROW, UNEVEN, THREE, NO_DRAIN, LOCKED)
+SPEC = REPOSITORY / "specs" / "three-kilns.toml"
+SILENT = """splitwright-plan/1
+title Nothing comes
+item clay fires-to brick
+stream feed clay from 0,1,0 to 0,0,0 1,0,0 2,0,0
+layer 0
+B . .
+F F F
+"""
 
 
 @pytest.fixture(scope="module")
@@ -50,9 +60,8 @@ def test_even_ones_come_first_then_the_smaller(compared: tuple[dict[str, Any], A
         for one in layouts
     ]  # fmt: skip
     assert keys == sorted(keys)
-    assert layouts[0]["file"] == TWO
-    assert {one["file"] for one in layouts if one["runs"][0]["outcome"] != "even"} == {UNEVEN, LOCKED, FLAWED}
-    assert next(one for one in layouts if one["file"] == FLAWED)["runs"][0]["outcome"] == "nothing"
+    assert layouts[0]["file"] == THREE
+    assert {one["file"] for one in layouts if one["runs"][0]["outcome"] != "even"} == {UNEVEN, LOCKED}
 
 
 @pytest.mark.parametrize("handover", [8, 7])
@@ -74,7 +83,7 @@ def test_runs_are_those_of_trial(compared: tuple[dict[str, Any], Any], file: str
         assert entry["measures"]["throughput"] == round(min(hourly), 1)
 
 
-@pytest.mark.parametrize("file", [ROW, TWO, THREE])
+@pytest.mark.parametrize("file", [ROW, THREE])
 def test_the_last_arrival_is_that_of_a_trial_of_one_an_output(compared: tuple[dict[str, Any], Any], file: str) -> None:
     layout = load_layout(file)
     loads = [word for s in layout.streams for word in ("--load", f"{s.name}={len(s.outputs)}")]
@@ -156,12 +165,62 @@ def test_every_layer_of_every_layout_is_drawn(compared: tuple[dict[str, Any], An
         assert sorted(drawn) == sorted(",".join(map(str, part.at)) for part in load_layout(one["file"]).parts)
 
 
-def test_two_of_different_outputs_are_told_apart(tmp_path: Path) -> None:
-    alike, unlike = tmp_path / "alike.html", tmp_path / "unlike.html"
-    run("compare", ROW, THREE, "--out", str(alike))
-    run("compare", ROW, TWO, "--out", str(unlike))
-    assert "do not all serve the same outputs" not in text_of(page_of(alike))
-    assert "do not all serve the same outputs" in text_of(page_of(unlike))
+@pytest.mark.parametrize("others", [[TWO], [TWO, FLAWED]], ids=len)
+def test_builds_for_other_numbers_of_outputs_are_no_one_field(tmp_path: Path, others: list[str]) -> None:
+    """Refused in one line that ends in commands which work."""
+    page = tmp_path / "page.html"
+    result = run("compare", ROW, THREE, *others, "--out", str(page))
+    assert (result.exit_code, result.stdout, page.exists()) == (2, "", False)
+    (line,) = result.stderr.splitlines()
+    assert line.startswith("splitwright: LAYOUT...: they do not all serve as many outputs")
+    commands = line.partition("compare them apart: ")[2].split(" ; ")
+    assert len(commands) == 1 + len(others)
+    for i, command in enumerate(commands):
+        *words, out = shlex.split(command)[1:]
+        assert words[-1] == "--out"
+        assert run(*words, str(tmp_path / f"{i}-{out}")).exit_code == 0
+
+
+def test_a_bare_layout_is_of_no_field(tmp_path: Path) -> None:
+    plan = tmp_path / "bare.plan"
+    plan.write_text("splitwright-plan/1\ntitle A bin\nlayer 0\nB\n", encoding="utf-8")
+    assert run("compare", str(plan), ROW, "--out", str(tmp_path / "page.html")).exit_code == 0
+
+
+def priced_spec(folder: Path, order: str) -> str:
+    spec = folder / "priced.toml"
+    text = SPEC.read_text(encoding="utf-8").partition("[prefer]")[0]
+    prices = "relay = {price = 30}\nsupport = {price = 0}"
+    spec.write_text(f"{text}[prefer]\norder = [{order}]\n[parts]\n{prices}\n", encoding="utf-8")
+    return str(spec)
+
+
+def test_prices_and_the_order_come_from_a_spec(tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
+    spec = priced_spec(tmp_path, '"price", "volume"')
+    found = document(run("compare", ROW, THREE, NO_DRAIN, "--spec", spec, "--out", str(page), "--json"), SCHEMA)
+    assert found["order"] == ["evenness", "price", "volume"]
+    for one in found["layouts"]:
+        kinds = one["measures"]["by_kind"]
+        each = {"relay": 30, "support": 0}
+        assert one["measures"]["price"] == sum(count * each.get(kind, 1) for kind, count in kinds.items())
+    prices = [one["measures"]["price"] for one in found["layouts"]]
+    assert prices == sorted(prices)
+    assert len(set(prices)) > 1
+    assert "price" in run("compare", ROW, THREE, "--spec", spec, "--out", str(page)).stdout
+    assert "Price" in text_of(page_of(page))
+
+
+def test_a_spec_of_another_job_is_refused(tmp_path: Path) -> None:
+    page, four = tmp_path / "page.html", str(REPOSITORY / "specs" / "four-kilns.toml")
+    for words in (["compare", ROW, THREE], ["sheet", ROW, "--time-limit", "0"]):
+        result = run(*words, "--spec", four, "--out", str(page))
+        assert (result.exit_code, result.stdout, page.exists()) == (2, "", False)
+        assert re.fullmatch(
+            r"splitwright: .*four-kilns\.toml: asks for another job \(clay for 4\) than .*burst-row-of-three\.plan does"
+            r" \(clay for 3\); give the spec that it was made for\n",
+            result.stderr,
+        )
 
 
 def test_nothing_to_compare_by(tmp_path: Path) -> None:
@@ -184,17 +243,24 @@ def test_a_layout_without_streams_comes_last(tmp_path: Path) -> None:
     """However small it is: behind one that is uneven, and one that delivers nothing."""
     plan, page = tmp_path / "bare.plan", tmp_path / "page.html"
     plan.write_text("splitwright-plan/1\ntitle A bin\nlayer 0\nB\n", encoding="utf-8")
-    found = document(run("compare", str(plan), UNEVEN, FLAWED, "--out", str(page), "--json"), SCHEMA)
+    found = document(run("compare", str(plan), UNEVEN, silent(tmp_path), "--out", str(page), "--json"), SCHEMA)
     assert [one["file"] for one in found["layouts"]][-1] == str(plan)
     assert found["layouts"][-1]["measures"]["volume"] < min(o["measures"]["volume"] for o in found["layouts"][:-1])
 
 
+def silent(folder: Path) -> str:
+    """Three kilns that nothing is brought to."""
+    plan = folder / "silent.plan"
+    plan.write_text(SILENT, encoding="utf-8")
+    return str(plan)
+
+
 def test_why_a_layout_is_not_compared(tmp_path: Path) -> None:
-    page = tmp_path / "page.html"
-    assert run("compare", FLAWED, UNEVEN, "--out", str(page)).exit_code == 0
+    page, still = tmp_path / "page.html", silent(tmp_path)
+    assert run("compare", still, UNEVEN, "--out", str(page)).exit_code == 0
     [standings] = [one for one in page_of(page).iter("ul") if one.get("class") == "standings"]
     nothing, uneven = (
-        next(text_of(one) for one in standings if load_layout(file).title in text_of(one)) for file in (FLAWED, UNEVEN)
+        next(text_of(one) for one in standings if load_layout(file).title in text_of(one)) for file in (still, UNEVEN)
     )
     assert nothing.endswith("Not compared, since not every stream arrives.")
     assert uneven.endswith("Not compared, since it is not shown to be even.")
@@ -406,7 +472,7 @@ def test_bad_input_is_one_line(tmp_path: Path, words: list[str], line: str) -> N
         lambda found: found["layouts"][0].pop("standing"),
         lambda found: found["layouts"][0].__setitem__("standing", "best"),
         lambda found: found["layouts"][0]["measures"].__setitem__("volume", 0),
-        lambda found: found["layouts"][0]["measures"].__setitem__("price", 1),
+        lambda found: found["layouts"][0]["measures"].__setitem__("price", -1),
         lambda found: found["layouts"][0]["runs"][0].__setitem__("outcome", "yes"),
         lambda found: found["layouts"][0]["runs"][0]["delivered"].__setitem__("feed", []),
         lambda found: found.__setitem__("layouts", []),

@@ -318,7 +318,7 @@ def test_load_reads_a_pipe() -> None:
 KILN_PICTURE = """
 layer 0 (ground)  |  layer 1         |  layer 2
 .   .   #   -     |  .   #   r2W iS  |  .   .   .   .
-.   F   #   .     |  nE  nD  gE  #   |  B   .   .   .
+.   F   #   .     |  nE  nD! gE  #   |  B   .   .   .
 """
 
 
@@ -341,7 +341,7 @@ def test_legend_lists_what_occurs() -> None:
     assert legend(ONE_KILN) == [
         ".    empty", "#    support", "B    bin", "F    furnace", "-    signal line", "nE   node, outlet east",
         "nD   node, outlet down", "iS   inverter, mounted south", "r2W  relay, delay 2, output west",
-        "gE   gauge, output east",
+        "gE   gauge, output east", "!    behind a code: fill it before the first load",
     ]  # fmt: skip
     assert legend(Layout("", (1, 1, 1), parts=(Bin((0, 0, 0), "marked"),))) == ["B*   bin, marked"]
 
@@ -349,7 +349,22 @@ def test_legend_lists_what_occurs() -> None:
 @given(layouts(), st.none() | st.integers(1, 80))
 def test_every_cell_is_in_the_picture(layout: Layout, width: int | None) -> None:
     lines = layers_side_by_side(layout, width)
-    words = [word for line in lines if not line.startswith("layer") for word in line.split() if word != "|"]
+    shown = [word for line in lines if not line.startswith("layer") for word in line.split() if word != "|"]
+    words = [word.removesuffix("!") for word in shown]
+    assert words.count("x") == 0
+    assert len(shown) - sum(map(str.__eq__, shown, words)) == sum(any(part.holds) for part in layout.containers)
     assert len(words) == layout.size[0] * layout.size[1] * layout.size[2]
     assert len([word for word in words if word != "."]) == len(layout.parts)
-    assert set(words) == {line.split()[0] for line in legend(layout)}
+    assert {*words, *("!" for word in shown if word.endswith("!"))} == {line.split()[0] for line in legend(layout)}
+
+
+def test_taken_cells_are_drawn_where_no_part_stands() -> None:
+    """From the page on specs: ``blocked`` are cells [x, y, z]."""
+    blocked = {(0, 1, 0), (3, 1, 2), (1, 0, 0)}  # the last one has the furnace in it
+    picture = layers_side_by_side(ONE_KILN, None, blocked)
+    assert picture[1:] == [
+        "x   .   #   -     |  .   #   r2W iS  |  .   .   .   x",
+        ".   F   #   .     |  nE  nD! gE  #   |  B   .   .   .",
+    ]
+    assert legend(ONE_KILN, blocked)[:2] == [".    empty", "x    taken (blocked in the spec)"]
+    assert "x" not in "".join(layers_side_by_side(ONE_KILN)[1:])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 from math import prod
 from typing import Final
 
@@ -10,7 +10,7 @@ from sim.files.plan_cells import EMPTY, code_of
 from sim.files.plan_words import PLAN_FORMAT, written, written_title
 from sim.geometry import Cell, cell_text
 from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Furnace, Holds, Node
+from sim.parts import Bin, Furnace, Holds, Node, Part
 
 KEYWORD_WIDTH: Final = 6
 LINE_WIDTH: Final = 100
@@ -26,15 +26,20 @@ def layout_to_plan(layout: Layout) -> str:
     return "\n".join(lines) + "\n"
 
 
-def layer_rows(layout: Layout, gap: int = 2) -> Iterator[list[str]]:
+def layer_rows(
+    layout: Layout, gap: int = 2, code: Callable[[Part], str] = code_of, taken: Collection[Cell] = (), sign: str = EMPTY
+) -> Iterator[list[str]]:
     """The rows of each layer from the ground up, the northmost first; all columns of all layers are one width.
 
-    ``gap``: blanks after the longest code, at least 1.
+    ``gap``: blanks after the longest code, at least 1. ``code``: what stands for a part; ``sign``: what stands for
+    cells in ``taken`` where no part is (a picture; a plan file knows neither).
     """
     width, depth, height = layout.size
     codes: dict[tuple[int, int], dict[int, str]] = {}
+    for x, y, z in taken:
+        codes.setdefault((y, z), {})[x] = sign
     for part in layout.parts:
-        codes.setdefault((part.at[1], part.at[2]), {})[part.at[0]] = code_of(part)
+        codes.setdefault((part.at[1], part.at[2]), {})[part.at[0]] = code(part)
     longest = max((len(code) for row in codes.values() for code in row.values()), default=1)
     column = longest + gap if prod(layout.size) <= ALIGNED_MOST else 2
     empty = (EMPTY.ljust(column) * width).rstrip()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import shlex
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
@@ -13,12 +14,14 @@ from sim.errors import InputError
 from sim.files.places import printable
 from sim.files.reading import load_layout
 from sim.files.writing import write_text
-from sim.rulebook import default_rules
+from sim.layout import Layout
+from sim.rulebook import Rules, default_rules
 from splitwright.failures import DONE
 from splitwright.options import AsJson, Labels, Quiet
 from splitwright.output import emit_json, show
 from splitwright.output_files import check_apart
 from splitwright.progress import line_progress
+from splitwright.spec_input import any_spec, check_same_job, job_of, prices_of
 from splitwright.tables import plain_table
 
 if TYPE_CHECKING:
@@ -33,11 +36,18 @@ LayoutFiles = Annotated[list[Path], typer.Argument(metavar="LAYOUT...", help="La
 Out = Annotated[
     Path, typer.Option("--out", metavar="FILE.html", show_default="compare.html, in this folder", help="The page.")
 ]
+SpecFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--spec", metavar="SPEC", show_default=False, help="Take prices, the ranking and the rulebook from this spec."
+    ),
+]
 
 
 def compare(
     layouts: LayoutFiles,
     out: Out = Path("compare.html"),
+    spec: SpecFile = None,
     labels: Labels = None,
     as_json: AsJson = False,
     quiet: Quiet = False,
@@ -46,22 +56,31 @@ def compare(
     last arrival.
 
     Each is tried in the simulator with 18 items an output (6, 2 or 1 where a source has no room for so many), under
-    both handovers. Those that split evenly come first, then the smaller ones; those without a stream come last. A
+    both handovers. Those that split evenly come first, then the smaller ones (with --spec, by its order); those without
+    a stream come last. Layouts for different numbers of outputs are refused: a smaller job is no better build. A
     layout's build sheet is linked if it stands beside it under its name (kilns.html beside kilns.plan) and was made of
     the layout as it is now.
     Exit status: 0 written, 2 bad input.
     """
-    from splitwright.compare.comparison import Comparison, ranked
+    from splitwright.compare.comparison import EVENNESS, MEASURES, Comparison, ranked
     from splitwright.compare.page import compare_html
     from splitwright.words import english
     from splitwright.words.labels import load_labels
 
     words: Words = english() if labels is None else load_labels(labels)
-    rules = default_rules()
-    check_apart("--out", out, {f"layout {printable(str(path))}": path for path in layouts} | {"labels file": labels})
+    inputs = {f"layout {printable(str(path))}": path for path in layouts}
+    check_apart("--out", out, {**inputs, "labels file": labels, "spec": spec})
+    asked = None if spec is None else any_spec(spec)
+    rules = default_rules() if asked is None else asked.rulebook.rules
+    prices = {} if asked is None else prices_of(asked)
+    order = MEASURES if asked is None else asked.order
+    known = {path: load_layout(path, rules) for path in _each_once(layouts)}
+    _check_one_job(known)
+    if spec is not None and asked is not None:
+        check_same_job(spec, asked, {printable(str(path)): layout for path, layout in known.items()})
     with line_progress(quiet) as told:
-        entries = ranked(_measured(layouts, out, told))
-    comparison = Comparison(entries, rules.ticks_per_second)
+        entries = ranked(_measured(known, rules, prices, out, told), order)
+    comparison = Comparison(entries, rules.ticks_per_second, (EVENNESS, *order), bool(prices))
     write_text(out, compare_html(comparison, words))
     if as_json:
         from splitwright.compare.document import compare_document
@@ -72,17 +91,36 @@ def compare(
     return DONE
 
 
-def _measured(layouts: Sequence[Path], out: Path, told: Callable[[str], None]) -> Iterator[Compared]:
-    """Each layout, read and tried. Raises InputError that names the file."""
+def _check_one_job(known: Mapping[Path, Layout]) -> None:
+    """Raises InputError, with what to type instead, where the layouts do not all split among as many outputs."""
+    fields: dict[tuple[int, ...], list[Path]] = {}
+    for path, layout in known.items():
+        if job := job_of(layout):
+            fields.setdefault(job, []).append(path)
+    if len(fields) > 1:
+        told = "; ".join(
+            f"{' and '.join(map(str, job))} in {', '.join(printable(str(path)) for path in paths)}"
+            for job, paths in fields.items()
+        )
+        each = " ; ".join(
+            printable(shlex.join(["splitwright", "compare", *map(str, paths), "--out", f"compare-{i}.html"]))
+            for i, paths in enumerate(fields.values(), 1)
+        )
+        fault = f"they do not all serve as many outputs, which is not one field to rank ({told}); compare them apart"
+        raise InputError(f"{fault}: {each}", file="LAYOUT...")
+
+
+def _measured(
+    known: Mapping[Path, Layout], rules: Rules, prices: Mapping[str, int], out: Path, told: Callable[[str], None]
+) -> Iterator[Compared]:
+    """Each layout, tried. Raises InputError that names the file."""
     from splitwright.compare.comparison import measured
     from splitwright.compare.links import sheet_beside
 
-    rules = default_rules()
-    known = [(path, load_layout(path, rules)) for path in _each_once(layouts)]
-    for path, layout in known:
+    for path, layout in known.items():
         told(f"trials of {printable(str(path))}")
         try:
-            entry = measured(layout, rules, str(path))
+            entry = measured(layout, rules, str(path), prices)
         except InputError as error:
             raise error.within(printable(str(path))) from None
         yield replace(entry, sheet=sheet_beside(path, layout, out))
@@ -97,11 +135,12 @@ def _each_once(layouts: Sequence[Path]) -> Sequence[Path]:
 
 def _report(comparison: Comparison, out: Path, quiet: bool) -> Iterator[RenderableType]:
     if not quiet:
-        right = ("rank", "volume", "parts", "last", "an hour")
-        table = plain_table("rank", "volume", "parts", "last", "an hour", "even", "front", "file", right=right)
+        right = ("rank", "volume", "parts", *(["price"] if comparison.priced else []), "last", "an hour")
+        table = plain_table(*right, "even", "front", "file", right=right)
         for entry, standing in zip(comparison.entries, comparison.standings, strict=True):
             table.add_row(
-                str(entry.number), str(entry.built.volume), str(entry.built.parts), _or_none(entry.latency),
+                str(entry.number), str(entry.built.volume), str(entry.built.parts),
+                *([str(entry.built.price)] if comparison.priced else []), _or_none(entry.latency),
                 _or_none(entry.throughput), _even(entry), _STANDINGS[standing],
                 printable(entry.file),
             )  # fmt: skip

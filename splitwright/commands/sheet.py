@@ -14,6 +14,7 @@ from sim.errors import InputError
 from sim.files.places import printable
 from sim.files.reading import load_layout
 from sim.files.writing import write_text
+from sim.geometry import Cell
 from sim.layout import Layout
 from sim.rulebook import Rulebook, load_rulebook
 from splitwright.background import in_background
@@ -24,7 +25,7 @@ from splitwright.output_files import check_apart
 from splitwright.printing import browser_path, html_to_pdf
 from splitwright.progress import line_progress
 from splitwright.search_options import SECONDS_MOST, Seed, Workers
-from splitwright.spec_input import prices_and_rulebook
+from splitwright.spec_input import any_spec, blocked_in, check_same_job, prices_of
 from splitwright.trial_input import CaseFile, Every, Load, Task, check_alone, task_of_case, task_of_options
 
 EXAMPLE: Final = "Example: splitwright sheet kilns.plan --out kilns.html --labels house.toml"
@@ -47,7 +48,9 @@ Pdf = Annotated[
 ]
 SpecFile = Annotated[
     Path | None,
-    typer.Option("--spec", metavar="SPEC", show_default=False, help="Take prices and the rulebook from this spec."),
+    typer.Option(
+        "--spec", metavar="SPEC", show_default=False, help="Take prices, taken cells and the rulebook from this spec."
+    ),
 ]
 TimeLimit = Annotated[
     int,
@@ -90,10 +93,13 @@ def sheet(
 
     check_alone(case, {"--load": load, "--every": every})
     prices: Mapping[str, int] = {}
-    book: Rulebook = load_rulebook()
-    if spec is not None:
-        prices, book = prices_and_rulebook(spec)
+    blocked: frozenset[Cell] = frozenset()
+    asked = None if spec is None else any_spec(spec)
+    book: Rulebook = load_rulebook() if asked is None else asked.rulebook
     known = load_layout(layout, book.rules)
+    if spec is not None and asked is not None:
+        check_same_job(spec, asked, {printable(str(layout)): known})
+        prices, blocked = prices_of(asked), blocked_in(asked, known)
     words = english() if labels is None else load_labels(labels)
     for note in [] if labels is None or quiet else item_notes(labels, words, known):
         complain(note)
@@ -112,7 +118,7 @@ def sheet(
     with line_progress(quiet) as tell:
         request = SheetRequest(
             words, prices, book, float(time_limit), task=task, workers=workers or os.cpu_count() or 1, seed=seed,
-            told=tell, stop=stop,
+            blocked=blocked, told=tell, stop=stop,
         )  # fmt: skip
         try:
             text = in_background(lambda: sheet_html(known, request), stop)

@@ -21,6 +21,7 @@ Standing = Literal["front", "beaten", "apart"]
 """``apart``: not compared by its measures, since it is not even or nothing arrives."""
 Rate = Literal["items", "products"]
 
+EVENNESS: Final = "evenness"
 MEASURES: Final = ("volume", "parts", "latency")
 """What the front is about, and the plots show."""
 
@@ -55,6 +56,14 @@ class Compared:
         """How many outputs each of its streams has."""
         return tuple(len(stream.outputs) for stream in self.layout.streams)
 
+    def measure(self, name: str) -> float:
+        """A measure by its name in specs, the less the better; what is not known comes last."""
+        if name == "latency":
+            return math.inf if self.latency is None else self.latency
+        if name == "throughput":
+            return math.inf if self.throughput is None else -self.throughput
+        return float(getattr(self.built, name))
+
     @property
     def point(self) -> tuple[int, int, int] | None:
         """Volume, parts, latency; None: not to be compared by them."""
@@ -72,7 +81,7 @@ class Comparison:
 
     entries: tuple[Compared, ...]
     ticks_per_second: int
-    order: tuple[str, ...] = ("evenness", *MEASURES)
+    order: tuple[str, ...] = (EVENNESS, *MEASURES)
     priced: bool = False
     rate: Rate = "items"
 
@@ -93,31 +102,25 @@ class Comparison:
         ]
 
     @property
-    def is_unlike(self) -> bool:
-        """Some serve more outputs than others, so that a smaller one need not be a better one."""
-        return len({entry.outputs for entry in self.entries}) > 1
-
-    @property
     def handovers(self) -> list[int]:
         """Every handover that an entry was tried under."""
         return list(dict.fromkeys(run.handover for entry in self.entries for run in entry.runs))
 
 
-def measured(layout: Layout, rules: Rules, file: str = "") -> Compared:
-    """A layout by itself, without a rank."""
-    m = measured_layout(layout, rules, {})
+def measured(layout: Layout, rules: Rules, file: str, prices: Mapping[str, int]) -> Compared:
+    """A layout by itself, without a rank. ``prices``: of one part, by kind (empty: none are known)."""
+    m = measured_layout(layout, rules, prices)
     steady = min(m.steady.values()) if len(m.steady) == len(layout.streams) > 0 else None
     return Compared(0, layout, m, m.latency, m.throughput, steady, m.held, m.runs, file)
 
 
-def ranked(entries: Iterable[Compared]) -> tuple[Compared, ...]:
-    """Even ones first, then by volume, parts, latency; alike ones stay in their order. Last come those that could not
-    be tried, as they have no room for a load or no stream."""
+def ranked(entries: Iterable[Compared], order: Sequence[str] = MEASURES) -> tuple[Compared, ...]:
+    """Even ones first, then by ``order`` (names of measures, as a spec has them); alike ones stay in their order. Last
+    come those that could not be tried, as they have no room for a load or no stream."""
 
     def key(entry: Compared) -> tuple[float, ...]:
-        latency = math.inf if entry.latency is None else entry.latency
         untried = (not entry.layout.streams, not entry.runs)
-        return *untried, not entry.is_even, entry.built.volume, entry.built.parts, latency
+        return *untried, not entry.is_even, *(entry.measure(name) for name in order)
 
     return numbered(sorted(entries, key=key))
 

@@ -26,7 +26,8 @@ def compare_document(comparison: Comparison, files: Sequence[Path]) -> dict[str,
 
 def _layout(comparison: Comparison, entry: Compared, standing: Standing) -> dict[str, Any]:
     built = entry.built.built_json()
-    built.pop("price")  # no spec, no prices
+    if not comparison.priced:
+        built.pop("price")
     return {
         "number": entry.number,
         "file": entry.file,

@@ -31,7 +31,6 @@ def compare_html(comparison: Comparison, words: Words, *, title: str = "", accou
         heading=heading,
         order=", ".join(words.text(f"compare.by_{name}") for name in comparison.order),
         rate=comparison.rate,
-        is_unlike=comparison.is_unlike,
         rows=rows,
         columns=[column for column, _ in rows[0].cells] if rows else [],
         cards=cards_of(comparison, words),

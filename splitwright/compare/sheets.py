@@ -16,7 +16,7 @@ from splitwright.compare.links import address
 from splitwright.compare.page import compare_html
 from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
-from splitwright.spec_input import prices_of
+from splitwright.spec_input import blocked_in, prices_of
 from splitwright.words import english
 from synth.hall.result import HallAnswer, HallProposal
 from synth.hall.spec import HallSpec
@@ -54,7 +54,8 @@ def _sheets(
             break
         told(f"build sheet {number} of {len(proposals)}")
         path = folder / f"layout-{number}.html"
-        write_text(path, sheet_html(proposal.layout, replace(base, verdicts=shown)))
+        asked = replace(base, verdicts=shown, blocked=blocked_in(spec, proposal.layout))
+        write_text(path, sheet_html(proposal.layout, asked))
         written[number] = path
     return written
 

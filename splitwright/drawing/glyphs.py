@@ -68,6 +68,17 @@ def outline(part: Part) -> Element:
     return el("rect", x=-half, y=-half, width=2 * half, height=2 * half, rx=corner)
 
 
+def taken_sign() -> list[Element]:
+    """A cell that is taken already: filled from edge to edge, with its two diagonals."""
+    return [el("rect", x=-20, y=-20, width=40, height=40, class_="taken"),
+            _stroke("across", "M-20-20L20 20M-20 20L20-20")]  # fmt: skip
+
+
+def fill_mark() -> Element:
+    """A solid wedge that points down, in the strip above a sign: fill it before the first load."""
+    return _stroke("fill-first", "M7-18H18L12.5-9Z")
+
+
 def lock_mark() -> Element:
     """A bar across with two ticks: what is laid over a node that is locked."""
     return el("g", el("path", d="M-15 0H15M-9-7V7M9-7V7", class_="halo"), el("path", d="M-15 0H15M-9-7V7M9-7V7"),

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Final
 from xml.etree.ElementTree import Element
 
+from sim.files.picture import is_to_fill
 from sim.geometry import Cell, Direction, cell_text
 from sim.layout import Layout
 from sim.parts import Line, Part
-from splitwright.drawing.glyphs import CELL, glyph, outline
+from splitwright.drawing.glyphs import CELL, fill_mark, glyph, outline, taken_sign
 from splitwright.drawing.naming import part_name, plan_code
 from splitwright.drawing.svg import el
 from splitwright.page.assembly import cell_id
@@ -25,30 +26,42 @@ CODE_FITS: Final = 4
 """Signs of a code that fit into a cell as they are."""
 CODE_WIDTH: Final = 36
 """Room for a code in a cell."""
+MARKED_FITS: Final = 3
+MARKED_WIDTH: Final = 24
+"""The same where a mark stands beside the code."""
 
 
-def layer_plans(layout: Layout, words: Words, *, ids: bool = False) -> list[Element]:
-    """A plan for each layer, from the ground up. Linear in the parts and in the size of the layers."""
-    return [layer_plan(layout, z, words, ids=ids) for z in range(layout.size[2])]
+def layer_plans(
+    layout: Layout, words: Words, *, ids: bool = False, blocked: Collection[Cell] = ()
+) -> list[Element]:
+    """A plan for each layer, from the ground up; the compass is on the first. Linear in the parts and in the size of
+    the layers. ``blocked``: cells of the site that are taken."""
+    return [
+        layer_plan(layout, z, words, ids=ids, blocked=blocked, has_rose=z == 0) for z in range(layout.size[2])
+    ]
 
 
-def layer_plan(layout: Layout, z: int, words: Words, *, ids: bool = False) -> Element:
+def layer_plan(
+    layout: Layout, z: int, words: Words, *, ids: bool = False, blocked: Collection[Cell] = (), has_rose: bool = True
+) -> Element:
     """The plan of layer ``z``. ``ids``: parts have the ids that sentences on the sheet link to (one plan a page).
 
     A part is a ``<g class="part k-KIND" data-cell="x,y,z">`` about the centre of its cell; the layer below shows in
-    dashed outlines.
+    dashed outlines. A cell in ``blocked`` is a ``<g class="blocked" data-cell="x,y,z">``.
     """
     width, depth, _ = layout.size
     parts = [part for part in layout.parts if part.at[2] == z]
-    page_width, page_height = max(width * CELL, ROSE_ROOM) + 2 * MARGIN, depth * CELL + 2 * MARGIN + ROSE_ROOM
+    room = ROSE_ROOM if has_rose else 0
+    page_width, page_height = max(width * CELL, ROSE_ROOM) + 2 * MARGIN, depth * CELL + 2 * MARGIN + room
+    place = f"translate({MARGIN + ROSE_ROOM / 2:g} {page_height - ROSE_ROOM / 2:g})"
     key = "drawing.plan_below" if z else "drawing.plan_ground"
     values = {"parts": len(parts)} | ({"below": z - 1} if z else {})
     return el(
         "svg",
         el("title", words.text("drawing.plan_title", layer=z)),
         el("desc", words.text(key, **values)),
-        el("g", *_sheet_of(layout, z, words, parts, ids), transform=f"translate({MARGIN} {MARGIN})"),
-        el("g", *_rose(words), transform=f"translate({MARGIN + ROSE_ROOM / 2:g} {page_height - ROSE_ROOM / 2:g})"),
+        el("g", *_sheet_of(layout, z, words, parts, ids, blocked), transform=f"translate({MARGIN} {MARGIN})"),
+        *([el("g", *_rose(words), transform=place)] if has_rose else []),
         class_="drawing plan" + (" broad" if width > BROAD else ""), role="img",
         viewBox=f"0 0 {page_width} {page_height}", width=page_width, height=page_height, preserveAspectRatio="xMinYMin",
     )  # fmt: skip
@@ -95,26 +108,39 @@ def _number(number: int, x: float, y: float) -> Element:
     return el("text", str(number), x=x, y=y)
 
 
-def _sheet_of(layout: Layout, z: int, words: Words, parts: list[Part], ids: bool) -> Iterator[Element]:
+def _sheet_of(
+    layout: Layout, z: int, words: Words, parts: list[Part], ids: bool, blocked: Collection[Cell]
+) -> Iterator[Element]:
     yield grid(layout, is_ground=z == 0)
+    yield from (_taken(cell, layout.size[1], words) for cell in sorted(blocked) if cell[2] == z)
     below = [part for part in layout.parts if part.at[2] == z - 1]
     if below:
         yield el("g", *(_ghost(part, layout.size[1]) for part in below), class_="below")
     for part in parts:
-        code = _code(plan_code(part, words))
+        marks = [fill_mark()] if is_to_fill(part) else []
+        code = _code(plan_code(part, words), bool(marks))
         signs = glyph(part, layout.by_cell)
         # A line keeps its full size, so that runs join; other signs make room for their code.
         shown = signs if isinstance(part, Line) else [el("g", *signs, class_="sign")]
-        yield part_group(part, layout, words, *shown, code, id=cell_id(part.at) if ids else None)
+        yield part_group(part, layout, words, *shown, code, *marks, id=cell_id(part.at) if ids else None)
     yield coordinates(layout)
 
 
-def _code(code: str) -> Element:
-    """A house's letters can be three: a code that would reach into the next cell is narrowed to its own."""
-    is_long = len(code) > CODE_FITS
+def _taken(cell: Cell, depth: int, words: Words) -> Element:
+    x, y = centre(cell, depth)
+    name = words.text("drawing.taken", cell=cell_text(cell))
+    return el("g", el("title", name), *taken_sign(), class_="blocked", data_cell=cell_text(cell),
+              transform=f"translate({x} {y})")  # fmt: skip
+
+
+def _code(code: str, is_marked: bool) -> Element:
+    """A house's letters can be three: a code that would reach into the next cell, or into the mark beside it, is
+    narrowed."""
+    fits, width = (MARKED_FITS, MARKED_WIDTH) if is_marked else (CODE_FITS, CODE_WIDTH)
+    is_long = len(code) > fits
     return el(
         "text", code, class_="code", x=-18.5, y=-9,
-        textLength=CODE_WIDTH if is_long else None, lengthAdjust="spacingAndGlyphs" if is_long else None,
+        textLength=width if is_long else None, lengthAdjust="spacingAndGlyphs" if is_long else None,
     )  # fmt: skip
 
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Final
 from xml.etree.ElementTree import Element
 
+from sim.files.picture import is_to_fill
 from sim.files.plan_cells import CODES, code_of
-from sim.geometry import HORIZONTAL
+from sim.geometry import HORIZONTAL, Cell
 from sim.layout import Layout
 from sim.parts import Bin, Furnace, Line, Node, Part, Support
 from sim.signals.structure import links, links_on, points_into
-from splitwright.drawing.glyphs import glyph, outline
+from splitwright.drawing.glyphs import fill_mark, glyph, outline, taken_sign
 from splitwright.drawing.naming import meaning, plan_code
 from splitwright.drawing.svg import el
 from splitwright.words import Said, Words
@@ -19,10 +20,20 @@ from splitwright.words import Said, Words
 LINE_SIGNS: Final = (("link", "M-18 0H18"), ("points", "M0 0H12"), ("step", "M11-7L17 0L11 7"))
 
 
-def legend_entries(layout: Layout, words: Words) -> list[tuple[Element, Said]]:
-    """A sign for each kind of part with its direction, delay or finish, in the order of the plan's codes; then for the
-    strokes of lines, the outlines of the layer below and the ground. Linear in the parts."""
-    return [*_parts(layout, words), *_strokes(layout, words), *_below(layout, words)]
+def legend_entries(layout: Layout, words: Words, blocked: Collection[Cell] = ()) -> list[tuple[Element, Said]]:
+    """A sign for each kind of part with its direction, delay or finish, in the order of the plan's codes; then for what
+    is to be filled first and what is taken, the strokes of lines, the outlines of the layer below and the ground.
+    Linear in the parts."""
+    return [
+        *_parts(layout, words), *_marks(layout, words, blocked), *_strokes(layout, words), *_below(layout, words),
+    ]  # fmt: skip
+
+
+def _marks(layout: Layout, words: Words, blocked: Collection[Cell]) -> Iterator[tuple[Element, Said]]:
+    if any(is_to_fill(part) for part in layout.parts):
+        yield _sign(fill_mark(), class_="part"), words.say("drawing.legend_fill")
+    if blocked:
+        yield _sign(*taken_sign(), class_="blocked"), words.say("drawing.legend_taken")
 
 
 def _parts(layout: Layout, words: Words) -> Iterator[tuple[Element, Said]]:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
+from sim.geometry import Cell
 from sim.rulebook import Rulebook, load_rulebook
 from splitwright.words import Words, english
 
@@ -23,8 +24,8 @@ class SheetRequest:
     """``prices``: of one part, by kind (empty: none are known). ``rulebook``: the one that the layout overrides.
 
     ``limit_s``: seconds for the questions when the split is even (0: they are not asked). ``verdicts``: answers that
-    there are already, in place of asking. ``task``: the trial that is shown (None: the default load). ``told``
-    is called with a line on what is being done; ``stop`` ends the questions.
+    there are already, in place of asking. ``task``: the trial that is shown (None: the default load). ``blocked``:
+    cells of the site that are taken. ``told`` is called with a line on what is being done; ``stop`` ends the questions.
     """
 
     words: Words = field(default_factory=english)
@@ -36,5 +37,6 @@ class SheetRequest:
     workers: int = 1
     seed: int = 0
     replay_bytes: int = REPLAY_BYTES
+    blocked: Collection[Cell] = ()
     told: Callable[[str], None] = field(default=lambda _: None)
     stop: threading.Event = field(default_factory=threading.Event)

@@ -146,7 +146,7 @@ def _spec_lines(news: SpecNews, quiet: bool) -> list[RenderableType]:
         return lines
     if news.answer.proposals:
         best = news.answer.proposals[0]
-        lines += [proposal_table([best]), "", *layers_side_by_side(best.layout, stdout_width())]
+        lines += [proposal_table([best]), "", *layers_side_by_side(best.layout, stdout_width(), news.spec.blocked)]
     else:
         lines.append(f"Scope: {printable('; '.join(news.answer.scope))}; {news.answer.solver}.")
     return lines
@@ -158,7 +158,8 @@ def _hall_lines(news: HallNews, quiet: bool) -> list[RenderableType]:
         return lines
     if news.answer.proposals:
         best = news.answer.proposals[0]
-        return [*lines, hall_table([best]), "", *layers_side_by_side(best.layout, stdout_width())]
+        plan = layers_side_by_side(best.layout, stdout_width(), news.spec.blocked)
+        return [*lines, hall_table([best]), "", *plan]
     return [*lines, *refusal_lines(news.answer)]
 
 

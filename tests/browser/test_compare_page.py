@@ -18,7 +18,7 @@ from sim.files.layout_json import layout_to_json
 from sim.files.reading import load_layout
 from splitwright.printing import html_to_pdf
 
-NAMES = ("burst-row-of-three", "burst-row-of-two", "row-of-three-unlocked", "row-of-three-locked",
+NAMES = ("burst-row-of-three", "burst-row-of-three-one-relay-more", "row-of-three-unlocked", "row-of-three-locked",
          "row-of-three-no-drain")  # fmt: skip
 SMALLEST = REPOSITORY / "specs" / "results" / "three-kilns-smallest.json"
 FILES = (*(str(LAYOUTS / f"{name}.plan") for name in NAMES), str(SMALLEST))
