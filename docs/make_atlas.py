@@ -35,7 +35,7 @@ from synth.hall.piece_json import pieces_from_json
 from synth.hall.short_row import short_row
 from synth.judge import Judge
 from synth.known.atlas import Atlas, write_atlas
-from synth.known.build import STREAM, KnownBuild, KnownClaim, KnownFailure, at_origin, laws_digest
+from synth.known.build import STREAM, KnownBuild, KnownClaim, KnownFailure, at_origin
 from synth.known.source import build_to_keep, claims_to_keep
 from synth.known.stretching import outputs_of, row_of, runs_of, stretched
 from synth.known.ways import legs, ways
@@ -43,6 +43,7 @@ from synth.model.build import model_of
 from synth.model.clauses import Lit
 from synth.model.vocabulary import FURNACE, LINE, SUPPORT, Vocabulary
 from synth.plots import Plot, Size, question_for, volume, windows
+from synth.proofs_rest_on import proofs_digest
 from synth.propose import propose
 from synth.request import Request
 from synth.result import Proposal
@@ -609,7 +610,7 @@ def main() -> None:
     rules = load_spec(CLONE / "specs" / "results" / "any-site.toml").rules
     rows = list(product(schemes(), [face for face, _ in FACES], range(1, MOST + 1)))
     making = Making(
-        laws_digest(rules),
+        proofs_digest(rules),
         [one for row in rows for one in kept.builds(*row)],
         [one for row in rows for one in kept.claims(*row)],
         [one for row in rows for one in kept.failures(*row)],

@@ -12,10 +12,11 @@ from sim.layout import Layout
 from sim.parts import Container
 from synth.built import box_of
 from synth.judge import Judge
-from synth.known.build import KnownBuild, laws_digest
+from synth.known.build import KnownBuild
 from synth.known.matching import placements
 from synth.known.source import KnownBuilds
 from synth.plots import Size, is_open, volume
+from synth.proofs_rest_on import proofs_digest
 from synth.request import Request
 from synth.result import Answer
 from synth.schemes.registry import admissible, admissible_joined, every_admissible, scheme_of, why_not
@@ -114,7 +115,7 @@ def smallest(spec: Spec, known: KnownBuilds, site: Size = (1, 1, 1)) -> Suggesti
 def _trusted(spec: Spec, known: KnownBuilds) -> Iterator[KnownBuild]:
     needed = set(required_handovers(spec))
     for build in known.builds(spec):
-        same_laws = build.laws == laws_digest(spec.rules) and not spec.demands.beyond_trials
+        same_laws = build.laws == proofs_digest(spec.rules) and not spec.demands.beyond_trials
         if same_laws and needed <= set(build.handovers) and next(placements(build, spec), None) is not None:
             yield build
 

@@ -10,10 +10,11 @@ from sim.files.reading import load_layout
 from sim.layout import ItemKind, Layout, Stream
 from sim.parts import Bin, Furnace, Node, Relay, Support
 from sim.rulebook import default_rules
-from synth.known.build import KnownBuild, KnownClaim, KnownFailure, at_origin, laws_digest
+from synth.known.build import KnownBuild, KnownClaim, KnownFailure, at_origin
+from synth.proofs_rest_on import proofs_digest
 
 SCHEME = "burst row"
-LAWS = laws_digest(default_rules())
+LAWS = proofs_digest(default_rules())
 CLAIM = KnownClaim(SCHEME, "top", 3, (8, 7), (5, 2, 3), 20, LAWS)
 FAILURE = KnownFailure(SCHEME, "top", 3, (8,), (6, 2, 3), 50_000, LAWS)
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import ast
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,12 +12,10 @@ import pytest
 
 from commands import REPOSITORY, faults
 from known_builds import CLAIM, FAILURE, LAWS, SCHEME, made_up, overfull, smallest
-from sim.rulebook import RULE_NAMES, default_rules
-from synth import sources
 from synth.confirm import confirm, terms_of
 from synth.images import moved
 from synth.known.atlas import Atlas, atlas, file_of, write_atlas
-from synth.known.build import RESTED_ON, SCHEMA, at_origin, build_of, laws_digest
+from synth.known.build import SCHEMA, at_origin, build_of
 from synth.schemes.registry import schemes
 from synth.spec_file import load_spec
 
@@ -238,92 +235,3 @@ def test_a_build_that_no_plan_can_say_is_refused_as_one_of_bad_form() -> None:
     with pytest.raises(Exception, match="slots") as fault:
         build_of(overfull().as_json())
     assert str(fault.value).startswith("plan")
-
-
-# -- when claims count ------------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("name", RULE_NAMES)
-def test_a_claim_counts_under_the_numbers_that_it_was_proved_under(name: str) -> None:
-    """The handover stands in the claim itself."""
-    rules = default_rules()
-    other = replace(rules, **{name: getattr(rules, name) + 1})
-    assert (laws_digest(other) == laws_digest(rules)) is (name == "handover")
-
-
-def test_a_claim_counts_for_the_sources_that_it_was_proved_with(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def digest() -> str:
-        return sources.sources_digest.__wrapped__("sim/laws", "sim/world.py")  # not the one kept
-
-    for name in ("sim/laws/level.py", "sim/laws/deep/lock.py", "sim/world.py", "sim/page.py", "synth/sources.py"):
-        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
-        (tmp_path / name).write_text("before", encoding="utf-8")
-    monkeypatch.setattr(sources, "__file__", str(tmp_path / "synth" / "sources.py"))
-    before = digest()
-    (tmp_path / "sim" / "page.py").write_text("after", encoding="utf-8")
-    assert digest() == before
-    for name in ("sim/laws/level.py", "sim/laws/deep/lock.py", "sim/world.py"):
-        (tmp_path / name).write_text("after", encoding="utf-8")
-        assert digest() != before
-        before = digest()
-
-
-NO_MATTER = {
-    "sim/statement.py": "serves sim/assure",
-    "sim/assure": "demands beyond trials, of which no known claim is",
-    "sim/kernel": "serves sim/assure",
-    "sim/case_file.py": "serves sim/assure",
-    "synth/shown.py": "serves sim/assure",
-    "sim/files": "reads and writes",
-    "sim/datafiles.py": "reads and writes",
-    "sim/errors.py": "tells",
-    "synth/result.py": "tells",
-    "synth/measures.py": "measures what was found",
-    "synth/built.py": "measures what was found",
-    "synth/request.py": "how a search is run",
-    "synth/child_process.py": "how a search is run",
-    "synth/solver.py": "how a search is run",
-    "synth/board.py": "how a search is run",
-    "synth/exact/crew.py": "how a search is run",
-    "synth/exact/ladder.py": "tells",
-    "synth/budget.py": "how a search is run",
-    "synth/spec.py": "what is asked; what of it a claim is about stands in the claim",
-    "synth/known": "what is kept",
-    "synth/sources.py": "what is kept",
-    "synth/images.py": "what is kept",
-    "synth/hall": "what is kept",
-}
-"""What the exact search loads and no proof rests on."""
-
-
-def test_whatever_the_exact_search_loads_is_accounted_for() -> None:
-    """A module that is new to it must be put either among what proofs rest on, or here, with a reason."""
-    found = {str(path.relative_to(REPOSITORY)) for path in reached(REPOSITORY / "synth" / "exact" / "descent.py")}
-    named = (*RESTED_ON, *NO_MATTER)
-    assert sorted(name for name in found if not any(name == one or name.startswith(f"{one}/") for one in named)) == []
-    assert "synth/model/build.py" in found, "it looks where it should"
-    for name in RESTED_ON:
-        assert (REPOSITORY / name).exists()
-        assert any(one == name or one.startswith(f"{name}/") for one in found), name
-
-
-def reached(path: Path) -> set[Path]:
-    """The modules of the clone that a module loads, itself among them."""
-    seen: set[Path] = set()
-    waiting = [path]
-    while waiting:
-        here = waiting.pop()
-        if here not in seen:
-            seen.add(here)
-            waiting += loaded(here)
-    return seen
-
-
-def loaded(path: Path) -> Iterator[Path]:
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.ImportFrom) and node.module:
-            for name in (node.module, *(f"{node.module}.{alias.name}" for alias in node.names)):
-                place = REPOSITORY / name.replace(".", "/")
-                yield from filter(Path.exists, (place.with_suffix(".py"), place / "__init__.py"))

@@ -33,7 +33,7 @@ KEY = key_of(request("side"))
 def pieces() -> dict[str, Any]:
     found = PieceFile(shipped_file()).find(request("side"))
     assert found is not None
-    return pieces_to_json(KEY, found)
+    return pieces_to_json(KEY, found, "0" * 64)
 
 
 STATE = {"cubes": [1, 2, 3], "note": "half\ud800 a character"}

@@ -27,16 +27,13 @@ from synth.exact.caps import Caps
 from synth.exact.walks import Walk
 from synth.known.cache import Cache
 from synth.plots import Size
+from synth.proofs_rest_on import SEARCH, code_digest
 from synth.result import Claim
 from synth.schemes.registry import scheme_of
 from synth.schemes.scheme import Windows
-from synth.sources import sources_digest
 from synth.spec import Spec
 
 FORMAT: Final = "splitwright-search/1"
-SOURCES: Final = ("synth", "sim")
-"""The packages that a proof depends on, besides the question: the model, the solver's adapter, and the simulator, since
-what it refused is cut out."""
 
 
 def digest_of(spec: Spec, needed: Sequence[int], within: Windows) -> str:
@@ -44,7 +41,7 @@ def digest_of(spec: Spec, needed: Sequence[int], within: Windows) -> str:
     asked = (spec.outputs, spec.row, spec.streams, spec.size, sorted(spec.blocked), sorted(spec.limits.items()))
     trials = (scheme_of(spec).name, spec.even_for, spec.demands)
     question = (*asked, sorted(spec.items.items()), spec.rules, tuple(needed), within, trials)
-    return hashlib.sha256(f"{sources_digest(*SOURCES)} {question}".encode()).hexdigest()
+    return hashlib.sha256(f"{code_digest(SEARCH)} {question}".encode()).hexdigest()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """Where pieces are kept with their claims: solved once, then joined to halls of any size.
 
-What is read runs in the simulator again before anybody sees a hall made of it; claims are told as they were kept, with
-the limits that their request sets.
+What is read runs in the simulator again before anybody sees a hall made of it; claims are told with the limits that
+their request sets, as proved only while what they rest on is unchanged.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_scope import limits_of
 from synth.hall.pieces import RowPieces
 from synth.known.cache import Cache, cache_folder, default_file
+from synth.proofs_rest_on import PIECES, proofs_digest
 
 FORMAT: Final = "splitwright-pieces/1"
 _RULES: Final = ("period", "node_slots", "stack", "reach", "inverter_delay", "gauge_delay", "relay_step", "firing")
@@ -75,7 +76,7 @@ class PieceFile:
         Raises InputError when that cannot be done; then the old file stays.
         """
         key = key_of(asked)
-        self._kept = [one for one in self._kept if one["for"] != key] + [pieces_to_json(key, pieces)]
+        self._kept = [one for one in self._kept if one["for"] != key] + [_document(asked, pieces)]
         _make_folder(self.path.parent)
         write_text(self.path, json.dumps({"format": FORMAT, "pieces": self._kept}, indent=1) + "\n")
 
@@ -106,7 +107,7 @@ class KnownPieces:
     def keep(self, asked: PieceRequest, pieces: RowPieces) -> None:
         """Keep them in the cache, in the place of older ones for the same request."""
         key = key_of(asked)
-        self._cache.keep_pieces(key, pieces_to_json(key, pieces))
+        self._cache.keep_pieces(key, _document(asked, pieces))
 
 
 def users_pieces() -> KnownPieces:
@@ -143,7 +144,17 @@ def _kept_for(key: dict[str, Any], documents: list[dict[str, Any]]) -> dict[str,
 
 
 def _answer(asked: PieceRequest, document: dict[str, Any] | None) -> RowPieces | None:
-    return None if document is None else replace(pieces_from_json(document), limits=limits_of(asked))
+    """The pieces of the document. Where what their claims rest on has changed, they are the best found, no more."""
+    if document is None:
+        return None
+    found = replace(pieces_from_json(document), limits=limits_of(asked))
+    if document.get("rests_on") == proofs_digest(asked.rules, PIECES):
+        return found
+    return replace(found, claims=tuple(claim.unproved() for claim in found.claims))
+
+
+def _document(asked: PieceRequest, pieces: RowPieces) -> dict[str, Any]:
+    return pieces_to_json(key_of(asked), pieces, proofs_digest(asked.rules, PIECES))
 
 
 def _is_there(path: Path) -> bool:

@@ -20,10 +20,11 @@ SCHEMA: Final = "splitwright-pieces-1"
 PIECES: Final = ("head", "stretch", "tail", "relay")
 
 
-def pieces_to_json(key: dict[str, Any], pieces: RowPieces) -> dict[str, Any]:
-    """The document of pieces that are kept for ``key``."""
+def pieces_to_json(key: dict[str, Any], pieces: RowPieces, rests_on: str) -> dict[str, Any]:
+    """The document of pieces that are kept for ``key``; ``rests_on``: the digest of what their claims rest on."""
     return {
         "for": key,
+        "rests_on": rests_on,
         "before": pieces.before,
         "after": pieces.after,
         "lanes": pieces.lanes,

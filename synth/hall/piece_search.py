@@ -27,7 +27,7 @@ from synth.hall.piece_question import (
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_scope import limits_of
 from synth.hall.piece_solver import PieceSolver, columns_of
-from synth.hall.pieces import PieceClaim, RowPieces, shifted
+from synth.hall.pieces import BEST, FEWEST, PieceClaim, RowPieces, shifted
 from synth.hall.short_row import works_as_a_row
 from synth.model.clauses import Lit
 from synth.schemes.registry import scheme_named
@@ -234,7 +234,7 @@ class _Search:
         )
 
     def _claim(self, piece: str, text: str, proved: bool, began: float, site: Site) -> None:
-        what = f"fewest (proved): {text}" if proved else f"best found: {text}"
+        what = f"{FEWEST if proved else BEST}: {text}"
         handovers = " and ".join(map(str, self.asked.handovers))
         scope = (
             f"{self.scheme.name}, straight, columns alike, rows of {self.n}, {site}, handover {handovers}, "

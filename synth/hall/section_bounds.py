@@ -1,12 +1,11 @@
 """What cross-sections rule out, kept (specs/pieces/sections.json), and the bound on whole halls that follows.
 
 Columns of a wing cost what the least box costs that holds its cross-section; heads, tails and corners come on top. A
-claim counts only under the laws, the numbers and the model that it was proved under (``digest``).
+claim counts only under the laws, the numbers and the model that it was proved under (``proofs_digest``).
 """
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -18,19 +17,7 @@ from sim.datafiles import data_dir
 from sim.rulebook import Rules
 from synth.hall.cross_section import SCOPE, Schemes, SectionAnswer, SectionQuestion, settle_section
 from synth.hall.pieces import RowPieces
-from synth.sources import sources_digest
-
-RESTS_ON: Final = (
-    *("sim/geometry.py", "sim/parts.py", "sim/layout.py", "sim/signals", "sim/items"),
-    *("synth/hall/cross_section.py", "synth/model/clauses.py", "synth/schemes", "synth/solver.py"),
-)
-NUMBERS: Final = ("period", "reach", "inverter_delay", "gauge_delay", "relay_step", "node_slots")
-
-
-def digest(rules: Rules) -> str:
-    """The same where a section that is ruled out under the one is ruled out under the other."""
-    numbers = [(name, getattr(rules, name)) for name in NUMBERS]
-    return hashlib.sha256(f"{sources_digest(*RESTS_ON)} {numbers}".encode()).hexdigest()
+from synth.proofs_rest_on import SECTIONS, proofs_digest
 
 
 def boxes_below(area: int) -> list[tuple[int, int]]:
@@ -90,7 +77,7 @@ def hall_bound(
 def section_bound(schemes: tuple[str, str], rules: Rules, wings: int = 1) -> SectionBound | None:
     """What is kept of rows of these schemes and holds under these rules; None: nothing is, or a smaller box is open."""
     document = _kept()
-    if document.get("rests_on") != digest(rules):
+    if document.get("rests_on") != proofs_digest(rules, SECTIONS):
         return None
     kept = [one for one in document["sections"] if tuple(one["schemes"]) == schemes and one["wings"] == wings]
     ruled_out = [(one["lanes"], one["layers"]) for one in kept if one["verdict"] == "none exists"]
@@ -119,7 +106,8 @@ def document_of(answers: Sequence[SectionAnswer], rules: Rules) -> dict[str, Any
         }
         for one in answers
     ]
-    return {"format": "splitwright-sections/1", "rests_on": digest(rules), "scope": SCOPE, "sections": sections}
+    rests_on = proofs_digest(rules, SECTIONS)
+    return {"format": "splitwright-sections/1", "rests_on": rests_on, "scope": SCOPE, "sections": sections}
 
 
 def sections_file() -> Path:

@@ -1,12 +1,11 @@
 """What is kept of searches: builds, proofs that none exists, and efforts that found none.
 
 A build is only ever a suggestion: whoever takes one runs it in the simulator again. A claim is taken as it stands, so
-it counts only where its ``laws`` are those in force (``laws_digest``).
+it counts only where its ``laws`` are those in force (``proofs_digest``).
 """
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, Final, Protocol
@@ -17,37 +16,13 @@ from sim.files.plan import layout_from_plan
 from sim.files.plan_writer import layout_to_plan
 from sim.files.schema import first_fault, validator
 from sim.layout import Layout
-from sim.rulebook import RULE_NAMES, Rules
 from synth.images import boxed
 from synth.plots import Size
-from synth.sources import sources_digest
 from synth.spec import Face
 
 SCHEMA: Final = "splitwright-atlas-1"
 STREAM: Final = "feed"
 """The name of a known build's one stream."""
-
-RESTED_ON: Final = (
-    *("sim/geometry.py", "sim/parts.py", "sim/layout.py", "sim/rulebook.py", "sim/signals", "sim/items"),
-    *("sim/world.py", "sim/trial.py", "sim/fairness.py", "sim/checks", "sim/couplings"),
-    *("synth/model", "synth/schemes", "synth/plots.py", "synth/decode.py", "synth/judge.py"),
-    *(f"synth/exact/{name}.py" for name in ("bounds", "boxes", "cadical", "caps", "cnf", "cubes", "cuts", "descent")),
-    *(f"synth/exact/{name}.py" for name in ("job", "leaning", "rounds", "walks")),
-    *("synth/trials.py", "synth/confirm.py", "synth/loads.py", "synth/arrivals.py", "synth/stripping.py"),
-    *("synth/membership.py", "synth/settling.py"),
-)
-"""What a proof rests on: the laws (what the simulator refused is cut out), the model, the search, the judge."""
-NUMBERS: Final = tuple(name for name in RULE_NAMES if name != "handover")
-
-
-def laws_digest(rules: Rules) -> str:
-    """The same where a claim proved under the one holds under the other: sources and numbers that proofs rest on.
-
-    Not all of sim/ and synth/: a change in how results are told must not void what was proved. Not the handover either:
-    claims state the handovers that they are about.
-    """
-    numbers = [(name, getattr(rules, name)) for name in NUMBERS]
-    return hashlib.sha256(f"{sources_digest(*RESTED_ON)} {numbers}".encode()).hexdigest()
 
 
 @dataclass(frozen=True)
@@ -55,7 +30,7 @@ class KnownBuild:
     """A layout that a search confirmed: moved to the origin, its size the box around its parts, one stream, "feed".
 
     Its items and its overrides of the rulebook are as the layout has them. ``handovers``: under which it was confirmed
-    when it was made; ``how``: one line on how it was made; ``laws``: the ``laws_digest`` of then.
+    when it was made; ``how``: one line on how it was made; ``laws``: the ``proofs_digest`` of then.
     Raises ValueError for a layout that is not as ``at_origin`` makes it, or has another number of outputs.
     """
 

@@ -12,12 +12,13 @@ from sim.layout import Layout
 from sim.rulebook import default_rules
 from synth.known.atlas import atlas
 from synth.known.batched import BatchedRows
-from synth.known.build import KnownBuild, KnownClaim, Store, at_origin, laws_digest
+from synth.known.build import KnownBuild, KnownClaim, Store, at_origin
 from synth.known.joined import SplitTrees
 from synth.known.laid import LaidRows
 from synth.known.matching import fits, placements
 from synth.known.stretching import stretched
 from synth.plots import is_open, volume
+from synth.proofs_rest_on import proofs_digest
 from synth.result import Claim, Proposal
 from synth.schemes.batched_row import JOINED as BATCHED
 from synth.schemes.registry import scheme_of
@@ -52,7 +53,7 @@ class KnownBuilds:
         layout in a box, works it under all of ``needed``."""
         if not _is_plain(spec):
             return
-        laws, (stream,) = laws_digest(spec.rules), spec.streams
+        laws, (stream,) = proofs_digest(spec.rules), spec.streams
         for store in self.stores:
             for one in store.claims(scheme_of(spec).name, stream.enters, spec.outputs):
                 if one.laws == laws and set(one.handovers) <= set(needed):
@@ -116,7 +117,7 @@ def claims_to_keep(spec: Spec, claims: Sequence[Claim]) -> Iterator[KnownClaim]:
         return
     if spec.demands.throughput is not None:
         return
-    laws = laws_digest(spec.rules)
+    laws = proofs_digest(spec.rules)
     for one in claims:
         if one.verdict == "none exists" and one.price is None and one.implied_by is None and one.seconds:
             w, d, h = max(one.box[:2]), min(one.box[:2]), one.box[2]
@@ -131,5 +132,5 @@ def build_to_keep(spec: Spec, proposal: Proposal, how: str) -> KnownBuild | None
     m = proposal.measures
     layout = at_origin(proposal.layout)
     return KnownBuild(
-        layout, proposal.scheme, spec.streams[0].enters, spec.outputs, m.handovers, how, laws_digest(spec.rules)
+        layout, proposal.scheme, spec.streams[0].enters, spec.outputs, m.handovers, how, proofs_digest(spec.rules)
     )
