@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from make_results import LAYOUTS, NAMES, spec_for
+from make_results import LAYOUTS, Case, spec_for
 from rich.console import Console
 
 from sim.files.writing import write_text
@@ -38,7 +38,7 @@ ROW_CONFLICTS: Final = 200_000
 class Task:
     """One box to be confirmed."""
 
-    outputs: int
+    case: Case
     box: Size
     parts: int | None
     handovers: tuple[int, ...]
@@ -54,7 +54,7 @@ def tasks(rows: list[dict[str, Any]], limit_s: float, formulas: Path | None) -> 
         for cap in (None, None if best is None else int(best) - 1):
             boxes = [tuple(c["box"]) for c in row["ruled_out"] if c["parts"] == cap and c["price"] is None]
             largest = [b for b in boxes if not any(b != other and within(b, other) for other in boxes)]
-            found += [Task(row["outputs"], box, cap, tuple(row["handovers"]), limit_s, formulas) for box in largest]
+            found += [Task(Case.of(row), box, cap, tuple(row["handovers"]), limit_s, formulas) for box in largest]
     return list(dict.fromkeys(found))
 
 
@@ -66,7 +66,7 @@ def within(inner: Size, outer: Size) -> bool:
 
 def question_of(task: Task) -> Question:
     """What is asked of the box."""
-    spec = spec_for(task.outputs)
+    spec = spec_for(task.case)
     (plot,) = plots(spec, task.box)
     return question_for(spec, plot, windows(spec, task.handovers))
 
@@ -76,16 +76,14 @@ def certified(task: Task) -> dict[str, Any]:
     question, caps = question_of(task), Caps(task.parts)
     formula = formula_of(question, caps)
     if task.formulas is not None:
-        name = f"{NAMES[task.outputs]}-kilns-{'x'.join(map(str, task.box))}-{task.parts or 'any'}.cnf"
+        name = f"{task.case.stem}-{'x'.join(map(str, task.box))}-{task.parts or 'any'}.cnf"
         write_text(task.formulas / name, "".join(dimacs(formula.cnf.count, formula.cnf.clauses)))
     glucose = by_glucose(formula, WHOLE_CONFLICTS)
     if glucose.opinion == "undecided":
         glucose = by_glucose_row_by_row(question, caps, ROW_CONFLICTS)
     opinions = [glucose, by_cp_sat(formula, task.limit_s)]
     return {
-        "outputs": task.outputs,
-        "box": list(task.box),
-        "parts": task.parts,
+        **vars_of(task),
         "variables": formula.cnf.count,
         "clauses": len(formula.cnf.clauses),
         "sha256": formula.sha256,
@@ -120,27 +118,29 @@ def main() -> None:
     entries = {_key(entry): entry for entry in known}
     wanted = {_key(vars_of(task)): task for task in tasks(rows, options.limit, options.formulas)}
     settled = {key for key, task in wanted.items() if still_holds(entries.get(key), task)}
-    asked = {row["outputs"] for row in rows}
-    entries = {key: entry for key, entry in entries.items() if key in settled or entry["outputs"] not in asked}
+    asked = {Case.of(row) for row in rows}
+    entries = {key: entry for key, entry in entries.items() if key in settled or Case.of(entry) not in asked}
     todo = [task for key, task in wanted.items() if options.formulas or key not in settled]
     spawning = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(os.cpu_count(), mp_context=spawning, max_tasks_per_child=1) as pool:
         for future in as_completed([pool.submit(certified, task) for task in todo]):
             entry = future.result()
             entries[_key(entry)] = entry
-            ordered = sorted(entries.values(), key=lambda one: (one["outputs"], one["parts"] or 0, one["box"]))
+            ordered = sorted(entries.values(), key=lambda one: (Case.of(one), one["parts"] or 0, one["box"]))
             write_text(CERTIFICATES, json.dumps({"boxes": ordered}, indent=1) + "\n")
             said = ", ".join(f"{one['opinion']}{' (checked)' if one['checked'] else ''}" for one in entry["opinions"])
-            Console(stderr=True).print(f"N = {entry['outputs']} {entry['box']} {entry['parts'] or 'any'} parts: {said}")
+            Console(stderr=True).print(f"{Case.of(entry).stem} {entry['box']} {entry['parts'] or 'any'} parts: {said}")
 
 
 def vars_of(task: Task) -> dict[str, Any]:
     """A task's key fields, as an entry has them."""
-    return {"outputs": task.outputs, "box": list(task.box), "parts": task.parts}
+    case = task.case
+    named = {"scheme": case.scheme, "row": case.row, "outputs": case.outputs}
+    return {**named, "box": list(task.box), "parts": task.parts}
 
 
 def _key(entry: dict[str, Any]) -> tuple[Any, ...]:
-    return entry["outputs"], tuple(entry["box"]), entry["parts"]
+    return Case.of(entry), tuple(entry["box"]), entry["parts"]
 
 
 if __name__ == "__main__":

@@ -10,9 +10,10 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from make_certificates import CERTIFICATES, RECORD, is_settled, within
-from make_results import CLONE
+from make_results import CLONE, Case, spec_for
 
 from sim.files.writing import write_text
+from synth.proofs_rest_on import proofs_digest
 
 PAGE: Final = CLONE / "docs" / "results.md"
 HEAD: Final = """# The smallest builds
@@ -20,13 +21,18 @@ HEAD: Final = """# The smallest builds
 What `make results` has found and proved, and `make certificates` confirmed; this page is written by
 `docs/results_page.py` from [the record](../specs/results/record.json) and
 [the certificates](../specs/results/certificates.json).
-The question: clay for N kilns, there at once, split by a burst row, fed from the top, nothing pinned, in a site that
-every shape of box fits ([any-site.toml](../specs/results/any-site.toml)); other schemes are in
-[DEVELOPERS.md](../DEVELOPERS.md), "The schemes". First the fewest cells, among those the fewest parts, among those
+The question: clay for N kilns, split by a row of one scheme, fed from the top, nothing pinned (straight rows: the row
+does not bend), in a site that every shape of box fits ([any-site.toml](../specs/results/any-site.toml)); what the
+schemes do is told in [schemes.md](schemes.md). First the fewest cells, among those the fewest parts, among those
 the earliest last arrival of one item a kiln.
 
 *Models a block world; no guide to real kilns, furnaces or wiring, where local codes and licensed practice rule.*
 """
+COLUMNS: Final = (
+    *("scheme", "N", "smallest volume", "box", "fewest parts in it", "earliest last arrival", "processor seconds"),
+    "layout",
+)
+EARLIER: Final = "proved of an earlier model"
 REPEAT: Final = """## To repeat it
 
 - `make results` searches again; it goes on from build/results, which is to be removed first for a search from nothing.
@@ -41,31 +47,50 @@ def page() -> Iterator[str]:
     record = json.loads(RECORD.read_text(encoding="utf-8"))
     known = json.loads(CERTIFICATES.read_text(encoding="utf-8"))["boxes"] if CERTIFICATES.exists() else []
     yield HEAD
-    yield "| N | smallest volume | box | fewest parts in it | earliest last arrival | processor seconds | layout |"
-    yield "|---|---|---|---|---|---|---|"
+    yield f"| {' | '.join(COLUMNS)} |"
+    yield f"|{'---|' * len(COLUMNS)}"
     for row in record["rows"]:
         yield _row(row)
     yield ""
     yield from _scope(record["rows"])
     for row in record["rows"]:
-        yield from _section(row, [one for one in known if one["outputs"] == row["outputs"]])
+        yield from _section(row, [one for one in known if Case.of(one) == Case.of(row)])
     yield from _repeat()
 
 
+def still_holds(row: dict[str, Any]) -> bool:
+    """What its proofs rest on is as it was."""
+    return bool(row.get("rests_on") == proofs_digest(spec_for(Case.of(row)).rules))
+
+
+def _of(row: dict[str, Any]) -> str:
+    return f"{row['scheme']}{', straight' if row['row'] == 'straight' else ''}"
+
+
+def _name(row: dict[str, Any]) -> str:
+    return f"{_of(row)[0].upper()}{_of(row)[1:]}, N = {row['outputs']}"
+
+
+def _open(claim: dict[str, Any]) -> str:
+    hours = claim.get("core_hours_left")
+    left = f", about {hours:.1f} core-hours more by the cubes settled so far" if hours is not None else ""
+    return f"{'x'.join(map(str, claim['box']))} ({claim['parts'] or 'any'} parts{left})"
+
+
 def _row(row: dict[str, Any]) -> str:
-    steps = {step["measure"]: step for step in row["steps"]}
-    cells = [_step(steps.get(name)) for name in ("volume", "parts", "latency")]
+    steps, holds = {step["measure"]: step for step in row["steps"]}, still_holds(row)
+    cells = [_step(steps.get(name), holds) for name in ("volume", "parts", "latency")]
     box = " x ".join(map(str, row["measures"]["box"])) if "measures" in row else "-"
     layout = f"[plan](../{row['layout']})" if "layout" in row else "-"
     seconds = f"{'at least ' if row['resumed'] else ''}{row['seconds']:.0f}"
-    return f"| {row['outputs']} | {cells[0]} | {box} | {cells[1]} | {cells[2]} | {seconds} | {layout} |"
+    return f"| {_of(row)} | {row['outputs']} | {cells[0]} | {box} | {cells[1]} | {cells[2]} | {seconds} | {layout} |"
 
 
-def _step(step: dict[str, Any] | None) -> str:
+def _step(step: dict[str, Any] | None, holds: bool) -> str:
     if step is None:
         return "-"
     if step["proved"]:
-        return f"{step['value']:g}, proved"
+        return f"{step['value']:g}, {'proved' if holds else EARLIER}"
     bound = f", at least {step['bound']:g}" if step["bound"] is not None else ""
     return f"{step['value']:g}, open{bound}"
 
@@ -76,12 +101,13 @@ def _scope(rows: list[dict[str, Any]]) -> Iterator[str]:
         yield ""
     yield (
         "Proved means: within this scope, by the solver named, every box with fewer cells is ruled out; of the "
-        "layouts in as few cells every one with fewer parts; of these every quicker one."
+        "layouts in as few cells every one with fewer parts; of these every quicker one. It is said only while the "
+        "code and the numbers that the proof rests on are unchanged."
     )
     yield ""
     for scope in dict.fromkeys(tuple(row["scope"]) for row in rows):
-        mine = ", ".join(str(row["outputs"]) for row in rows if tuple(row["scope"]) == scope)
-        yield f"- N = {mine}: {'; '.join(scope)}."
+        mine = ", ".join(_name(row) for row in rows if tuple(row["scope"]) == scope)
+        yield f"- {mine}: {'; '.join(scope)}."
     for solver in dict.fromkeys(row["solver"] for row in rows):
         yield f"- Search: {solver}."
     admitted, refused = (sum(row[key] for row in rows) for key in ("admitted", "refused"))
@@ -90,8 +116,11 @@ def _scope(rows: list[dict[str, Any]]) -> Iterator[str]:
 
 
 def _section(row: dict[str, Any], certificates: list[dict[str, Any]]) -> Iterator[str]:
-    yield f"## N = {row['outputs']}"
+    yield f"## {_name(row)}"
     yield ""
+    if not still_holds(row):
+        yield "What is said to be ruled out was ruled out with an earlier version of the model, and not searched anew."
+        yield ""
     if "layout" in row:
         text = (CLONE / row["layout"]).read_text(encoding="utf-8")
         yield "```"
@@ -106,7 +135,7 @@ def _section(row: dict[str, Any], certificates: list[dict[str, Any]]) -> Iterato
         yield f"Ruled out for {what}: {listed}, and every box within these ({len(set(boxes))} in all)."
         yield ""
     if row["open"]:
-        listed = ", ".join(f"{'x'.join(map(str, c['box']))} ({c['parts'] or 'any'} parts)" for c in row["open"])
+        listed = ", ".join(map(_open, row["open"]))
         yield f"Open: {listed}."
         yield ""
     if certificates:

@@ -56,6 +56,23 @@ def document(path: Path) -> dict[str, Any]:
     return found
 
 
+@pytest.mark.parametrize("rests_on", [None, "0" * 64])
+def test_claims_of_other_code_are_no_proofs(tmp_path: Path, rests_on: str | None) -> None:
+    """The pieces themselves are as good as any: they are run before anybody sees them."""
+    path = tmp_path / "pieces.json"
+    changed = kept(path)
+    if rests_on is None:
+        del changed["pieces"][0]["rests_on"]
+    else:
+        changed["pieces"][0]["rests_on"] = rests_on
+    path.write_text(json.dumps(changed), encoding="utf-8")
+    found = PieceFile(path).find(ASKED)
+    assert found is not None
+    assert not any(claim.proved for claim in found.claims)
+    assert [claim.text for claim in found.claims] == ["best found: 2", "3"]
+    assert replace(found, claims=MADE_UP.claims) == MADE_UP
+
+
 def test_what_is_kept_comes_back_equal(tmp_path: Path) -> None:
     path = tmp_path / "pieces.json"
     assert faults(kept(path), SCHEMA) == []

@@ -23,13 +23,15 @@ from synth.exact.caps import Caps
 from synth.exact.certificate import by_cp_sat, by_glucose, formula_of
 from synth.judge import Judge
 from synth.plots import plots, question_for, windows
+from synth.schemes.registry import scheme_named
 from synth.scope import needed_handovers
+from synth.spec import Spec
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 RESULTS = REPOSITORY / "specs" / "results"
 RECORD: dict[str, Any] = json.loads((RESULTS / "record.json").read_text(encoding="utf-8"))
 CERTIFICATES: list[dict[str, Any]] = json.loads((RESULTS / "certificates.json").read_text(encoding="utf-8"))["boxes"]
-ROWS = {row["outputs"]: row for row in RECORD["rows"]}
+ROWS = {f"{row['scheme']}, {row['row']}, {row['outputs']}": row for row in RECORD["rows"]}
 
 
 @pytest.fixture(scope="module")
@@ -49,17 +51,35 @@ def docs() -> dict[str, ModuleType]:
     return modules
 
 
+def spec_of(docs: dict[str, ModuleType], row: dict[str, Any]) -> Spec:
+    """The question that a row of the record, or a certificate, is about."""
+    made: Spec = docs["make_results"].spec_for(docs["make_results"].Case.of(row))
+    return made
+
+
 def test_the_page_is_made_of_the_record(docs: dict[str, ModuleType]) -> None:
     page = (REPOSITORY / "docs" / "results.md").read_text(encoding="utf-8")
     assert page == "\n".join(docs["results_page"].page()) + "\n"
 
 
-@pytest.mark.parametrize("outputs", sorted(n for n, row in ROWS.items() if "layout" in row))
-def test_the_layout_is_what_the_record_says(outputs: int, docs: dict[str, ModuleType]) -> None:
-    row = ROWS[outputs]
+@pytest.mark.parametrize("rests_on", [None, "0" * 64])
+def test_nothing_is_called_proved_that_another_model_proved(
+    rests_on: str | None, docs: dict[str, ModuleType], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = [{**row, "rests_on": rests_on} for row in RECORD["rows"]]
+    (tmp_path / "record.json").write_text(json.dumps({**RECORD, "rows": rows}), encoding="utf-8")
+    monkeypatch.setattr(docs["results_page"], "RECORD", tmp_path / "record.json")
+    table = [line for line in docs["results_page"].page() if line.startswith("| burst row")]
+    assert table
+    assert not any("proved" in line.replace(docs["results_page"].EARLIER, "") for line in table)
+
+
+@pytest.mark.parametrize("name", [name for name, row in ROWS.items() if "layout" in row])
+def test_the_layout_is_what_the_record_says(name: str, docs: dict[str, ModuleType]) -> None:
+    row = ROWS[name]
     plan = load_layout(REPOSITORY / row["layout"])
     assert plan.parts == load_layout((REPOSITORY / row["layout"]).with_suffix(".json")).parts
-    spec = docs["make_results"].spec_for(outputs)
+    spec = spec_of(docs, row)
     judge = Judge(spec, needed_handovers(spec))
     assert judge.accepts(plan)
     assert judge.as_it_is(plan).measures.as_json() == row["measures"]
@@ -68,20 +88,20 @@ def test_the_layout_is_what_the_record_says(outputs: int, docs: dict[str, Module
     assert values["parts"] == row["measures"]["parts"] >= fewest_parts(spec)
 
 
-@pytest.mark.parametrize("outputs", sorted(ROWS))
-def test_what_is_proved_is_covered_by_claims(outputs: int, docs: dict[str, ModuleType]) -> None:
+@pytest.mark.parametrize("name", list(ROWS))
+def test_what_is_proved_is_covered_by_claims(name: str, docs: dict[str, ModuleType]) -> None:
     """Every shape of fewer cells lies within a box that is ruled out; counted here without the search's own boxes."""
-    row = ROWS[outputs]
+    row = ROWS[name]
     volume = next(one for one in row["steps"] if one["measure"] == "volume")
     if not volume["proved"]:
         pytest.skip("the volume is not proved")
     within = docs["make_certificates"].within
     ruled_out = [tuple(claim["box"]) for claim in row["ruled_out"] if claim["parts"] is None and claim["price"] is None]
-    cells = int(volume["value"])
+    cells, nodes = int(volume["value"]), scheme_named(row["scheme"]).row_length(row["outputs"])
     shapes = [
         (w, d, h)
         for w, d, h in product(range(1, cells), repeat=3)
-        if w >= d and w * d >= outputs + 1 and h >= 4 and w * d * h < cells
+        if w >= d and w * d >= nodes and h >= 4 and w * d * h < cells
     ]
     assert shapes
     assert [shape for shape in shapes if not any(within(shape, box) for box in ruled_out)] == []
@@ -89,11 +109,13 @@ def test_what_is_proved_is_covered_by_claims(outputs: int, docs: dict[str, Modul
 
 
 @pytest.mark.parametrize(
-    "entry", [one for one in CERTIFICATES if one["outputs"] <= 3], ids=lambda one: f"{one['outputs']}-{one['box']}"
+    "entry",
+    [one for one in CERTIFICATES if one["outputs"] <= 3],
+    ids=lambda one: f"{one['scheme']}-{one['outputs']}-{one['box']}",
 )
 def test_the_formulas_are_those_that_were_confirmed(entry: dict[str, Any], docs: dict[str, ModuleType]) -> None:
     """A change of the model changes them; then docs/results.md has to be made anew."""
-    spec = docs["make_results"].spec_for(entry["outputs"])
+    spec = spec_of(docs, entry)
     (plot,) = plots(spec, tuple(entry["box"]))
     question = question_for(spec, plot, windows(spec, needed_handovers(spec)))
     formula = formula_of(question, Caps(entry["parts"]))
@@ -103,7 +125,7 @@ def test_the_formulas_are_those_that_were_confirmed(entry: dict[str, Any], docs:
 
 @pytest.mark.slow
 def test_a_certificate_can_be_had_again_and_none_for_what_exists(docs: dict[str, ModuleType]) -> None:
-    spec = docs["make_results"].spec_for(2)
+    spec = spec_of(docs, ROWS["burst row, any, 2"])
     for box, opinion in (((3, 2, 4), "none exists"), ((4, 2, 4), "found")):
         (plot,) = plots(spec, box)
         formula = formula_of(question_for(spec, plot, windows(spec, needed_handovers(spec))), Caps())
@@ -126,7 +148,7 @@ def exchange_graph(layout: Layout) -> nx.Graph[Cell]:
 @pytest.mark.parametrize("handover", [8, 7])
 def test_the_smallest_build_for_two_is_even_in_every_update_order(handover: int) -> None:
     """Every acyclic orientation of the exchange graph, for loads of N and 3N: more than the search itself confirms."""
-    layout = load_layout(REPOSITORY / ROWS[2]["layout"])
+    layout = load_layout(REPOSITORY / ROWS["burst row, any, 2"]["layout"])
     layout = Layout(layout.title, layout.size, layout.items, layout.parts, layout.streams, {"handover": handover})
     edges = sorted(exchange_graph(layout).edges)
     assert len(edges) == 6
