@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import product
 from pathlib import Path
+from typing import Final
 
+import networkx as nx
 import pytest
 
 from sim.geometry import Cell
@@ -95,6 +97,44 @@ def test_each_row_has_one_image_among_the_cubes(size: Size, outputs: int, face: 
     assert len(cubes) == len({frozenset(images(row, size)) for row in rows})
     for row in rows:
         assert len(images(row, size) & set(cubes)) == 1, row
+
+
+LARGEST: Final = 64
+"""Cells of the boxes whose cubes are counted."""
+
+
+def counted(width: int, depth: int, steps: int) -> int:
+    """Rows of so many steps in one layer of a box, images of one another counted once: simple paths of a grid graph
+    (networkx), orbits by the lemma of Cauchy, Frobenius and Burnside."""
+    total, group = 0, [one for one in product((0, 1), repeat=3) if width == depth or not one[0]]
+    for symmetry in group:
+        cells = product(range(width), range(depth))
+        fixed = [cell for cell in cells if image_by_hand(cell, symmetry, width, depth) == cell]
+        graph: nx.Graph[tuple[int, int]] = nx.grid_2d_graph(width, depth).subgraph(fixed)
+        for a, b in ((a, b) for a in graph for b in graph if a != b):
+            total += sum(len(path) == steps + 1 for path in nx.all_simple_paths(graph, a, b, cutoff=steps))
+    assert total % len(group) == 0
+    return total // len(group)
+
+
+def image_by_hand(cell: tuple[int, int], symmetry: tuple[int, ...], width: int, depth: int) -> tuple[int, int]:
+    turned, mirrored_x, mirrored_y = symmetry
+    x, y = (width - 1 - cell[0] if mirrored_x else cell[0], depth - 1 - cell[1] if mirrored_y else cell[1])
+    return (y, x) if turned else (x, y)
+
+
+@pytest.mark.parametrize("outputs", [2, 3, 4])
+def test_the_cubes_of_every_box_are_as_many_as_its_rows(outputs: int) -> None:
+    """Of every box of up to 64 cells; where whole rows are more than a box is cut into, their longest beginnings that
+    are not."""
+    areas = [(w, d) for w in range(1, LARGEST // 4 + 1) for d in range(1, LARGEST // 4 // w + 1)]
+    for width, depth in areas:
+        by_steps = {steps: counted(width, depth, steps) for steps in range(1, outputs + 1)}
+        for height in range(4, LARGEST // (width * depth) + 1):
+            layers = height - 3  # the bin above; a B and a furnace below
+            whole = [steps for steps, rows in by_steps.items() if rows * layers <= module.CUBES_MOST]
+            expected = by_steps[max(whole)] * layers
+            assert len(cubes_of(question((width, depth, height), outputs))) == expected, (width, depth, height)
 
 
 @pytest.mark.parametrize(("size", "outputs", "face"), SHAPES, ids=str)
