@@ -21,6 +21,12 @@ def jain_index(shares: Sequence[Share]) -> Fraction:
     return Fraction(sum(shares)) ** 2 / (len(shares) * squares) if squares else Fraction(1)
 
 
+def is_even(shares: Sequence[int]) -> bool:
+    """As even as the number of items allows: spread 0; or 1, where it is no multiple of the number of shares."""
+    spread = max(shares, default=0) - min(shares, default=0)
+    return spread <= (1 if shares and sum(shares) % len(shares) else 0)
+
+
 def discrepancy(shares: Sequence[Share]) -> Fraction:
     """The largest |x - mean|: how far the worst share is from an equal one. Raises ValueError as ``jain_index``."""
     _check(shares)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Final
 
 from rich.console import RenderableType
 
@@ -13,6 +14,7 @@ from sim.assure.asking import Assurance
 from sim.assure.clearing import clearing_told, without_an_output
 from sim.assure.figures import Figures
 from sim.assure.operating import operating
+from sim.assure.uses import Use, UseTold, uses_told
 from sim.assure.verdict import Counterexample, Verdict
 from sim.case_file import case_document
 from sim.errors import InputError
@@ -24,6 +26,7 @@ from sim.rulebook import default_rules
 from splitwright.explaining import explanation_of_case
 from splitwright.tables import plain_table
 from splitwright.words import english
+from splitwright.words.uses import use_lines
 
 
 @dataclass(slots=True)
@@ -62,34 +65,45 @@ class CaseFolder:
 
 
 def assurance_report(
-    found: Assurance, folder: CaseFolder, layout: Layout, path: Path, quiet: bool
+    found: Assurance, folder: CaseFolder, layout: Layout, path: Path, quiet: bool, verbose: bool = False
 ) -> Iterator[RenderableType]:
-    """The table, the figures and the answer in a sentence (``quiet``: that alone). ``path``: the layout's file.
-
-    Beside each counterexample: where it went wrong, from its case run once more.
+    """The answer (``quiet``: that alone), how each use goes, how to run it; ``verbose``: the table of verdicts with
+    their cases and scopes, and the figures. ``path``: the layout's file.
     """
-    if not quiet:
-        columns = ("question", "handover", "verdict", "cases", "what was asked: what was seen")
-        table = plain_table(*columns, right=("cases",))
-        for group in _alike(found.verdicts):
-            verdict = group[0]
-            handovers = ", ".join(str(one.handover) for one in group if one.handover is not None)
-            cases = "/".join(dict.fromkeys(f"{one.cases:,}" for one in group))
-            told = printable(f"{verdict.scope}: {verdict.text}")
-            if verdict.counterexample is not None:
-                told += _where(layout, verdict.counterexample)
-            if (file := folder.files.get(id(verdict))) is not None:
-                told += f" [{file.name}]"
-            table.add_row(verdict.question, handovers, verdict.verdict, cases, told)
-        yield table
+    uses = uses_told(layout, found.verdicts)
+    yield _sentence(found, uses)
+    if quiet:
+        return
+    yield from (f"- {printable(line)}" for line in use_lines(uses, english()))
+    yield from _advice(found, layout)
+    yield ""
+    if verbose:
+        yield _verdict_table(found, folder, layout)
         yield ""
         yield from map(_figures_line, found.figures)
-        yield from _advice(found, layout)
-        if folder.files:
-            example = next(iter(folder.files.values()))
-            run = f"splitwright trial {printable(str(path))} --case {printable(str(example))}"
-            yield f"Counterexamples are in {printable(str(folder.folder))}; one is run again by: {run}"
-    yield _sentence(found)
+    if folder.files:
+        example = next(iter(folder.files.values()))
+        run = f"splitwright trial {printable(str(path))} --case {printable(str(example))}"
+        yield f"Cases that go wrong are in {printable(str(folder.folder))}; see one: {run}"
+    if not verbose:
+        yield "Every question with its cases and what it is about: -v"
+
+
+def _verdict_table(found: Assurance, folder: CaseFolder, layout: Layout) -> RenderableType:
+    """Beside each counterexample: where it went wrong, from its case run once more."""
+    columns = ("question", "handover", "verdict", "cases", "what was asked: what was seen")
+    table = plain_table(*columns, right=("cases",))
+    for group in _alike(found.verdicts):
+        verdict = group[0]
+        handovers = ", ".join(str(one.handover) for one in group if one.handover is not None)
+        cases = "/".join(dict.fromkeys(f"{one.cases:,}" for one in group))
+        told = printable(f"{verdict.scope}: {verdict.text}")
+        if verdict.counterexample is not None:
+            told += _where(layout, verdict.counterexample)
+        if (file := folder.files.get(id(verdict))) is not None:
+            told += f" [{file.name}]"
+        table.add_row(verdict.question, handovers, verdict.verdict, cases, told)
+    return table
 
 
 def _advice(found: Assurance, layout: Layout) -> Iterator[str]:
@@ -105,7 +119,6 @@ def _advice(found: Assurance, layout: Layout) -> Iterator[str]:
         yield ""
         yield f"{words.text('operating.heading')}:"
         yield from (f"- {printable(words.text(one))}" for one in advice)
-        yield ""
 
 
 def _where(layout: Layout, counterexample: Counterexample) -> str:
@@ -144,24 +157,48 @@ def _delivers(figures: Figures) -> bool:
     return any(sum(one.delivered) for one in figures.fairness) or any(one.items for one in figures.steady or ())
 
 
-def _sentence(found: Assurance) -> str:
-    """The answer, with its scope."""
-    decided = [one for one in found.verdicts if one.decides]
-    refuted = [one for one in decided if one.verdict == "refuted"]
-    counts = {word: sum(one.verdict == word for one in decided) for word in ("proved", "tried", "open")}
-    rest = ", ".join(f"{n} {word}" for word, n in counts.items() if n)
-    stopped = "" if found.complete else "; interrupted"
+GOOD: Final = ("proved", "tried")
+BRIEFLY: Final[Mapping[Use, str]] = {
+    "whole": "a whole load at once",
+    "whole_again": "whole loads one after another",
+    "any": "any number at once",
+    "any_again": "any numbers one after another",
+    "trickling": "trickling in",
+    "orders": "any update order",
+    "handover": "both handovers",
+    "overheating": "inverters in use",
+}
+"""Each use in a word or three, for the one line of the answer."""
+
+
+def _sentence(found: Assurance, uses: Sequence[UseTold]) -> str:
+    """The answer in one line: for what it is even, and for what not."""
     harm = sum(one.verdict == "refuted" for one in found.verdicts if not one.decides)
-    end = f"; {counted(harm, 'hazard')} would spoil it (see the table){stopped}." if harm else f"{stopped}."
+    end = f"; {counted(harm, 'thing')} could still spoil it (-v)" if harm else ""
+    end += "." if found.complete else "; stopped by Ctrl-C."
     if found.figures and not any(map(_delivers, found.figures)):
-        return f"Nothing is delivered, so there is nothing to be even: {rest or 'no verdict'}{end}"
-    if refuted:
-        asked = ", ".join(dict.fromkeys(one.question for one in refuted))
-        return f"Not always even: {counted(len(refuted), 'verdict')} refuted ({asked}); {rest or 'none else'}{end}"
-    if not decided and stopped:
-        return "Interrupted before anything was decided."
-    if not decided:
-        return f"Nothing that decides was asked{end}"
-    if counts["open"] or stopped:
-        return f"No uneven case was found: {rest or 'no verdict'}{end}"
-    return f"Even as far as was asked: {rest}{end}"
+        return f"Nothing comes out, so there is nothing to be even{end}"
+    good = ", ".join(f"{BRIEFLY[one.use]}{'' if one.holds == 'proved' else ' (tried)'}" for one in uses
+                     if one.holds in GOOD and one.use != "overheating")  # fmt: skip
+    bad = ", ".join(_brief(one) for one in uses if one.holds in ("refuted", "mixed"))
+    still_open = ", ".join(BRIEFLY[one.use] for one in uses if one.holds == "open")
+    if found.is_refuted:
+        even = f"Not always even: even for {good}; not" if good else "Not even"
+        return f"{even} for {bad or 'all that was asked'}{f'; not decided: {still_open}' if still_open else ''}{end}"
+    if still_open or not found.complete:
+        even = f"No uneven case found: even for {good}; " if good else ""
+        return f"{even}{'not' if even else 'Not'} decided: {still_open or 'what was not come to'}{end}"
+    if not any(one.decides for one in found.verdicts):
+        return f"Nothing was asked that decides whether it is even{end}"
+    if not good:
+        return f"No inverter overheats in what was asked{end}"
+    return f"Even for {good}{end}"
+
+
+def _brief(told: UseTold) -> str:
+    """With the handovers under which it fails, where it does not under each."""
+    if told.use == "overheating":
+        return "its inverters (one overheats)"
+    failing = [h for h, answer in told.answers if answer.key.startswith(("goes.not", "goes.no_rest"))]
+    under = f" at handover {' and '.join(map(str, failing))}" if told.holds == "mixed" and failing else ""
+    return f"{BRIEFLY[told.use]}{under}"

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import os
+import threading
+import time
 from functools import partial
 from pathlib import Path
 
 from sim.errors import InputError
-from sim.files.places import printable
+from sim.files.places import counted, printable
 from sim.files.reading import load_layout
 from splitwright.background import in_background
 from splitwright.failures import DONE, NO_ANSWER
 from splitwright.hall_report import hall_report
-from splitwright.output import complain, emit_json, show
+from splitwright.output import complain, emit_json, say, show
 from splitwright.progress import line_progress
 from splitwright.proposal_files import write_layouts, write_pages
 from splitwright.spec_input import known_hall
 from synth.hall.measures import hall_rank
 from synth.hall.piece_file import PieceFile, Pieces, users_pieces
+from synth.hall.result import HallProposal
 from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec import HallSpec
 from synth.read_hall import HallGiven, read_hall
@@ -35,6 +38,13 @@ def hall_to_better(path: Path) -> tuple[HallSpec, HallGiven | None]:
     return given.spec, given
 
 
+def found_line(seconds: float, one: HallProposal) -> str:
+    """A hall in one line, as soon as it is confirmed."""
+    m = one.measures
+    box = " x ".join(map(str, m.box))
+    return f"after {seconds:.1f} s: {box} = {m.volume} cells, {counted(m.parts, 'part')}; confirmed"
+
+
 def propose_a_hall(
     spec: HallSpec,
     *,
@@ -47,6 +57,7 @@ def propose_a_hall(
     sheets: bool,
     as_json: bool,
     quiet: bool,
+    verbose: bool = False,
     memory_limit: int | None = None,
     resume: Path | None = None,
     given: HallGiven | None = None,
@@ -74,6 +85,15 @@ def propose_a_hall(
         write_layouts(out, [])
     with line_progress(quiet) as told:
         request.told = told
+        if not quiet:
+            began, first = time.monotonic(), threading.Lock()
+
+            def found(one: HallProposal) -> None:
+                """The first confirmed hall is told at once, while better ones are looked for."""
+                if first.acquire(blocking=False):
+                    say(found_line(time.monotonic() - began, one))
+
+            request.found = found
         answer = in_background(lambda: propose_hall(spec, request), request.stop)
     if given is not None:
         bar = hall_rank(given.measures, spec.order)
@@ -89,5 +109,5 @@ def propose_a_hall(
         stood = {} if given is None else {"given": given.measures.as_json()}
         emit_json({**answer.as_json([str(path) for path in files]), **stood})
     else:
-        show(*hall_report(spec, answer, files, quiet, given))
+        show(*hall_report(spec, answer, files, quiet, given, verbose))
     return DONE if answer.proposals else NO_ANSWER

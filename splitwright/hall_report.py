@@ -23,26 +23,56 @@ REFUSALS_MOST: Final = 3
 
 
 def hall_report(
-    spec: HallSpec, answer: HallAnswer, files: Sequence[Path], quiet: bool, given: HallGiven | None = None
+    spec: HallSpec,
+    answer: HallAnswer,
+    files: Sequence[Path],
+    quiet: bool,
+    given: HallGiven | None = None,
+    verbose: bool = False,
 ) -> list[RenderableType]:
-    """Everything that is printed, in order; ``quiet``: the verdict and the files only. ``given``: the hall to be
-    bettered."""
+    """Everything that is printed, in order: the answer and what to do (``quiet``: that and the files), the ranked
+    table, the best hall drawn, one line on proofs. ``given``: the hall to be bettered; ``verbose``: its pieces, what
+    was shown of them and what was refused."""
     lines: list[RenderableType] = [*(hall_verdict(spec, answer) if given is None else _bettered(answer, given))]
-    if given is not None and not quiet:
+    if answer.proposals and (fill := answer.proposals[0].measures.held_at_start):
+        lines.append(f"Before the first one works, {counted(fill, 'item')} must be filled in by hand.")
+    if files:
+        lines.append("Written: " + ", ".join(printable(str(file)) for file in files))
+    if quiet:
+        return lines
+    if answer.proposals:
+        layouts = [file for file in files if file.suffix == ".json"]
+        shift = f"How it works for hours: splitwright shift {printable(str(layouts[0]))}" if layouts else ""
+        lines.append(shift or "To keep them, each with its build sheet: --out DIR --sheets")
+    if given is not None:
         lines += given.lines()
-    if not quiet and answer.proposals:
+    if answer.proposals:
         best = answer.proposals[0]
-        lines += ["", hall_table(answer.proposals), *_bound(answer), ""]
+        lines += ["", hall_table(answer.proposals, verbose), ""]
         lines += ["The first one, layer by layer, north at the top:", ""]
         lines += [*layers_side_by_side(best.layout, stdout_width(), spec.blocked), ""]
-        lines += [*legend(best.layout, spec.blocked), ""]
-        lines += [_pieces_table(best), "", *_shown(spec, best, answer.bound)]
-    if not quiet:
+        lines += [*legend(best.layout, spec.blocked), "", *_proof_line(answer)]
+        if verbose:
+            lines += [*_bound(answer), _pieces_table(best), "", *_shown(spec, best, answer.bound)]
+    if verbose or not answer.proposals:
         lines += list(refusal_lines(answer))
+    if verbose:
         lines.append(f"Pieces: {answer.pieces_s:.1f} s; joining, checks and trials: {answer.joining_s:.1f} s.")
-    if files:
-        lines += ["", "Written: " + ", ".join(printable(str(file)) for file in files)]
+    else:
+        lines.append("More: -v (pieces, what was shown of them and how), --json (all of it).")
     return lines
+
+
+def _proof_line(answer: HallAnswer) -> Iterator[str]:
+    """How far the first one may be from the smallest, in one line."""
+    if (bound := answer.bound) is None:
+        yield "Proof: none of the whole; it is the best found of the halls joined from such rows."
+    else:
+        best = answer.proposals[0].measures.volume
+        yield (
+            f"Proof: no hall of its kind takes fewer than {bound.cells} cells; the first one takes {best}, so at most "
+            f"{bound.gap:.0%} could be saved."
+        )
 
 
 def hall_verdict(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:
@@ -103,20 +133,25 @@ def _where(answer: HallAnswer) -> str:
     return "among those that known rows make" if answer.complete else "within the limits"
 
 
-def hall_table(proposals: Sequence[HallProposal]) -> RenderableType:
-    """What the halls are measured by, a row each."""
-    right = ("rank", "volume", "parts", "price", "last", "an hour", "bound", "held")
+def hall_table(proposals: Sequence[HallProposal], verbose: bool = False) -> RenderableType:
+    """What the halls are measured by, a row each. ``verbose``: wiring by kind."""
+    right = ("rank", "cells", "parts", "price", "last, ticks", "products an hour", "bound", "fill in first",
+             "left inside")  # fmt: skip
     table = plain_table(
-        "rank", "box", "volume", "parts", "price", "last", "an hour", "bound", "held", "handovers", "wings", "wiring",
-        right=right,
+        "rank", "box", "cells", "parts", "price", "last, ticks", "products an hour", "bound", "fill in first",
+        "left inside", "handover", "wings", "wiring",
+        right=(*right, *(() if verbose else ("wiring",))), whole=("box", "handover"),
     )  # fmt: skip
     for rank, proposal in enumerate(proposals, 1):
         m = proposal.measures
-        wiring = ", ".join(counted(n, kind) for kind, n in m.by_kind.items() if kind not in ("node", "furnace", "bin"))
+        wiring = {kind: n for kind, n in m.by_kind.items() if kind not in ("node", "furnace", "bin")}
+        kinds = ", ".join(counted(n, kind) for kind, n in wiring.items())
         table.add_row(
             str(rank), " x ".join(map(str, m.box)), str(m.volume), str(m.parts), str(m.price), str(m.latency),
-            f"{float(m.output):.0f}", f"{float(m.bound):.0f}", str(m.held), " ".join(map(str, m.handovers)),
-            " | ".join(" + ".join(map(str, side)) for side in proposal.wings), wiring,
+            f"{float(m.output):.0f}", f"{float(m.bound):.0f}", str(m.held_at_start), str(m.held),
+            ", ".join(map(str, m.handovers)),
+            " | ".join(" + ".join(map(str, side)) for side in proposal.wings),
+            kinds if verbose else str(sum(wiring.values())),
         )  # fmt: skip
     return table
 

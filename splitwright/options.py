@@ -20,6 +20,8 @@ LayoutFile = Annotated[Path, typer.Argument(metavar="LAYOUT", help="A layout: a 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document, and nothing else, on standard output.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone: no tables, notes or progress.")]
 
+Verbose = Annotated[bool, typer.Option("--verbose", "-v", help="Print more: every table, and what stands behind it.")]
+
 Labels = Annotated[
     Path | None,
     typer.Option(

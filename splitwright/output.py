@@ -10,8 +10,10 @@ from io import StringIO
 from typing import Any, Final, TextIO
 
 from rich.console import Console, RenderableType
+from rich.table import Table
 
 from sim.errors import InputError
+from splitwright.tables import fitting
 
 PIPED_WIDTH: Final = 160
 """Columns of what is no terminal: tables are only as wide as they need to be, long lines are left whole."""
@@ -60,6 +62,8 @@ def show(*renderables: RenderableType) -> None:
     file = StringIO()
     console = _stdout_console(file)
     for renderable in renderables:
+        if isinstance(renderable, Table):
+            renderable = fitting(renderable, console.width)
         console.print(renderable, soft_wrap=isinstance(renderable, str) and not console.is_terminal)
     text = file.getvalue()
     if not console.is_terminal:  # tables are padded on the right

@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
 from rich.console import RenderableType
 
-from sim.assure.verdict import Verdict as Assured
+from sim.assure.uses import uses_told
 from sim.files.picture import layers_side_by_side, legend
 from sim.files.places import counted, printable
 from sim.geometry import Cell
+from sim.rulebook import known_handovers
 from splitwright.ladder_view import step_lines
 from splitwright.output import stdout_width
 from splitwright.tables import plain_table
+from splitwright.words import english
+from splitwright.words.uses import use_lines
 from synth.arrivals import DRAWN, GAPS
 from synth.loads import largest, size_text
 from synth.measures import TRICKLING
-from synth.result import Answer, Claim, Obstacle, Proposal
+from synth.result import Answer, Claim, Obstacle, Proposal, Step
 from synth.scope import required_handovers
 from synth.spec import EvenFor, Spec
 
@@ -33,24 +36,93 @@ ANY: Final = (None, None)
 
 
 def proposal_report(
-    spec: Spec, answer: Answer, files: Sequence[Path], quiet: bool, scope: bool = False
+    spec: Spec, answer: Answer, files: Sequence[Path], quiet: bool, scope: bool = False, verbose: bool = False
 ) -> list[RenderableType]:
-    """Everything that is printed, in order; ``quiet``: the verdict and the files only; ``scope``: what proofs are
-    about, in full."""
-    lines: list[RenderableType] = [_headline(spec, answer), *answer.advice]
-    if not quiet and answer.proposals:
+    """Everything that is printed, in order: the answer (``quiet``: that alone, what to do and the files), the ranked
+    table, the best layout drawn, one line on proofs. ``scope``: every proof and what it is about; ``verbose``: what was
+    shown of each layout, and that too."""
+    lines: list[RenderableType] = [_headline(spec, answer), *([] if quiet else _what_it_is_for(spec, answer))]
+    lines += [*answer.advice, *_obstacle_lines(answer.obstacles), *(clash.text for clash in answer.clashes)]
+    lines += _handover_lines(spec, answer)
+    if files:
+        lines += ["Written: " + ", ".join(printable(str(file)) for file in files)]
+    if quiet:
+        return lines
+    if answer.proposals:
         best = answer.proposals[0]
+        lines += _next_step(files)
         drawn = f"{_which(answer.proposals)}, layer by layer, north at the top:"
-        lines += ["", proposal_table(answer.proposals), "", drawn, ""]
+        lines += ["", proposal_table(answer.proposals, verbose), "", drawn, ""]
         lines += [*layers_side_by_side(best.layout, stdout_width(), spec.blocked), ""]
         lines += legend_lines(best, spec.blocked)
-    if not quiet:
-        lines += ["", *_shown(spec, answer, scope)]
-    lines += list(_obstacle_lines(answer.obstacles))
-    lines += [clash.text for clash in answer.clashes]
-    if files:
-        lines += ["", "Written: " + ", ".join(printable(str(file)) for file in files)]
+    lines += ["", *_proof_line(answer)]
+    if verbose:
+        lines += shown_of(spec, answer.proposals)
+    elif not all(one.in_scope for one in answer.proposals):
+        lines += [f"* {BEYOND}"]
+    if scope or verbose:
+        lines += (f"Best by {line}." for line in step_lines(answer.steps))
+        lines += [*claim_lines(answer.claims), *candidate_lines(answer.claims), *scope_lines(answer, scope)]
+    else:
+        tried = "-v (what was tried of each), " if answer.proposals else ""
+        lines += [f"More: {tried}--scope (what proofs are about), --json (all of it)."]
     return lines
+
+
+def _what_it_is_for(spec: Spec, answer: Answer) -> Iterator[str]:
+    """Of the best layout: when it is even, and what was asked for; what must be put in by hand first."""
+    if not answer.proposals:
+        return
+    best, words = answer.proposals[0], english()
+    told = [one for one in uses_told(best.layout, best.verdicts) if one.use in ("whole", "trickling")]
+    how = " ".join(use_lines(told, words)) or f"Even for {what_for(best)}, as far as was tried."
+    yield f"{how} {words.text(f'use.asked_{spec.even_for}')}."
+    if best.measures.held_at_start:
+        yield f"Before it works, {counted(best.measures.held_at_start, 'item')} must be filled in by hand."
+
+
+def _next_step(files: Sequence[Path]) -> Iterator[str]:
+    """How a layout becomes something to build from."""
+    layouts = [file for file in files if file.suffix == ".json" or file.suffix == ".plan"]
+    if layouts:
+        yield f"To build it: splitwright sheet {printable(str(layouts[0]))}"
+    else:
+        yield "To keep them, each with its build sheet: --out DIR --sheets"
+
+
+def _proof_line(answer: Answer) -> Iterator[str]:
+    """How far proofs have come, in one line."""
+    if not (answer.steps or answer.claims):
+        return
+    if answer.steps:
+        state = "; ".join(_step_briefly(step) for step in answer.steps)
+    else:
+        out = len({claim.box for claim in answer.claims if claim.verdict == "none exists"})
+        still_open = len({claim.box for claim in answer.claims if claim.verdict == "open"})
+        state = f"{counted(out, 'box size')} ruled out, {still_open} not decided"
+    yield f"Proof, of these rows alone ({', '.join(answer.schemes)}): {state}."
+
+
+def _step_briefly(step: Step) -> str:
+    """``volume 48, none better``; ``parts 26, open down to 15``."""
+    value = f"{step.measure} {abs(step.value):g}"
+    if step.proved:
+        return f"{value}, none better"
+    way = "up" if step.measure == "throughput" else "down"
+    return f"{value}, open" + ("" if step.bound is None else f" {way} to {abs(step.bound):g}")
+
+
+def _handover_lines(spec: Spec, answer: Answer) -> Iterator[str]:
+    """Where it is the handover that stands in the way: no layout works under both, one for this world may."""
+    if answer.proposals or site_ruled_out(spec, answer):
+        return
+    needed = required_handovers(spec)
+    if len(needed) == 1 and answer.rules_out(spec.size, known_handovers()):
+        both = " and ".join(map(str, known_handovers()))
+        yield (
+            f"The handover matters: none works at {both} alike (proved); whether one works at {needed[0]} alone was "
+            "not decided. Which one your world has: splitwright probe"
+        )
 
 
 def site_ruled_out(spec: Spec, answer: Answer) -> bool:
@@ -73,26 +145,32 @@ def _headline(spec: Spec, answer: Answer) -> str:
     return f"{what}: not found within the limit{why}; that is no proof that none exists."
 
 
-def proposal_table(proposals: Sequence[Proposal]) -> RenderableType:
-    """One line a layout: its size first, then what it is even for and what that takes."""
-    numbers = ("rank", "volume", "parts", "price", "first", "last", "an hour", "fill in", "held")
+def proposal_table(proposals: Sequence[Proposal], verbose: bool = False) -> RenderableType:
+    """One line a layout: its size first, then what it is even for and what that takes. Prices only where some part has
+    one of its own. ``verbose``: wiring by kind."""
+    priced = any(one.measures.price != one.measures.parts for one in proposals)
+    numbers = ("rank", "cells", "parts", "price", "first, ticks", "last, ticks", "items an hour", "fill in first",
+               "left inside", *(() if verbose else ("wiring",)))  # fmt: skip
     table = plain_table(
-        "rank", "box", "volume", "parts", "price", "first", "last", "an hour", "even for", "fill in", "held",
-        "handovers", "scheme", "wiring", right=numbers, whole=("box", "even for", "handovers"),
+        "rank", "box", "cells", "parts", *(("price",) if priced else ()), "first, ticks", "last, ticks",
+        "items an hour", "even for", "fill in first", "left inside", "handover", "scheme", "wiring",
+        right=numbers, whole=("box", "handover"),
     )  # fmt: skip
     for rank, proposal in enumerate(proposals, 1):
         m = proposal.measures
-        wiring = ", ".join(counted(n, kind) for kind, n in m.by_kind.items() if kind not in ("node", "furnace", "bin"))
+        wiring = {kind: n for kind, n in m.by_kind.items() if kind not in ("node", "furnace", "bin")}
+        kinds = ", ".join(counted(n, kind) for kind, n in wiring.items())
         table.add_row(
-            str(rank), _box(m.box), str(m.volume), str(m.parts), str(m.price), str(m.first_arrival), str(m.latency),
-            f"{m.throughput:.0f}", what_for(proposal), str(m.held_at_start), str(m.held),
-            " ".join(map(str, m.handovers)), proposal.scheme + ("" if proposal.in_scope else "*"), wiring,
+            str(rank), _box(m.box), str(m.volume), str(m.parts), *((str(m.price),) if priced else ()),
+            str(m.first_arrival), str(m.latency), f"{m.throughput:.0f}", what_for(proposal), str(m.held_at_start),
+            str(m.held), ", ".join(map(str, m.handovers)), proposal.scheme + ("" if proposal.in_scope else "*"),
+            kinds if verbose else str(sum(wiring.values())),
         )  # fmt: skip
     return table
 
 
 def _which(proposals: Sequence[Proposal]) -> str:
-    return "The first one" if len(proposals) > 1 else "It"
+    return "The first one" if len(proposals) > 1 else "The layout"
 
 
 def what_for(proposal: Proposal) -> str:
@@ -164,44 +242,17 @@ def shown_of(spec: Spec, proposals: Sequence[Proposal]) -> Iterator[str]:
 def verdict_lines(proposals: Sequence[Proposal]) -> Iterator[str]:
     """What is shown of each layout, by what a builder does with it."""
     for rank, proposal in enumerate(proposals, 1):
-        told = [f"{what}: {said}" for what, pick in DONE_WITH_IT if (said := _said(proposal.verdicts, pick))]
-        if told:
-            yield f"Layout {rank}. {'. '.join(told)}."
+        if told := uses_told(proposal.layout, proposal.verdicts):
+            yield f"Layout {rank}. {' '.join(use_lines(told, english()))}"
     yield "  (splitwright assure LAYOUT tells which cases were looked at, and shows one that goes wrong.)"
-
-
-DONE_WITH_IT: Final[Sequence[tuple[str, Callable[[Assured], bool]]]] = (
-    ("A whole load at once", lambda one: one.question == "load" and one.about == "multiples"),
-    ("Whole loads one after another", lambda one: one.question == "drift" and one.about == "multiples"),
-    ("Loads of any size one after another", lambda one: one.question == "drift" and one.about == "any number"),
-    ("Trickling in", lambda one: one.question in ("gaps", "arrivals")),
-    ("Loads of N and 2N in any update order", lambda one: one.question == "orders"),
-    ("Whole loads under both handovers", lambda one: one.question == "handover"),
-)
-"""What a builder does with a layout, and the verdicts that tell how that goes."""
-
-
-def _said(verdicts: Sequence[Assured], pick: Callable[[Assured], bool]) -> str:
-    """What these verdicts come to, all in all; nothing where there are none."""
-    asked = [one for one in verdicts if pick(one) and one.decides]
-    refuted = [one for one in asked if one.verdict == "refuted"]
-    if refuted:
-        under = dict.fromkeys(one.handover for one in refuted if one.handover is not None)
-        every = dict.fromkeys(one.handover for one in asked if one.handover is not None)
-        where = "" if len(under) == len(every) else f" under handover {', '.join(map(str, under))}"
-        return f"not always even{where}"
-    answers = {one.verdict for one in asked if one.question != "gaps"} or {one.verdict for one in asked}
-    if not answers:
-        return ""
-    return "left open" if "open" in answers else "even, as far as was tried" if "tried" in answers else "even (proved)"
 
 
 def _held_lines(proposals: Sequence[Proposal]) -> Iterator[str]:
     """What waits in the nodes, where anything does."""
     if any(one.measures.held for one in proposals):
         yield (
-            "  held: items in nodes at rest, the most after any trial; first and last are then those of the smallest"
-            " load, or second load, of which something comes out."
+            "  left inside: items in nodes at rest, the most after any trial; first and last are then those of the"
+            " smallest load, or second load, of which something comes out."
         )
     for scheme in dict.fromkeys(one.scheme for one in proposals if one.measures.held_at_start):
         items = max(one.measures.held_at_start for one in proposals if one.scheme == scheme)
@@ -264,13 +315,15 @@ def _limit_text(parts: int | None, price: int | None) -> str:
 
 
 def _obstacle_lines(obstacles: Sequence[Obstacle]) -> Iterator[str]:
-    if not obstacles:
-        return
-    yield ""
-    yield "What stands in the way, each limit relaxed alone, within the same scope:"
-    words = {True: "then there is one (confirmed)", False: "still none exists (proved)", None: "not decided in time"}
-    for obstacle in obstacles:
-        yield f"  {obstacle.limit}: with {obstacle.relaxed}, {words[obstacle.helps]}"
+    """What would help first, then what would not, each limit relaxed alone."""
+    words = {
+        True: "A layout fits with {} (confirmed)",
+        False: "None fits with {} alone (proved)",
+        None: "Not decided in time: {}",
+    }
+    for helps, text in words.items():
+        if relaxed := [one.relaxed for one in obstacles if one.helps is helps]:
+            yield f"{text.format(' or '.join(relaxed) if helps else ', '.join(relaxed))}."
 
 
 def _box(size: tuple[int, int, int]) -> str:

@@ -21,22 +21,40 @@ ROWS_MOST: Final = 24
 
 
 def shift_report(
-    hall: Hall, reports: Sequence[IncidentReport], hours: float, *, complete: bool, quiet: bool
+    hall: Hall, reports: Sequence[IncidentReport], hours: float, *, complete: bool, quiet: bool, verbose: bool = False
 ) -> Iterator[RenderableType]:
-    """Bounds, product lines, each incident, and the answer (``quiet``: that alone)."""
-    if not quiet:
+    """The answer (``quiet``: that alone), a row an incident, then the tables of those that did not go as they should;
+    ``verbose``: of every one, and the bounds."""
+    yield _sentence(hall, reports, complete)
+    if quiet:
+        return
+    ran = f"{counted(len(reports), 'run')} of {hours:g} h of world time each"
+    yield f"This holds for {ran}, the layout's update order and handover {hall.rules.handover}."
+    if is_a_split(hall):
+        yield "How a split by itself goes: splitwright assure FILE; a hall with fuel and product: propose, with [hall]."
+    if verbose or not is_a_split(hall):
+        yield from (printable(f"Finding: {text}.") for text in hall.findings)
+    if reports:
+        yield ""
+        yield _summary_table(reports)
+    shown = [report for report in reports if verbose or not (report.passed or is_a_split(hall))]
+    for report in shown:
+        yield ""
+        yield from _incident(hall, report)
+    if verbose:
+        yield ""
         yield _bounds_table(hall)
         yield ""
         for line in hall.lines:
             yield printable(f"The product line of {counted(len(line.furnaces), 'furnace')} {line.ends_text}.")
-        yield from (printable(f"Finding: {text}.") for text in hall.findings)
-        for report in reports:
-            yield ""
-            yield from _incident(hall, report)
+    elif len(shown) < len(reports):
         yield ""
-        yield _summary_table(reports)
-        yield ""
-    yield _sentence(hall, reports, hours, complete)
+        yield "Every furnace, stream and bound of every run: -v"
+
+
+def is_a_split(hall: Hall) -> bool:
+    """No fuel comes to the furnaces and no node takes away what they make: nothing of a shift can go as it should."""
+    return not hall.lines and all(bound.per_hour == 0 for bound in hall.bounds if bound.what == "fuel rows")
 
 
 def _rate(value: Fraction) -> str:
@@ -140,17 +158,22 @@ def _summary_table(reports: Sequence[IncidentReport]) -> Table:
     return table
 
 
-def _sentence(hall: Hall, reports: Sequence[IncidentReport], hours: float, complete: bool) -> str:
-    """The answer, with its scope."""
-    ran = f"{counted(len(reports), 'run')} of {hours:g} h of world time"
-    scope = f"({ran}, the layout's update order, handover {hall.rules.handover})"
-    stopped = "" if complete else "; interrupted before all were run"
+def _sentence(hall: Hall, reports: Sequence[IncidentReport], complete: bool) -> str:
+    """The answer in one line."""
+    stopped = "" if complete else "; stopped by Ctrl-C before all were run"
     failed = [one.name for one in reports if not one.passed]
-    found = f"; {counted(len(hall.findings), 'finding')}" if hall.findings else ""
+    found = f"{counted(len(hall.findings), 'finding')}" if hall.findings else ""
     if not reports:
-        return f"No answer: no incident was run to its end{stopped}."
+        return f"No answer: no run came to its end{stopped}."
+    if is_a_split(hall):
+        return f"Not a hall: it is a split, with no fuel for its furnaces and no way out for what they make{stopped}."
+    went = f"{len(reports) - len(failed)} of {counted(len(reports), 'run')} went as they should"
     if failed:
-        return f"Not as it should: {', '.join(failed)} {scope}{found}{stopped}."
+        return f"Not as it should: {', '.join(failed)} ({went}){f'; {found}' if found else ''}{stopped}."
     if found:
-        return f"Every incident came out as it should {scope}, but{found[1:]}{stopped}."
-    return f"As it should: nothing is lost, every incident came out as expected {scope}{stopped}."
+        return f"Not as it should: {found}, though {went}{stopped}."
+    if not complete:
+        return f"No answer yet: {went}{stopped}."
+    steady = next((one for one in reports if one.bound.per_hour), reports[0])
+    made = f", {_rate(steady.output)} products an hour in {steady.name}"
+    return f"As it should: {went}, nothing is lost{made}."

@@ -56,22 +56,36 @@ class Given:
 
 
 def tighter_report(
-    spec: Spec, given: Given | None, answer: Answer, files: Sequence[Path], quiet: bool, scope: bool = False
+    spec: Spec,
+    given: Given | None,
+    answer: Answer,
+    files: Sequence[Path],
+    quiet: bool,
+    scope: bool = False,
+    verbose: bool = False,
 ) -> list[RenderableType]:
-    """Everything that is printed, in order; ``quiet``: the verdict and the files only; ``scope``: what proofs are
-    about, in full."""
+    """Everything that is printed, in order: the answer and how far each measure has come (``quiet``: that and the
+    files), what was asked, the layouts. ``scope``: every proof and what it is about, in full; ``verbose``: what was
+    tried of each layout, and that too."""
     lines: list[RenderableType] = [_verdict(spec, given, answer)]
+    if files:
+        lines += ["Written: " + ", ".join(printable(str(file)) for file in files)]
+    if quiet:
+        return lines
     lines += [f"  {line}" for line in step_lines(answer.steps)]
-    if not quiet and answer.proposals:
+    if given is not None:
+        lines += ["", *given.lines()]
+    if answer.proposals:
         best = answer.proposals[0]
-        lines += ["", proposal_table(answer.proposals), "", "The first one, layer by layer, north at the top:", ""]
+        lines += ["", proposal_table(answer.proposals, verbose), "", "The first one, north at the top:", ""]
         lines += [*layers_side_by_side(best.layout, stdout_width(), spec.blocked), ""]
         lines += legend_lines(best, spec.blocked)
-    if not quiet:
-        lines += ["", *shown_of(spec, answer.proposals), *claim_lines(answer.claims), *candidate_lines(answer.claims)]
-        lines += scope_lines(answer, scope)
-    if files:
-        lines += ["", "Written: " + ", ".join(printable(str(file)) for file in files)]
+    lines += [""]
+    if verbose:
+        lines += shown_of(spec, answer.proposals)
+    if scope or verbose:
+        lines += [*claim_lines(answer.claims), *candidate_lines(answer.claims)]
+    lines += scope_lines(answer, scope)
     return lines
 
 
@@ -81,16 +95,16 @@ def _verdict(spec: Spec, given: Given | None, answer: Answer) -> str:
     none_better = f"none {better_by(answer.steps[0].measure)} exists" if least else ""
     if given is not None:
         if answer.proposals:
-            proved = f", and {none_better} (proved, see the scope)" if least else ""
+            proved = f", and {none_better} (proved; scope below)" if least else ""
             return f"{what}: yes, there is a tighter one{proved}."
         if answer.complete:
             none = "none exists in as many cells" if given.proposal is None else "none tighter exists"
-            return f"{what}: no, {none} (proved, within the scope below)."
+            return f"{what}: no, {none} (proved; scope below)."
         return f"{what}: none tighter was found within the limit; that is no proof that none exists."
     if answer.proposals:
         if least:
-            return f"{what}: {none_better} (proved, within the scope below)."
+            return f"{what}: {none_better} (proved; scope below)."
         return f"{what}: the best found; whether a better one exists is open."
     if answer.complete:
-        return f"{what}: none exists in the site (proved, within the scope below)."
+        return f"{what}: none exists in the site (proved; scope below)."
     return f"{what}: not found within the limit; that is no proof that none exists."

@@ -12,6 +12,7 @@ from typing import Final
 from rich.table import Table
 
 from sim.case_file import Case
+from sim.fairness import is_even
 from sim.files.places import counted, printable
 from sim.geometry import cell_text
 from sim.layout import Layout, Stream
@@ -28,11 +29,14 @@ ROWS_MOST: Final = 24
 
 @dataclass(frozen=True, slots=True)
 class Circumstances:
-    """What a trial was made under: what was put in, by stream; all of it in words, the scope of every claim; rules."""
+    """What a trial was made under: what was put in, by stream; all of it in words, the scope of every claim; rules.
+
+    ``briefly``: how the load came and the handover, in a few words."""
 
     loads: Mapping[str, str]
     scope: str
     rules: Rules
+    briefly: str
 
     @classmethod
     def of(
@@ -44,7 +48,8 @@ class Circumstances:
         turns = LAYOUTS_ORDER
         if order is not None:
             turns = f"the update order of {printable(str(order))}"
-        return cls(counts, scope_of(counts, arrival, turns, str(rules.handover)), rules)
+        briefly = f"{arrival.removeprefix('there ')}, handover {rules.handover}"
+        return cls(counts, scope_of(counts, arrival, turns, str(rules.handover)), rules, briefly)
 
     @classmethod
     def of_case(cls, layout: Layout, rules: Rules, case: Case, path: Path) -> Circumstances:
@@ -59,7 +64,7 @@ class Circumstances:
         ]
         load = f"{_listed(loads)}, {arrival}" if ticks else "no load"
         scope = f"for the one case of {printable(str(path))} ({load}), {', '.join(own)} and handover {rules.handover}"
-        return cls(loads, scope, rules)
+        return cls(loads, scope, rules, f"as {printable(str(path))} says")
 
     def time(self, tick: int) -> str:
         """``41 ticks (2.05 s)``."""
@@ -95,11 +100,13 @@ def seconds(tick: int, rules: Rules) -> str:
     return f"{tick / rules.ticks_per_second:,.2f}"
 
 
-def trial_tables(layout: Layout, result: TrialResult, circumstances: Circumstances) -> Iterator[Table]:
-    """Streams; how fair; what is left in the containers that are no outputs; findings. Only those that have a row."""
+def trial_tables(layout: Layout, result: TrialResult, circumstances: Circumstances, verbose: bool) -> Iterator[Table]:
+    """Streams; what is left in the containers that are no outputs; findings; ``verbose``: how fair it was at every tick
+    too. Only those that have a row."""
     if result.streams:
         yield _streams_table(layout, result, circumstances)
-    for table in (_fairness_table(result, circumstances), _left_table(layout, result)):
+    fairness = [_fairness_table(result, circumstances)] if verbose else []
+    for table in (*fairness, _left_table(layout, result)):
         if table.row_count:
             yield table
     if result.findings:
@@ -107,27 +114,46 @@ def trial_tables(layout: Layout, result: TrialResult, circumstances: Circumstanc
 
 
 def verdict(result: TrialResult, circumstances: Circumstances, *, interrupted: bool = False) -> str:
-    """The answer in one sentence, with its scope."""
+    """The answer in one line."""
+    loads = circumstances.loads
     if result.stopped:
-        reason = "interrupted" if interrupted else "neither at rest nor repeating"
-        so_far = f"; so far {_delivered_text(result)}" if result.streams else ""
+        reason = "stopped by Ctrl-C" if interrupted else "neither at rest nor repeating"
+        so_far = f"; so far {_delivered_text(result, loads)}" if result.streams else ""
         return f"No answer: {reason} after {circumstances.time(result.tick)}{so_far}."
-    ended = "at rest since tick" if result.at_rest else "not at rest at tick"
-    when = f"{ended} {result.tick} ({seconds(result.tick, circumstances.rules)} s)"
-    if not result.streams:
-        claim = "Nothing to judge: the layout names no stream"
-    else:
-        claim = f"{_outcome_text(result)}: {_delivered_text(result)} {circumstances.scope}"
     found = f", with {counted(len(result.findings), 'finding')}" if result.findings else ""
-    return f"{claim}{found}; {when}."
+    if not result.streams:
+        return f"Nothing to judge: the layout names no stream{found}."
+    return f"{_outcome_text(result)}: {_delivered_text(result, loads)} ({circumstances.briefly}){found}."
+
+
+def holds_for(result: TrialResult, circumstances: Circumstances) -> str:
+    """What the answer holds for, in a line."""
+    ended = "at rest after" if result.at_rest else "not at rest after"
+    return f"This holds {circumstances.scope}; {ended} {circumstances.time(result.tick)}."
+
+
+def as_even_as_can_be(result: TrialResult) -> bool:
+    """It is not even, but of as many items as came out no other sharing is evener."""
+    return result.outcome == "uneven" and result.at_rest and all(is_even(one.delivered) for one in result.streams)
+
+
+def is_left_wanting(result: TrialResult) -> bool:
+    """It is at rest, and of something that was put in nothing came out."""
+    return result.at_rest and result.outcome == "nothing"
 
 
 def _outcome_text(result: TrialResult) -> str:
     """``Even``; ``Nothing delivered of fuel``, where something was of other streams."""
+    if as_even_as_can_be(result):
+        uneven = [sum(one.delivered) for one in result.streams if one.spread]
+        return f"As even as {' and '.join(map(str, uneven))} can be"
     if result.outcome == "uneven":
         return "Uneven"
-    if result.outcome == "nothing" or not any(any(stream.delivered) for stream in result.streams):
+    if result.outcome == "nothing":
         return nothing_text(result)
+    if not any(any(stream.delivered) for stream in result.streams):
+        put_in = any(stream.given for stream in result.streams)
+        return "Nothing delivered so far" if put_in else "Nothing to share out"
     return "Even" if result.outcome == "even" else "Even so far"
 
 
@@ -218,14 +244,13 @@ def _contents_text(slots: tuple[Slot | None, ...]) -> str:
     return ", ".join(f"{count} {printable(kind)}" for kind, count in counts.items())
 
 
-def _delivered_text(result: TrialResult) -> str:
-    return ", ".join(map(_stream_text, result.streams))
+def _delivered_text(result: TrialResult, loads: Mapping[str, str]) -> str:
+    return ", ".join(_stream_text(stream, loads[stream.name]) for stream in result.streams)
 
 
-def _stream_text(stream: StreamResult) -> str:
-    shares = _shares_text(stream.delivered)
-    held = f", {stream.held} held in nodes" if stream.held else ""
-    return f"{printable(stream.name)} {shares} (spread {stream.spread}{held})"
+def _stream_text(stream: StreamResult, load: str) -> str:
+    held = f", {stream.held} left in nodes" if stream.held else ""
+    return f"{printable(stream.name)} {_shares_text(stream.delivered)} of {load}{held}"
 
 
 def _shares_text(shares: Iterable[int]) -> str:

@@ -19,8 +19,9 @@ from emptying import emptied_outputs
 from flowing_builds import random_build
 from sim.assure.asking import ask
 from sim.assure.request import Request
-from sim.assure.subject import Subject, is_even
+from sim.assure.subject import Subject
 from sim.assure.verdict import Question, Verdict
+from sim.fairness import is_even
 from sim.files.reading import load_layout
 from sim.geometry import Cell, step
 from sim.layout import Layout

@@ -42,7 +42,8 @@ def test_examples_run(command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPa
 
 def test_check_without_findings() -> None:
     result = run("check", ROW)
-    assert (result.exit_code, result.stdout) == (0, "No findings.\n")
+    assert result.exit_code == 0
+    assert result.stdout.startswith("No findings: every design check is met.\nNothing has run yet. ")
     assert document(run("check", ROW, "--json"), "splitwright-check-1") == {
         "format": "splitwright-check/1",
         "findings": [],
@@ -57,8 +58,8 @@ def test_check_with_findings() -> None:
     shown = run("check", FLAWED)
     assert shown.exit_code == 1
     assert "touching runs" in shown.stdout
-    assert shown.stdout.endswith("1 finding.\n")
-    assert run("check", FLAWED, "--quiet").stdout == "1 finding.\n"
+    assert shown.stdout.startswith("1 finding: touching runs at 3,0,1.\n")
+    assert run("check", FLAWED, "--quiet").stdout == "1 finding: touching runs at 3,0,1.\n"
 
 
 @pytest.mark.parametrize("path", sorted(LAYOUTS.glob("*.plan")), ids=lambda path: path.stem)

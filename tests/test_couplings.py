@@ -258,15 +258,18 @@ def test_check_lists_who_can_lock_what(tmp_path: Path) -> None:
     ]
     assert len(found["locks"]) == 5
     shown = run("check", str(plan), "--couplings").stdout
-    assert shown.splitlines()[0].split() == ["node", "of", "source", "reads", "coupling", "way"]
-    assert shown.endswith("1 finding.\n")
-    assert run("check", str(plan), "--couplings", "--quiet").stdout == "1 finding.\n"
+    assert ["node", "of", "source", "reads", "coupling", "way"] in map(str.split, shown.splitlines())
+    (answer,) = run("check", str(plan), "--couplings", "--quiet").stdout.splitlines()
+    assert shown.splitlines()[0] == answer
+    assert answer.startswith("1 finding: ")
     assert "locks" not in document(run("check", str(plan), "--json"), "splitwright-check-1")
 
 
 def test_check_says_when_nothing_can_be_locked() -> None:
     result = run("check", str(LAYOUTS / "row-of-three-unlocked.plan"), "--couplings")
-    assert (result.exit_code, result.stdout) == (0, "Nothing can lock a node.\nNo findings.\n")
+    assert result.exit_code == 0
+    assert result.stdout.startswith("No findings: ")
+    assert result.stdout.endswith("\n\nNothing can lock a node.\n")
 
 
 @pytest.mark.parametrize(

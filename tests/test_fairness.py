@@ -160,19 +160,19 @@ def test_document_keeps_the_exact_index() -> None:
 
 
 def test_table_fits_a_terminal_of_80_columns() -> None:
-    shown = run("trial", ROW, "--every", "10", COLUMNS="80").stdout.splitlines()
-    tables = shown[: shown.index("") + 5]
+    shown = run("trial", ROW, "--every", "10", "-v", COLUMNS="80").stdout.splitlines()
+    tables = shown[shown.index("") :]
     assert "feed             0.866  15, first at tick 559 (27.95 s)" in tables
     assert max(map(len, tables)) <= 80
-    assert "feed                 1  0 at every tick" in run("trial", ROW, COLUMNS="80").stdout
+    assert "feed                 1  0 at every tick" in run("trial", ROW, "-v", COLUMNS="80").stdout
 
 
 def test_table_shows_1_for_1_alone() -> None:
     """10201 of 10202 is cut, not rounded to 1.000."""
-    shown = run("trial", str(LAYOUTS / "burst-row-of-two.plan"), "--load", "feed=101").stdout
+    shown = run("trial", str(LAYOUTS / "burst-row-of-two.plan"), "--load", "feed=101", "-v").stdout
     assert re.search(r" 51 / 50 +1 ", shown)
     assert "feed             0.999  1, first at tick " in shown
 
 
 def test_table_has_no_row_for_a_stream_with_one_output() -> None:
-    assert "fairness" not in run("trial", str(LAYOUTS / "run-with-relay.plan")).stdout
+    assert "fairness" not in run("trial", str(LAYOUTS / "run-with-relay.plan"), "-v").stdout

@@ -194,7 +194,8 @@ def test_the_report_names_what_was_tried() -> None:
     ):
         told = replace(spec, streams=streams)
         found = HallProposal(hall(), hall_measured(hall(), trials, Fraction(2100), told), kit(), ((N,), (N,)))
-        text = "\n".join(line for line in hall_report(told, HallAnswer(6, [found]), [], False) if isinstance(line, str))
+        lines = hall_report(told, HallAnswer(6, [found]), [], False, verbose=True)
+        text = "\n".join(line for line in lines if isinstance(line, str))
         assert "loads of N, 2N and 18N items at once, N and 18N twice without reset" in text
         assert words in text
         assert ("one by one" in text) is bool(words)

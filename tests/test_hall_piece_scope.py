@@ -97,7 +97,7 @@ def test_every_answer_tells_them(file: PieceFile) -> None:
     kit: Kit = answer.proposals[0].kit
     rows: tuple[RowPieces, ...] = (kit.feed, kit.fuel)
     document = answer.as_json()["claims"]
-    printed = " ".join(str(line) for line in hall_report(spec, answer, [], quiet=False))
+    printed = " ".join(str(line) for line in hall_report(spec, answer, [], quiet=False, verbose=True))
     page = " ".join(account_of_hall(answer).report)
     for row in rows:
         assert row.limits

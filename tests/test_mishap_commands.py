@@ -20,9 +20,9 @@ SENTENCE = (
 CAUSE = "The node at 1,1,1 was unlocked since tick 35, because the gauge at 0,2,2 read the node at 0,1,2 empty."
 
 
-def test_trial_tells_where_before_the_verdict() -> None:
+def test_trial_tells_where_below_the_verdict() -> None:
     lines = run("trial", ROW, *GAPS).stdout.splitlines()
-    assert lines[-1].startswith("Uneven: feed 7 / 0 / 0 ")
+    assert lines[0].startswith("Uneven: feed 7 / 0 / 0 of 7 (one item every 20 ticks")
     (told,) = [line for line in lines if line.startswith("feed: ")]
     assert told.startswith(f"feed: {SENTENCE} {CAUSE} ")
 
@@ -30,7 +30,7 @@ def test_trial_tells_where_before_the_verdict() -> None:
 def test_trial_tells_what_nothing_came_of() -> None:
     told = run("trial", LOCKED, "--load", "feed=1").stdout
     assert "feed: No clay comes to any output. At the end the node at 3,1,2 holds 1 clay. " in told
-    assert told.splitlines()[-1].startswith("Nothing delivered: ")
+    assert told.startswith("Nothing delivered: ")
 
 
 @pytest.mark.parametrize("words", [(ROW,), (UNEVEN, "--quiet"), (ROW, *GAPS, "--quiet"), (LOCKED, "--quiet")])

@@ -84,7 +84,7 @@ def test_the_files_written_are_the_halls(spec: Path, pieces: Path, tmp_path: Pat
 
 
 def test_what_a_person_reads(spec: Path, pieces: Path) -> None:
-    result = run("propose", str(spec), "--pieces", str(pieces))
+    result = run("propose", str(spec), "--pieces", str(pieces), "-v")
     assert result.exit_code == 0
     told = " ".join(result.stdout.split())
     assert "Small brickyard: 6 furnaces on 2 sides" in told

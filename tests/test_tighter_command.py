@@ -86,12 +86,12 @@ def assert_files_work(found: dict[str, Any], out: Path) -> None:
 @pytest.mark.slow
 def test_the_smallest_build_for_two_kilns(tmp_path: Path) -> None:
     """The spec of the set: 32 cells, 18 parts as a muster row (burst row 21: test_exact_descent), each step proved."""
-    result = run_as_user("tighter", str(SPECS / "two-kilns.toml"), "--out", str(tmp_path), "--time-limit", "100")
+    result = run_as_user("tighter", str(SPECS / "two-kilns.toml"), "-v", "--out", str(tmp_path), "--time-limit", "100")
     assert result.returncode == 0, result.stderr
     lines = told(result.stderr)
     assert any("4 x 2 x 4 = 32 cells, 18 parts, muster row, even for any arrivals tried" in line for line in lines)
     text = result.stdout
-    verdict = "none of less volume exists (proved, within the scope below)"
+    verdict = "none of less volume exists (proved; scope below)"
     assert text.startswith(f"Clay for two kilns: 2 furnaces: {verdict}.")
     assert "  volume 32: proved, no layout has less" in text
     assert "  parts 18: proved, no layout of that volume has fewer" in text
@@ -199,7 +199,7 @@ def test_its_own_result_cannot_be_bettered(own_result: tuple[Finished, Path, Pat
     assert "4 x 2 x 4 = 32 cells, 21 parts stream feed: clay from" in text
     assert "T0 holds something, T2 is empty: the B nodes are locked" in text
     assert "as a burst row has it" in text
-    assert "no, none tighter exists (proved, within the scope below)" in text
+    assert "no, none tighter exists (proved; scope below)" in text
     assert not out.exists()
 
 

@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from sim.assure.request import Request
-from sim.assure.subject import TICKS_MOST, Subject, is_even
+from sim.assure.subject import TICKS_MOST, Subject
 from sim.assure.verdict import Counterexample, Verdict
 from sim.case_file import Case, CaseArrival, case_arrivals, case_layout
+from sim.fairness import is_even
 from sim.files.places import counted
 from sim.geometry import Cell, cell_text, step
 from sim.items.furnace import FEED, FUEL

@@ -18,6 +18,7 @@ from sim.assure.sinks import sinks_of
 from sim.assure.verdict import Counterexample, Question, Verdict
 from sim.case_file import Case, CaseArrival, case_arrivals, case_layout
 from sim.errors import InputError
+from sim.fairness import is_even
 from sim.geometry import Cell, cell_text, step
 from sim.kernel import batch
 from sim.kernel import places as p
@@ -69,12 +70,6 @@ def came_to(outcome: Outcome) -> str:
     if not outcome.rested:
         return "never come to rest"
     return "come to " + " / ".join(str(n) for n in outcome.delivered[outcome.uneven_stream or 0])
-
-
-def is_even(shares: Sequence[int]) -> bool:
-    """Spread 0; or 1, where the number delivered is no multiple of the number of outputs."""
-    spread = max(shares, default=0) - min(shares, default=0)
-    return spread <= (1 if shares and sum(shares) % len(shares) else 0)
 
 
 class Workspace:

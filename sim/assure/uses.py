@@ -12,8 +12,8 @@ from itertools import pairwise
 from math import lcm
 from typing import Final, Literal
 
-from sim.assure.subject import is_even
 from sim.assure.verdict import Answer, Verdict
+from sim.fairness import is_even
 from sim.layout import Layout
 from sim.statement import Statement, Value
 

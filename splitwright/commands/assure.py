@@ -14,7 +14,7 @@ from sim.files.places import shown
 from sim.files.reading import load_layout
 from splitwright.background import in_background
 from splitwright.failures import DONE, NO, NO_ANSWER
-from splitwright.options import AsJson, LayoutFile, Quiet, whole_number
+from splitwright.options import AsJson, LayoutFile, Quiet, Verbose, whole_number
 from splitwright.output import emit_json, show
 from splitwright.progress import line_progress
 from splitwright.search_options import MEBIBYTES_MOST, Seed, TimeLimit, Workers
@@ -65,11 +65,13 @@ def assure(
     seed: Seed = 0,
     as_json: AsJson = False,
     quiet: Quiet = False,
+    verbose: Verbose = False,
 ) -> int:
     """For which loads, arrivals, update orders and handovers is the split even?
 
-    Each verdict is proved (every case of its scope), refuted (with a case to run again: trial LAYOUT --case FILE),
-    tried (so many cases, none uneven) or open (a limit came first). Outputs count as emptied while they fill; what
+    The answer tells it by what is done with the build; -v shows each verdict: proved (every case of its scope), refuted
+    (with a case to run again: trial LAYOUT --case FILE), tried (so many cases, none uneven) or open (a limit came
+    first). Outputs count as emptied while they fill; what
     full ones do is among the hazards, which do not decide. Ctrl-C keeps the verdicts so far.
     Exit status: 0 even as far as was asked, 1 refuted, 2 bad input, 3 nothing refuted but something left open.
     """
@@ -108,7 +110,7 @@ def assure(
     if as_json:
         emit_json({**found.as_json(), "files": folder.names()})
     else:
-        show(*assurance_report(found, folder, known, layout, quiet))
+        show(*assurance_report(found, folder, known, layout, quiet, verbose))
     if found.is_refuted:
         return NO
     return NO_ANSWER if found.is_open else DONE

@@ -9,8 +9,9 @@ import typer
 
 from sim.couplings.lockers import Locker, lockers
 from sim.couplings.study import study_of
-from sim.files.places import counted
+from sim.files.places import counted, printable
 from sim.files.reading import load_layout
+from sim.geometry import cell_text
 from sim.idle_wiring import builders_findings
 from sim.world import Finding
 from splitwright.couplings_report import explained_document, locker_document, lockers_table
@@ -21,6 +22,8 @@ from splitwright.output import emit_json, show
 
 EXAMPLE: Final = "Example: splitwright check kilns.plan"
 FORMAT: Final = "splitwright-check/1"
+NAMED_MOST: Final = 3
+"""Findings that are named in the first line."""
 
 Couplings = Annotated[
     bool,
@@ -40,12 +43,29 @@ def check(layout: LayoutFile, couplings: Couplings = False, as_json: AsJson = Fa
     if as_json:
         emit_json(check_document(findings, locking))
     else:
-        if locking is not None and not quiet:
-            show(lockers_table(locking) if locking else "Nothing can lock a node.")
+        show(_sentence(findings))
+        if not quiet:
+            show(_next_step(findings, printable(str(layout))))
         if findings and not quiet:
-            show(findings_table(findings))
-        show(f"{counted(len(findings), 'finding')}." if findings else "No findings.")
+            show("", findings_table(findings))
+        if locking is not None and not quiet:
+            show("", lockers_table(locking) if locking else "Nothing can lock a node.")
     return NO if findings else DONE
+
+
+def _sentence(findings: Sequence[Finding]) -> str:
+    """``2 findings: touching runs at 3,0,1; no support at 4,0,1.``: the first few by name and place."""
+    if not findings:
+        return "No findings: every design check is met."
+    named = [f"{one.check}{f' at {cell_text(one.at)}' if one.at else ''}" for one in findings[:NAMED_MOST]]
+    more = f"; and {len(findings) - NAMED_MOST} more" if len(findings) > NAMED_MOST else ""
+    return f"{counted(len(findings), 'finding')}: {'; '.join(named)}{more}."
+
+
+def _next_step(findings: Sequence[Finding], file: str) -> str:
+    if findings:
+        return f"What to change, as a list: splitwright improve {file}"
+    return f"Nothing has run yet. Whether it splits evenly: splitwright trial {file}"
 
 
 def check_document(findings: list[Finding], locking: Sequence[Locker] | None = None) -> dict[str, Any]:

@@ -10,7 +10,7 @@ import typer
 
 from sim.kernel.keeping import is_first_use
 from splitwright.failures import DONE, NO, NO_ANSWER
-from splitwright.options import AsJson, Quiet
+from splitwright.options import AsJson, Quiet, Verbose
 from splitwright.output import emit_json, say, show
 from splitwright.proposal_files import ProposalFolder, write_pages
 from splitwright.proposal_report import proposal_report, site_ruled_out
@@ -62,6 +62,7 @@ def propose(
     scope: ScopeInFull = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
+    verbose: Verbose = False,
 ) -> int:
     """Propose layouts that split a stream evenly, ranked as the spec asks.
 
@@ -75,7 +76,7 @@ def propose(
 
         return propose_a_hall(
             known_hall(spec), out=out, top=top, time_limit=time_limit, workers=workers, seed=seed, pieces=pieces,
-            sheets=sheets, as_json=as_json, quiet=quiet, memory_limit=memory_limit, resume=resume,
+            sheets=sheets, as_json=as_json, quiet=quiet, verbose=verbose, memory_limit=memory_limit, resume=resume,
         )  # fmt: skip
     asked = known_spec(spec)
     folder = ProposalFolder(out, asked, top)
@@ -100,7 +101,7 @@ def propose(
     if as_json:
         emit_json({**answer.as_json(), "files": [str(path) for path in files]})
     else:
-        show(*proposal_report(asked, answer, files, quiet, scope))
+        show(*proposal_report(asked, answer, files, quiet, scope, verbose))
     if answer.proposals:
         return DONE
     return NO if site_ruled_out(asked, answer) else NO_ANSWER

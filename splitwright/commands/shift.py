@@ -15,7 +15,7 @@ from sim.geometry import Cell
 from sim.rulebook import default_rules
 from splitwright.background import in_background
 from splitwright.failures import DONE, NO, NO_ANSWER
-from splitwright.options import AsJson, LayoutFile, Quiet, whole_number
+from splitwright.options import AsJson, LayoutFile, Quiet, Verbose, whole_number
 from splitwright.output import emit_json, show
 from splitwright.progress import line_progress
 
@@ -80,6 +80,7 @@ def shift(
     refill: Refill = None,
     as_json: AsJson = False,
     quiet: Quiet = False,
+    verbose: Verbose = False,
 ) -> int:
     """A working shift of a hall: feed, fuel and product for hours, and what comes of it when something goes wrong.
 
@@ -118,7 +119,7 @@ def shift(
     if as_json:
         emit_json(shift_document(hall, reports, hours=hours, complete=complete))
     else:
-        show(*shift_report(hall, reports, hours, complete=complete, quiet=quiet))
+        show(*shift_report(hall, reports, hours, complete=complete, quiet=quiet, verbose=verbose))
     if hall.findings or not all(report.passed for report in reports):
         return NO
     return DONE if complete else NO_ANSWER

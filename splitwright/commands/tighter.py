@@ -12,7 +12,7 @@ from sim.errors import InputError
 from sim.files.places import printable
 from sim.files.reading import load_layout
 from splitwright.failures import DONE, NO, NO_ANSWER
-from splitwright.options import AsJson, Quiet
+from splitwright.options import AsJson, Quiet, Verbose
 from splitwright.output import emit_json, show
 from splitwright.proposal_files import ProposalFolder
 from splitwright.search_options import (
@@ -67,6 +67,7 @@ def tighter(
     scope: ScopeInFull = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
+    verbose: Verbose = False,
 ) -> int:
     """Search for the smallest build, or prove, within the scope that is told, that there is none smaller.
 
@@ -86,7 +87,7 @@ def tighter(
         return propose_a_hall(
             hall, given=stands, out=out or Path("build") / f"tighter-{spec_or_layout.stem}", top=top,
             time_limit=time_limit, workers=workers, seed=seed, pieces=None, sheets=False, as_json=as_json, quiet=quiet,
-            memory_limit=memory_limit, resume=resume,
+            verbose=verbose, memory_limit=memory_limit, resume=resume,
         )  # fmt: skip
     asked = _asked(spec_or_layout)
     folder = ProposalFolder(out or Path("build") / f"tighter-{spec_or_layout.stem}", asked.spec, top, lazily=True)
@@ -99,8 +100,6 @@ def tighter(
         memory_limit=memory_limit,
         resume=resume,
     )
-    if asked.given and not (quiet or as_json):
-        show(*asked.given.lines(), "")
     bettered = asked.given.proposal if asked.given else None
     answer = searched(request, quiet, lambda: search(asked.spec, request, bettered, asked.boxes))
     if bettered is not None:
@@ -113,7 +112,7 @@ def tighter(
         given = asked.given.as_json() if asked.given else None
         emit_json({**answer.as_json(), "given": given, "files": [str(path) for path in files]})
     else:
-        show(*tighter_report(asked.spec, asked.given, answer, files, quiet, scope))
+        show(*tighter_report(asked.spec, asked.given, answer, files, quiet, scope, verbose))
     return _status(answer)
 
 

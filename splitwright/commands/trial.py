@@ -21,7 +21,7 @@ from sim.waves import WaveWriter
 from splitwright.explaining import explained, explanation_document, explanation_lines
 from splitwright.failures import DONE, NO, NO_ANSWER
 from splitwright.interrupt import Interrupted, Interruption
-from splitwright.options import AsJson, LayoutFile, Quiet, whole_number
+from splitwright.options import AsJson, LayoutFile, Quiet, Verbose, whole_number
 from splitwright.output import complain, emit_json, show
 from splitwright.output_files import check_apart
 from splitwright.progress import tick_progress
@@ -36,7 +36,8 @@ from splitwright.trial_input import (
     task_of_case,
     task_of_options,
 )
-from splitwright.trial_report import case_note, trial_tables, verdict
+from splitwright.trial_next import next_steps
+from splitwright.trial_report import case_note, holds_for, trial_tables, verdict
 
 if TYPE_CHECKING:
     from sim.mishap import Mishap
@@ -85,10 +86,12 @@ def trial(
     waves: Waves = None,
     as_json: AsJson = False,
     quiet: Quiet = False,
+    verbose: Verbose = False,
 ) -> int:
     """Simulate a layout: what is delivered where, and is it even? Where not: the tick and the place it went wrong.
 
-    Exit status: 0 even; 1 uneven, nothing delivered of a load, or findings; 2 bad input; 3 no answer: stopped by
+    Exit status: 0 even; 1 uneven (also where the number cannot be shared out), nothing delivered of a load, or
+    findings; 2 bad input; 3 no answer: stopped by
     Ctrl-C, or it neither came to rest nor repeated itself within 20,000,000 ticks after the last arrival.
     """
     check_alone(case, {"--load": load, "--every": every, "--order": order, "--handover": handover})
@@ -103,7 +106,7 @@ def trial(
     except InputError as error:
         raise error.within(str(task.stated_in)) from None
     if not as_json:
-        _print(task, outcome, ticks, quiet)
+        _print(task, outcome, layout, ticks, quiet, verbose)
     else:
         why = explanation_document(_explained(task, outcome, ticks))
         emit_json({**trial_document(outcome.result), **({"explanation": why} if why else {})})
@@ -175,12 +178,19 @@ def _explained(task: Task, outcome: Outcome, ticks: int | None) -> tuple[Mishap,
     return explained(task.layout, task.arrivals, task.order, ticks, outcome.result)
 
 
-def _print(task: Task, outcome: Outcome, ticks: int | None, quiet: bool) -> None:
-    if not quiet:
-        if task.case is not None and task.case.text:
-            show(printable(task.case.text), "")
-        for table in trial_tables(task.layout, outcome.result, task.circumstances):
-            show(table, "")
-        for line in explanation_lines(_explained(task, outcome, ticks)):
-            show(line, "")
-    show(verdict(outcome.result, task.circumstances, interrupted=outcome.interrupted))
+def _print(task: Task, outcome: Outcome, path: Path, ticks: int | None, quiet: bool, verbose: bool) -> None:
+    """The answer (``quiet``: that alone), what it holds for, what to do next, and then what came of it in tables."""
+    result = outcome.result
+    show(verdict(result, task.circumstances, interrupted=outcome.interrupted))
+    if quiet:
+        return
+    if result.streams:
+        show(holds_for(result, task.circumstances))
+    if task.case is not None and task.case.text:
+        show(f"The case says: {printable(task.case.text)}")
+    steps = next_steps(task, result, path, ticks)
+    if verbose or not steps.waits:
+        show(*explanation_lines(_explained(task, outcome, ticks)))
+    show(*steps.lines)
+    for table in trial_tables(task.layout, result, task.circumstances, verbose):
+        show("", table)
