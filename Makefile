@@ -6,7 +6,7 @@ STAMP := .venv/.built
 PYTHON ?= $(shell for name in python3.11 python3; do \
 	$$name -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1 && { echo $$name; break; }; done)
 
-.PHONY: help demo hall pieces sections atlas schemes test lint bench tutorial results certificates clean venv
+.PHONY: help demo gaps hall pieces sections atlas schemes test lint bench tutorial results certificates clean venv
 .DEFAULT_GOAL := help
 
 help:
@@ -15,6 +15,7 @@ help:
 	@echo 'make test   lint, then every test (the slow ones too)'
 	@echo 'make lint   ruff and mypy --strict'
 	@echo 'make bench  run the benchmarks'
+	@echo 'make gaps          look for builds smaller than the best known ones without the model (docs/gaps.md)'
 	@echo 'make results       search the smallest builds for docs/results.md (an hour; goes on from build/results)'
 	@echo 'make sections      settle the cross-sections of halls anew (docs/halls.md, specs/pieces/sections.json)'
 	@echo 'make pieces        solve the pieces of halls anew, into specs/pieces/default.json (some minutes)'
@@ -75,6 +76,9 @@ tutorial: $(STAMP)
 
 schemes: $(STAMP)
 	@$(BIN)/python docs/make_schemes.py
+
+gaps: $(STAMP)
+	@$(BIN)/python docs/look_for_gaps.py
 
 results: $(STAMP)
 	@$(BIN)/python docs/make_results.py

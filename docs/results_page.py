@@ -13,7 +13,9 @@ from make_certificates import CERTIFICATES, RECORD, is_settled, within
 from make_results import CLONE, Case, spec_for
 
 from sim.files.writing import write_text
+from sim.rulebook import default_rules
 from synth.proofs_rest_on import proofs_digest
+from synth.scope import not_looked_at
 
 PAGE: Final = CLONE / "docs" / "results.md"
 HEAD: Final = """# The smallest builds
@@ -108,6 +110,8 @@ def _scope(rows: list[dict[str, Any]]) -> Iterator[str]:
     for scope in dict.fromkeys(tuple(row["scope"]) for row in rows):
         mine = ", ".join(_name(row) for row in rows if tuple(row["scope"]) == scope)
         yield f"- {mine}: {'; '.join(scope)}."
+    for scheme, outputs in dict.fromkeys((row.get("scheme", "burst row"), row["outputs"]) for row in rows):
+        yield f"- {scheme}, N = {outputs}. {not_looked_at([scheme], default_rules(), outputs)}"
     for solver in dict.fromkeys(row["solver"] for row in rows):
         yield f"- Search: {solver}."
     admitted, refused = (sum(row[key] for row in rows) for key in ("admitted", "refused"))

@@ -22,7 +22,8 @@ from synth.arrivals import DRAWN, GAPS
 from synth.loads import largest, size_text
 from synth.measures import TRICKLING
 from synth.result import Answer, Claim, Obstacle, Proposal, Step
-from synth.scope import required_handovers
+from synth.schemes.registry import scheme_of
+from synth.scope import not_looked_at, required_handovers
 from synth.spec import EvenFor, Spec
 
 INTERRUPTED: Final = " Interrupted by Ctrl-C: this is what was found so far."
@@ -62,9 +63,10 @@ def proposal_report(
         lines += [f"* {BEYOND}"]
     if scope or verbose:
         lines += (f"Best by {line}." for line in step_lines(answer.steps))
-        lines += [*claim_lines(answer.claims), *candidate_lines(answer.claims), *scope_lines(answer, scope)]
+        lines += [*claim_lines(answer.claims), *candidate_lines(answer.claims), *scope_lines(spec, answer, True)]
     else:
         tried = "-v (what was tried of each), " if answer.proposals else ""
+        lines += scope_lines(spec, answer, False)
         lines += [f"More: {tried}--scope (what proofs are about), --json (all of it)."]
     return lines
 
@@ -202,19 +204,16 @@ def _shown(spec: Spec, answer: Answer, scope: bool) -> Iterator[str]:
     yield from (f"Best by {line}." for line in step_lines(answer.steps))
     yield from claim_lines(answer.claims)
     yield from candidate_lines(answer.claims)
-    yield from scope_lines(answer, scope)
+    yield from scope_lines(spec, answer, scope)
 
 
-def scope_lines(answer: Answer, whole: bool) -> Iterator[str]:
-    """What the proofs are about: in full, or in a sentence, where there are any."""
+def scope_lines(spec: Spec, answer: Answer, whole: bool) -> Iterator[str]:
+    """What the proofs are about: in full; or what they do not cover, in a sentence, where there are any."""
     if whole:
         yield f"Scope: {printable('; '.join(answer.scope))}; {answer.solver}."
-    elif answer.claims or answer.steps:
-        kinds = ", ".join(answer.schemes)
-        yield (
-            f"Scope: proofs are about rows of these kinds alone ({kinds}), with no latched relay and no loop of "
-            "signals; another way to split is not ruled out. In full: --scope."
-        )
+    if whole or answer.claims or answer.steps:
+        names = [name or scheme_of(spec).name for name in answer.schemes]
+        yield not_looked_at(names, spec.rules, spec.outputs) + ("" if whole else " In full: --scope.")
 
 
 def shown_of(spec: Spec, proposals: Sequence[Proposal]) -> Iterator[str]:

@@ -85,7 +85,7 @@ def tighter_report(
         lines += shown_of(spec, answer.proposals)
     if scope or verbose:
         lines += [*claim_lines(answer.claims), *candidate_lines(answer.claims)]
-    lines += scope_lines(answer, scope)
+    lines += scope_lines(spec, answer, scope)
     return lines
 
 

@@ -2,24 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Final
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any, Final
 
 import numpy as np
 
-from sim.files.places import counted
+from sim.files.places import all_of, counted
 from sim.rulebook import Rules
 from sim.workings.cover import fewest_products
 from synth.confirm import handovers_to_try
 from synth.loads import gaps_tried, loads_tried
+from synth.model import gauges, item_row, locks, separation, timing
 from synth.plots import reading_of, windows
-from synth.schemes.registry import kept_of, scheme_of
+from synth.schemes.registry import kept_of, scheme_named, scheme_of
 from synth.schemes.scheme import DelayWindow, Nodes, Scheme, Which, Windows
 from synth.spec import Spec
 
 FILE_ORDER: Final = "update order of the file, parts layer by layer from the ground, north to south, west to east"
 """Of proposals; a build that is to be improved keeps its own."""
 CHECKED: Final = "no design check finds anything"
+LEFT_OUT: Final[Mapping[Callable[..., Any], str]] = {
+    item_row.row_is_a_chain: "rows that step down or have nodes to spare",
+    item_row.drops_hang_below: "",
+    item_row.drops_feed_furnaces: "",
+    item_row.nothing_else_is_pulled: "",
+    item_row.tail_pushes_into_nothing: "",
+    gauges.gauges_read_watched_nodes: "gauges on other nodes than {read}",
+    gauges.watched_nodes_are_read: "",
+    locks.nodes_obey: "nodes that lock when the scheme does not have it so",
+    timing.locks_answer_in_time: "or sooner or later than it says",
+    separation.gauges_act_on_their_own_classes: "",
+    separation.numbers_do_not_couple: "",
+    separation.streams_do_not_couple: "",
+    gauges.no_relay_is_latched: "relays held by a side input",
+    timing.chains_are_bounded: "signals that feed back or take longer than {stages}",
+}
+"""What each family of constraints that is no law of the world keeps out of the model, in few words ("": what another
+one says already, or what no split can do without). ``tests/test_synth_scope.py`` holds it against the model's list."""
 _ROWS: Final = {"any": "horizontal steps", "straight": "straight rows only"}
 
 
@@ -55,6 +74,18 @@ def scope_of(spec: Spec, within: Windows, handovers: tuple[int, ...]) -> list[st
         f"{' and '.join(map(str, handovers))}{alike}",
         *_tried(spec),
     ]
+
+
+def not_looked_at(names: Iterable[str], rules: Rules, outputs: int) -> str:
+    """In one sentence, what claims on these schemes do not cover, from what keeps it out of the model (of those put
+    together from known builds nothing is claimed)."""
+    asked = [scheme for scheme in map(scheme_named, names) if scheme.joined is None]
+    read = [scheme.words(watch.nodes, outputs) for scheme in asked for watch in scheme.watches]
+    longest = max(scheme.stages(rules) for scheme in asked)
+    filled = {"read": all_of(read) if len(asked) == 1 else "these read", "stages": counted(longest, "tick")}
+    kept_out = [text.format(**filled) for text in LEFT_OUT.values() if text]
+    others = f"other ways to split than the {all_of([scheme.name for scheme in asked])}"
+    return f"Not looked at: {', '.join([others, *kept_out])}, other update orders of the parts."
 
 
 def row_words(scheme: Scheme, outputs: int) -> str:

@@ -53,6 +53,47 @@ def test_an_undrained_row_needs_what_its_table_asks_of_the_row(name: str, output
         assert not splits_all(scheme, outputs, 8, {"tail": tail}, {("T", i): [(False,)]}, 0), i
 
 
+MUSTER = {1: [(False, True), (True, True)], 2: [(False, False), (False, True), (True, True)]}
+
+
+@pytest.mark.parametrize(("outputs", "number"), [(3, 1), (4, 1), (4, 2)])
+def test_a_brimmed_row_needs_what_its_table_asks_of_the_row(outputs: int, number: int) -> None:
+    """A T1 that is locked while it is not full takes nothing from the bin; a T2 passes on too little."""
+    scheme = scheme_named("brimmed row")
+    for brim, handover in product((2, 4, 6, 8), HANDOVERS):
+        assert not splits_all(scheme, outputs, handover, {"brim": brim}, {("T", number): [(False,)]}, 0), brim
+
+
+@pytest.mark.parametrize("outputs", [3, 4])
+def test_a_brimmed_row_may_have_its_row_locked_where_the_table_is_silent(outputs: int) -> None:
+    """T(N-1) until T1 is full, and the T before it while it is: each alone, and all together."""
+    scheme, last = scheme_named("brimmed row"), outputs - 1
+    singles: list[Also] = [{("T", last): [(False,)]}, *({("T", i): [(True,)]} for i in range(1, outputs))]
+    together: Also = {("T", last): [(False,)], **{("T", i): [(True,)] for i in range(1, last)}}
+    for also, (brim, handover) in product([*singles, together], [(2, 8), (8, 7)]):
+        assert splits_all(scheme, outputs, handover, {"brim": brim}, also, 0), (also, brim, handover)
+
+
+def test_a_muster_row_needs_what_its_table_asks_of_the_row() -> None:
+    """No item comes past a T that is locked while its B holds, none into a T1 that is locked while all is empty."""
+    scheme = scheme_named("muster row")
+    needed = [(1, (False, False)), (1, (True, False)), (2, (True, False))]
+    for (i, reads), own, tail in product(needed, (2, 8), (2, 6)):
+        assert not splits_all(scheme, 3, 8, {"own": own, "tail": tail}, {("T", i): [reads]}, 0), (i, reads)
+
+
+@pytest.mark.parametrize(("handover", "own", "tail"), [(8, 2, 6), (7, 6, 2)])
+def test_a_muster_row_may_have_its_row_locked_where_the_table_is_silent(handover: int, own: int, tail: int) -> None:
+    """Loads, and items one by one: each T alone, and all together, in all of these rows of the table."""
+    scheme, rng, delays = scheme_named("muster row"), random.Random(handover), {"own": own, "tail": tail}
+    singles: list[Also] = [{("T", i): silent} for i, silent in MUSTER.items()]
+    for also in (*singles, {("T", i): silent for i, silent in MUSTER.items()}):
+        assert splits_all(scheme, 3, handover, delays, also, 0), also
+        arrivals = drawn_arrivals(rng, 3, True)
+        result = outcome(scheme, 3, handover, delays, arrivals, also=also)
+        assert splits(scheme, 3, result, sum(arrivals.values())), (also, arrivals)
+
+
 @pytest.mark.parametrize("name", list(schemes()))
 def test_the_last_t_may_be_locked_at_any_time(name: str) -> None:
     """It neither pulls nor pushes: what a row comes to is the same, item for item."""

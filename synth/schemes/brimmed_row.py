@@ -2,7 +2,11 @@
 
 Every T starts full but for one item. The row fills from the far end, so T1 is full only when all are. A gauge on T1
 passes a full reading alone and unlocks all B nodes at once; each takes one item, T1 is not full any more, and the locks
-close again before a B could take another. No T before TN is ever locked: that is this scheme's rule, and claims say so.
+close again before a B could take another.
+
+What of the T nodes must not be locked, on ideal locks (tests/test_synth_scheme_rows.py): T1 while it is not full, for
+then it would take nothing from the bin; T2 to T(N-2) while T1 is not full, for each time that it is they can pass on
+one item, and those behind them need more. Nothing else is needed: T(N-1) may wait until T1 is full, then pass one on.
 """
 
 from __future__ import annotations
@@ -41,8 +45,8 @@ SCHEME: Final = Scheme(
     leaves="hold",
     first=1,
     watches=(Watch("brim", Nodes("T", Which.FIRST)),),
-    classes=(Nodes("T", Which.ALL_BUT_LAST), Nodes("B")),
-    table=(LockRow((False,), (False, True)), LockRow((True,), (False, False))),
+    classes=(Nodes("T", Which.FIRST), Nodes("T", Which.INNER_BUT_ONE), Nodes("B")),
+    table=(LockRow((False,), (False, False, True)), LockRow((True,), (None, None, False))),
     windows=_windows,
     stages=one_period,
     held=_held,

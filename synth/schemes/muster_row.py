@@ -5,8 +5,9 @@ an empty one takes the first item that passes, and lets the others pass. The ite
 which is never locked; for the one period that BN holds it the others are unlocked, and each pushes its item on. So
 items leave N at a time, whenever they come; and as no more than one is in each B, all leave.
 
-No T before TN is ever locked. That is this scheme's rule, and claims say so: with locks on them it could do too (the
-checked muster row is one such), while no item could come past a Tj that is locked while Bj holds and BN is empty.
+What of the T nodes must not be locked, on ideal locks (tests/test_synth_scheme_rows.py): any before TN while its B
+holds and BN is empty, for no item could come past it; T1 also while both are empty, for it would take nothing from the
+bin. Nothing else is needed: while BN holds they may wait, and a B takes its item from a locked T too.
 """
 
 from __future__ import annotations
@@ -53,12 +54,17 @@ SCHEME: Final = Scheme(
     leaves="deliver",
     first=1,
     watches=(OWN, TAIL),
-    classes=(Nodes("T", Which.ALL_BUT_LAST), Nodes("B", Which.ALL_BUT_LAST), Nodes("B", Which.LAST)),
+    classes=(
+        Nodes("T", Which.FIRST),
+        Nodes("T", Which.INNER),
+        Nodes("B", Which.ALL_BUT_LAST),
+        Nodes("B", Which.LAST),
+    ),
     table=(
-        LockRow((False, False), (False, False, False)),
-        LockRow((True, False), (False, True, False)),
-        LockRow((False, True), (False, False, False)),
-        LockRow((True, True), (False, False, False)),
+        LockRow((False, False), (False, None, False, False)),
+        LockRow((True, False), (False, False, True, False)),
+        LockRow((False, True), (None, None, False, False)),
+        LockRow((True, True), (None, None, False, False)),
     ),
     windows=windows,
     stages=one_period,

@@ -58,6 +58,7 @@ class Which(Enum):
     FROM_THIRD = "the third and those after it"
     LAST_BUT_ONE = "the last but one"
     INNER = "all but the first and the last"
+    INNER_BUT_ONE = "all but the first and the last two"
 
     def of(self, numbers: range) -> range:
         """Those of ``numbers``."""
@@ -82,6 +83,8 @@ class Which(Enum):
                 return numbers[-2:-1]
             case Which.INNER:
                 return numbers[1:-1]
+            case Which.INNER_BUT_ONE:
+                return numbers[1:-2]
 
 
 @dataclass(frozen=True, slots=True)
