@@ -28,17 +28,25 @@ def known_spec(path: Path) -> Spec:
 
 def known_hall(path: Path) -> HallSpec:
     """The hall in a file. Raises InputError for bad input, and for a stream that no scheme of a hall serves."""
+    hall = load_hall(path)
+    try:
+        check_hall_served(hall)
+    except InputError as error:
+        raise InputError(error.fault, file=str(path), field=error.field) from None
+    return hall
+
+
+def check_hall_served(hall: HallSpec) -> None:
+    """Raises InputError, with the field, for a stream that no scheme of a hall serves."""
     from synth.hall.kits import may_be_gated, repeats, serving  # what halls take is loaded for halls alone
 
-    hall = load_hall(path)
     for stream in hall.streams:
         if not serving(stream) and not may_be_gated(hall, stream):
             known = ", ".join([*(name for name, scheme in schemes().items() if repeats(scheme)), BATCHED.name])
             eased = stream.leftovers == "deliver" and stream.scheme is None
             cure = ' as it is; say leftovers = "hold", or even_for = "burst"' if eased else ""
             fault = f"no scheme of a hall serves it{cure}: its rows are alike all along, with one lock each ({known})"
-            raise InputError(fault, file=str(path), field=f"streams.{stream.name}")
-    return hall
+            raise InputError(fault, field=f"streams.{stream.name}")
 
 
 def any_spec(path: Path) -> Spec | HallSpec:

@@ -25,6 +25,7 @@ from sim.files.schema import published
 from splitwright.app import app
 from splitwright.commands import new
 from splitwright.commands.new import with_known_site
+from splitwright.spec_input import known_hall
 from splitwright.spec_writing import CELLS_MOST, Answers, site_guess, spec_text
 from synth.judge import Judge
 from synth.known.atlas import atlas
@@ -36,7 +37,31 @@ from synth.spec_file import load_spec, spec_from_toml
 from synth.spec_schema import SCHEMA as SPEC_SCHEMA
 
 SCHEMA = "splitwright-new-1"
-ALL = ("--outputs", "3", "--item", "clay", "--arrival", "burst", "--site", "4 3 4", "--first", "volume")
+ALL = (
+    "--for", "split", "--outputs", "3", "--item", "clay", "--arrival", "burst", "--leftovers", "deliver",
+    "--site", "4 3 4", "--standing", "nothing", "--bin", "any", "--first", "volume",
+)  # fmt: skip
+YARD = """splitwright-plan/1
+title  The yard as it is
+item   clay fires-to brick
+rule   handover 7
+layer 0
+B . . . #
+. . . . .
+. F F F .
+layer 1
+. . . . #
+. . . . .
+. . . . .
+layer 2
+. . . . .
+. . . . .
+. . . . .
+layer 3
+. . . . .
+. . . . .
+. . . . .
+"""
 
 
 def piped(path: Path, answers: str, *words: str) -> Result:
@@ -78,24 +103,28 @@ def test_options_answer_every_question(tmp_path: Path) -> None:
 
 def test_piped_answers_in_their_order(tmp_path: Path) -> None:
     path = tmp_path / "kilns.toml"
-    result = piped(path, "5\nsand\nas it comes\n7x4x5\nQuickest\n", "--json")
+    result = piped(path, "split\n5\nsand\ntrickling\nhold\n7x4x5\n\nW\nQuickest\n", "--json")
     assert result.exit_code == 0, result.stderr
     spec = load_spec(path)
     assert (spec.outputs, spec.streams[0].item, spec.even_for) == (5, "sand", "stream")
     assert (spec.size, spec.order) == ((7, 4, 5), ("latency", "volume", "parts"))
+    assert (spec.leftovers, spec.streams[0].source) == ("hold", "W")
     assert "sand" not in spec.items, "nobody knows what it fires to"
     found = document(result, SCHEMA)
     assert found == {
         "format": "splitwright-new/1",
         "file": str(path),
-        "answers": {"outputs": 5, "item": "sand", "arrival": "stream", "site": [7, 4, 5], "first": "latency"},
+        "answers": {
+            "for": "split", "outputs": 5, "item": "sand", "arrival": "stream", "leftovers": "hold", "site": [7, 4, 5],
+            "bin": "W", "kilns": [], "taken": [], "first": "latency",
+        },
         "next": [["splitwright", "propose", str(path), "--out", "build"], ["splitwright", "watch", str(path)]],
-    }
+    }  # fmt: skip
 
 
 def test_empty_answers_take_what_is_offered(tmp_path: Path, patient: None) -> None:
     path = tmp_path / "kilns.toml"
-    assert piped(path, "4\n\n\n\n\n", "--quiet").stdout == f"Written: {path}\n"
+    assert piped(path, "\n4" + "\n" * 8, "--quiet").stdout == f"Written: {path}\n"
     spec = load_spec(path)
     assert (spec.outputs, spec.streams[0].item, spec.even_for) == (4, "clay", "burst")
     assert (spec.size, spec.order) == (with_known_site(Answers(outputs=4)).size, ("volume", "parts", "latency"))
@@ -103,7 +132,7 @@ def test_empty_answers_take_what_is_offered(tmp_path: Path, patient: None) -> No
 
 def test_an_option_leaves_its_question_out(tmp_path: Path) -> None:
     path = tmp_path / "kilns.toml"
-    assert piped(path, "2\nburst\nparts\n", "--item", "charcoal", "--site", "4,3,4").exit_code == 0
+    assert piped(path, "\n2\nburst\n\n\n\nparts\n", "--item", "charcoal", "--site", "4,3,4").exit_code == 0
     spec = load_spec(path)
     assert (spec.outputs, spec.order[0]) == (2, "parts")
     assert [(s.item, s.enters) for s in spec.streams] == [("charcoal", "side")], "a fuel goes in from the side"
@@ -139,7 +168,7 @@ def test_the_site_that_is_offered_holds_a_known_build(
     if outputs == 3:
         known = load_spec(REPOSITORY / "specs" / "three-kilns.toml").size
     path = tmp_path / "kilns.toml"
-    assert piped(path, f"{outputs}\n\n{arrival}\n\n\n").exit_code == 0
+    assert piped(path, f"\n{outputs}\n\n{arrival}" + "\n" * 6).exit_code == 0
     spec = load_spec(path)
     assert volume(spec.size) <= volume(known)
     schemes = [replace(spec, scheme=scheme.name) for scheme in admissible(spec)]
@@ -150,7 +179,7 @@ def test_the_site_that_is_offered_holds_a_known_build(
 def test_what_the_known_build_does_with_leftovers_is_written(tmp_path: Path, patient: None) -> None:
     """Eight for streams: builds are known that keep some in the nodes, if any at all."""
     path = tmp_path / "kilns.toml"
-    assert piped(path, "8\n\nstream\n\n\n").exit_code == 0
+    assert piped(path, "\n8\n\nstream" + "\n" * 6).exit_code == 0
     offered = with_known_site(Answers(outputs=8, arrival="stream"))
     spec = load_spec(path)
     assert (spec.leftovers, spec.size) == (offered.leftovers, offered.size)
@@ -169,7 +198,7 @@ def test_where_no_build_is_known_the_site_is_as_wide_as_a_straight_row(
     assert depth >= (4 if outputs + 1 > most else 3)
     monkeypatch.setattr(new, "KnownBuilds", lambda _: KnownBuilds(()))
     path = tmp_path / "kilns.toml"
-    assert piped(path, f"{outputs}\n\n\n\n\n").exit_code == 0
+    assert piped(path, f"\n{outputs}" + "\n" * 8).exit_code == 0
     assert load_spec(path).size == site_guess(outputs), "what is offered can be written and read"
     assert max(site_guess(outputs)) <= most == CELLS_MOST
 
@@ -181,7 +210,7 @@ def test_nobody_waits_long_for_a_known_build(tmp_path: Path, monkeypatch: pytest
     monkeypatch.setattr(new, "with_known_site", lambda _: ended.wait())
     path = tmp_path / "kilns.toml"
     try:
-        assert piped(path, "4\n\n\n\n\n").exit_code == 0
+        assert piped(path, "\n4" + "\n" * 8).exit_code == 0
     finally:
         ended.set()
     assert load_spec(path).size == site_guess(4)
@@ -190,6 +219,113 @@ def test_nobody_waits_long_for_a_known_build(tmp_path: Path, monkeypatch: pytest
 def test_an_awkward_name_is_quoted_for_the_shell(tmp_path: Path) -> None:
     path = tmp_path / "my kilns.toml"
     assert f"Next: splitwright propose '{path}' --out build\n" in piped(path, "", *ALL).stdout
+
+
+# -- what stands there -------------------------------------------------------------------------------------------------
+
+
+def test_a_typed_picture_pins_kilns_bin_and_taken_cells(tmp_path: Path) -> None:
+    """Rows from the north, as plans have them; blanks between the signs are free."""
+    path = tmp_path / "kilns.toml"
+    picture = "layer 0\nx . . . .\n.....\n. F F F .\nlayer 3\n#....\n.B...\n.....\n\n"
+    assert piped(path, f"\n3\n\n\n\n5 3 4\n{picture}\n").exit_code == 0
+    spec = load_spec(path)
+    assert spec.blocked == {(0, 2, 0), (0, 2, 3)}
+    (stream,) = spec.streams
+    assert stream.outputs_at == ((1, 0, 0), (2, 0, 0), (3, 0, 0))
+    assert stream.source == (1, 1, 3)
+
+
+def test_the_picture_as_an_option_says_the_same(tmp_path: Path) -> None:
+    typed, given = tmp_path / "typed.toml", tmp_path / "given.toml"
+    words = [word for word in ALL if word not in ("--standing", "nothing")]
+    picture = "layer 1\n....\n.x..\n....\nlayer 0\nFFF.\n....\n....\n"
+    assert piped(typed, picture + "\n", *words).exit_code == 0
+    assert piped(given, "", *words, "--standing", picture.replace("\n", "/")).exit_code == 0
+    assert typed.read_text(encoding="utf-8") == given.read_text(encoding="utf-8")
+    assert load_spec(typed).blocked == {(1, 1, 1)}
+
+
+@pytest.mark.parametrize(
+    ("picture", "told"),
+    [
+        ("layer 4/..../..../....", "layer 4: the site has 0 to 3"),
+        ("layer 0/..../..../..../layer 0/..../..../....", "layer 0: is there twice"),
+        ("F..Q/..../....", 'layer 0: "Q" is no sign; there are . free'),
+        ("BB../..../....", "shows 2 bins"),
+    ],
+)
+def test_a_picture_that_will_not_do(tmp_path: Path, picture: str, told: str) -> None:
+    words = [picture if word == "nothing" else word for word in ALL]
+    refused(run("new", str(tmp_path / "kilns.toml"), *words), "--standing: ", told)
+
+
+def test_the_site_of_a_plan_with_what_stands_in_it(tmp_path: Path) -> None:
+    plan, path = tmp_path / "yard.plan", tmp_path / "kilns.toml"
+    plan.write_text(YARD, encoding="utf-8")
+    result = piped(path, "\n\n\n\n", "--from", str(plan))
+    assert result.exit_code == 0, result.stderr
+    assert result.stderr == (
+        f"splitwright: {plan}: stands there: kilns at 1,0,0 2,0,0 3,0,0; bin at 0,2,0; cells taken: 2\n"
+    )
+    spec = load_spec(path)
+    assert (spec.outputs, spec.size, spec.blocked) == (3, (5, 3, 4), {(4, 2, 0), (4, 2, 1)})
+    assert (spec.streams[0].source, spec.streams[0].outputs_at) == ((0, 2, 0), ((1, 0, 0), (2, 0, 0), (3, 0, 0)))
+    assert (spec.items["clay"].fires_to, spec.overrides) == ("brick", {"handover": 7})
+    for option in ("--for", "--site", "--standing", "--outputs", "--bin"):
+        refused(run("new", str(tmp_path / "x.toml"), "--from", str(plan), option, "3"), f"{option}: is settled by")
+
+
+def test_the_site_of_a_finished_build_is_read_back(tmp_path: Path) -> None:
+    """All that stands is told: the kilns in the stream's order, its bin, and every other part as taken."""
+    layout, path = load_layout(REPOSITORY / "specs" / "results" / "three-kilns-smallest.plan"), tmp_path / "kilns.toml"
+    source = REPOSITORY / "specs" / "results" / "three-kilns-smallest.plan"
+    assert piped(path, "\n\n\n\n", "--from", str(source)).exit_code == 0
+    spec, (stream,) = load_spec(path), layout.streams
+    assert spec.streams[0].outputs_at == stream.outputs
+    assert spec.streams[0].source == stream.source
+    assert spec.blocked == {part.at for part in layout.parts} - {*stream.outputs, stream.source}
+
+
+# -- halls, and what comes next ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("answers", "arrival", "leftovers", "inputs"),
+    [("hall\n16\n\n\n\n\n\n\n", "burst", "deliver", None),
+     ("hall\n8\nclay\ntrickling\n\none\n24 12 6\n\n", "stream", "hold", 1)],
+)  # fmt: skip
+def test_a_hall(tmp_path: Path, answers: str, arrival: str, leftovers: str, inputs: int | None) -> None:
+    path = tmp_path / "hall.toml"
+    result = piped(path, answers, "--json")
+    assert result.exit_code == 0, result.stderr
+    found = document(result, SCHEMA)["answers"]
+    hall = known_hall(path)
+    assert (found["for"], found["outputs"], found["item"]) == ("hall", hall.furnaces, hall.fires)
+    assert {(s.even_for, s.leftovers) for s in hall.streams} == {(arrival, leftovers)}
+    assert (hall.inputs, hall.size) == (inputs, None if found["site"] is None else tuple(found["site"]))
+
+
+def test_a_hall_that_nothing_serves_is_refused_at_the_question(tmp_path: Path) -> None:
+    path = tmp_path / "hall.toml"
+    refused(piped(path, "hall\n16\nsand\nfired sand\nstream\ndeliver\n"), "answer for --leftovers: no scheme of a hall")
+    assert not path.exists()
+
+
+def test_run_runs_what_was_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """``propose`` of that very file; its exit status is the command's own."""
+    ran: list[list[str]] = []
+
+    def noted(words: list[str], **_: Any) -> subprocess.CompletedProcess[str]:
+        ran.append(words)
+        return subprocess.CompletedProcess(words, 3)
+
+    monkeypatch.setattr(new.subprocess, "run", noted)
+    path = tmp_path / "kilns.toml"
+    assert piped(path, "", *ALL, "--run").exit_code == 3
+    assert [words[1:] for words in ran] == [["-m", "splitwright", "propose", str(path), "--out", "build"]]
+    assert piped(tmp_path / "other.toml", "", *ALL).exit_code == 0
+    assert len(ran) == 1, "nobody is asked where nobody is there"
 
 
 # -- what is refused ---------------------------------------------------------------------------------------------------
@@ -224,11 +360,13 @@ def test_a_bad_option_is_told(tmp_path: Path, option: str, answer: str, told: st
 @pytest.mark.parametrize(
     ("answers", "told"),
     [
-        ("x\n", "answer for --outputs: must be a whole number"),
-        ("3\nclay\nnever\n", "answer for --arrival"),
-        ("1\nclay\nstream\n", "answer for --arrival: no scheme serves"),
-        ("3\nclay\n", "standard input: ends before the answer for --arrival"),
-        ("", "standard input: ends before the answer for --outputs"),
+        ("\nx\n", "answer for --outputs: must be a whole number"),
+        ("\n3\nclay\nnever\n", "answer for --arrival"),
+        ("\n1\nclay\nstream\ndeliver\n", "answer for --leftovers: no scheme serves"),
+        ("\n3\nclay\n", "standard input: ends before the answer for --arrival"),
+        ("", "standard input: ends before the answer for --for"),
+        ("\n3\nclay\nburst\n\n4 3 4\nF.F.\n", "answer for --standing: layer 0: has 1 rows, the site 3"),
+        ("\n3\nclay\nburst\n\n4 3 4\nF.F./..../....\n\n", "answer for --standing: shows 2 kilns, and 3 share it"),
     ],
 )
 def test_a_bad_piped_answer_is_told(tmp_path: Path, answers: str, told: str) -> None:
@@ -242,7 +380,7 @@ def test_a_file_that_is_there_is_kept(tmp_path: Path) -> None:
     path.write_text("mine", encoding="utf-8")
     refused(piped(path, "", *ALL), f"{path}: is there already", "--force")
     assert path.read_text(encoding="utf-8") == "mine"
-    refused(piped(path, "nonsense\n", "--force"), "answer for --outputs")
+    refused(piped(path, "nonsense\n", "--force"), "answer for --for")
     assert path.read_text(encoding="utf-8") == "mine", "lost only when there is a spec to take its place"
     assert piped(path, "", *ALL, "--force").exit_code == 0
     assert load_spec(path).outputs == 3
@@ -266,22 +404,28 @@ def test_on_a_terminal_a_bad_answer_is_asked_for_again(tmp_path: Path) -> None:
         stdin=theirs, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     ) as process:  # fmt: skip
         os.close(theirs)
-        os.write(ours, b"none\n2\n\nsideways\nburst\n4 3 4\nfewest\n")
+        os.write(
+            ours, b"\nnone\n2\n\nsideways\nburst\n\n4 3 4\nlayer 3\nB..\n\nlayer 3\n....\nB...\n....\n\nfewest\nn\n"
+        )
         stdout, stderr = process.communicate(timeout=90)
         os.close(ours)
     assert process.returncode == 0, stderr
     assert stderr.count("How many furnaces share it [3]: ") == 2
     assert 'splitwright: furnaces: must be a whole number from 1 to 64, not "none"\n' in stderr
-    assert 'splitwright: arrival: "sideways" is no arrival' in stderr
+    assert 'splitwright: arrival: "sideways" is none of the answers; ' in stderr
     assert stderr.count("How large is the site") == 1
+    assert stderr.count("What stands there") == 2
+    assert "splitwright: layer 3: a row has 3 cells, the site 4 from west to east\n" in stderr
+    assert "Where does its bin stand" not in stderr, "the picture shows it"
     assert stdout.startswith("{"), "questions are no part of the document"
     assert json.loads(stdout)["answers"] == {
-        "outputs": 2, "item": "clay", "arrival": "burst", "site": [4, 3, 4], "first": "parts",
+        "for": "split", "outputs": 2, "item": "clay", "arrival": "burst", "leftovers": "deliver", "site": [4, 3, 4],
+        "bin": [0, 1, 3], "kilns": [], "taken": [], "first": "parts",
     }  # fmt: skip
     assert load_spec(path).order == ("parts", "volume", "latency")
 
 
-def test_ctrl_c_at_a_question_writes_nothing(tmp_path: Path) -> None:
+def test_ctrl_c_at_a_question_loses_nothing(tmp_path: Path) -> None:
     path = tmp_path / "kilns.toml"
     ours, theirs = pty.openpty()
     with subprocess.Popen(
@@ -289,10 +433,12 @@ def test_ctrl_c_at_a_question_writes_nothing(tmp_path: Path) -> None:
         stdin=theirs, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     ) as process:  # fmt: skip
         os.close(theirs)
-        os.write(ours, b"2\n\x04")  # the end of what is typed
+        os.write(ours, b"\n2\n\x04")  # the end of what is typed
         _, stderr = process.communicate(timeout=90)
         os.close(ours)
     assert process.returncode == 3, stderr
-    assert stderr.endswith("splitwright: interrupted\n")
+    assert stderr.endswith(
+        f"splitwright: go on from here: splitwright new {path} --for split --outputs 2\nsplitwright: interrupted\n"
+    )
     assert "Traceback" not in stderr
     assert list(tmp_path.iterdir()) == []
