@@ -26,7 +26,8 @@ def operating(verdicts: Sequence[Verdict], rules: Rules) -> list[Statement]:
     trouble = list(_trouble(_Found(verdicts)))
     if len({tuple(one.key for one in advice) for advice in each.values()}) <= 1:
         return [*_advice(verdicts, rules), *trouble]
-    told = [one for h, advice in each.items() for one in (Statement("operating.under", {"handover": h}), *advice)]
+    under = {h: (Statement("operating.under", {"handover": h}), *advice) for h, advice in each.items() if advice}
+    told = [one for advice in under.values() for one in advice]
     return [*told, *trouble]
 
 

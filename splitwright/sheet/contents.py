@@ -18,8 +18,7 @@ from sim.mishap import Mishap, mishaps
 from sim.recording import Recording, record
 from sim.rulebook import Rules
 from sim.statement import Statement
-from sim.workings import Topic, workings
-from sim.world import Finding
+from sim.workings import workings
 from splitwright.drawing.layer_plan import layer_plans
 from splitwright.drawing.legend import legend_entries
 from splitwright.drawing.svg import markup
@@ -32,15 +31,20 @@ from splitwright.sheet.digest import layout_digest
 from splitwright.sheet.figures import Measure, built_measures, fairness_measures, running_measures
 from splitwright.sheet.order import OrderOnSheet, order_on_sheet
 from splitwright.sheet.parts_list import PartsLine, items_list, parts_list
+from splitwright.sheet.repeats import Told, told_once
 from splitwright.sheet.replay_data import recording_for_sheet
 from splitwright.sheet.replay_section import ReplaySection, replay_section
 from splitwright.sheet.request import SheetRequest
-from splitwright.sheet.verdicts import VerdictRow, summary, verdict_rows, worlds
-from splitwright.words import Said
+from splitwright.sheet.standing import Stands, stands
+from splitwright.sheet.verdicts import VerdictRow, verdict_rows, worlds
+from splitwright.words import Said, Words
+from splitwright.words.told import finding_said, rule_said
 
 if TYPE_CHECKING:
     from sim.assure.asking import Assurance
 
+PARTS_UNFOLDED: Final = 100
+"""Parts of the largest layout whose sheet begins with its lists open."""
 SECTIONS: Final = (
     ("shown", "sheet.shown"),
     ("parts-list", "sheet.parts"),
@@ -51,6 +55,14 @@ SECTIONS: Final = (
     ("replay", "sheet.replay"),
     ("rules", "sheet.rules"),
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """``is_foreign``: a rulebook's own text, in its own language."""
+
+    text: str
+    is_foreign: bool
 
 
 @dataclass(frozen=True)
@@ -66,11 +78,11 @@ class SheetContents:
     mishaps: tuple[Mishap, ...]
     left: tuple[Mishap, ...]
     purposes: list[Statement]
-    findings: list[Finding]
+    findings: list[Statement | str]
     worlds: Statement | None
     verdicts: list[VerdictRow]
     operating: list[Statement]
-    summary: list[Statement]
+    stands: Stands
     is_cut_short: bool
     measures: list[Measure]
     parts: list[PartsLine]
@@ -80,11 +92,16 @@ class SheetContents:
     plans: list[Markup]
     legend: list[tuple[Markup, Said]]
     order: OrderOnSheet
-    topics: tuple[Topic, ...]
-    laws: list[Law]
-    rulebook_title: str
+    topics: list[tuple[str, list[Told]]]
+    laws: list[tuple[Law, Meaning]]
+    rulebook_title: Meaning
     view: TurningView
     replay: ReplaySection | None
+
+    @property
+    def is_long(self) -> bool:
+        """So much stands there that what is long on the page begins folded."""
+        return len(self.layout.parts) > PARTS_UNFOLDED
 
     @property
     def is_priced(self) -> bool:
@@ -110,7 +127,7 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
     told = () if recording is None else mishaps(recording)
     assurance = _answers(layout, request)
     answers = request.verdicts or (() if assurance is None else assurance.verdicts)
-    verdicts = verdict_rows(layout, base, answers)
+    verdicts = verdict_rows(layout, base, answers, words)
     request.told("measures")
     measured = measured_layout(layout, base, request.prices)
     request.told("build order, and its proof")
@@ -127,11 +144,11 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         mishaps=tuple(one for one in told if one.kind in TOLD),
         left=tuple(one for one in told if one.kind not in TOLD),
         purposes=purposes(layout),
-        findings=builders_findings(layout, base),
+        findings=[finding_said(one, layout, words) or one.text for one in builders_findings(layout, base)],
         worlds=worlds(answers),
         verdicts=verdicts,
         operating=[*operating(answers, layout.rules_in_force(base)), *_leftovers(layout, recording, base)],
-        summary=[] if trial is not None and trial.delivers_nothing else summary(verdicts, words),
+        stands=stands(layout, answers, words),
         is_cut_short=assurance is not None and (not assurance.complete or assurance.is_open),
         measures=_measures(recording, measured, request),
         parts=parts_list(layout, stack, request.prices, order.temporary_at_once),
@@ -141,12 +158,19 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         plans=[markup(plan) for plan in layer_plans(layout, words, ids=True, blocked=request.blocked)],
         legend=[(markup(sign), meaning) for sign, meaning in legend_entries(layout, words, request.blocked)],
         order=order,
-        topics=workings(layout, base),
-        laws=laws_in_force(request.rulebook, layout),
-        rulebook_title=request.rulebook.title,
+        topics=[(topic.key, told_once(topic.statements)) for topic in workings(layout, base)],
+        laws=[
+            (law, _meaning(law.entry.name, law.entry.about, words)) for law in laws_in_force(request.rulebook, layout)
+        ],
+        rulebook_title=_meaning("title", request.rulebook.title, words),
         view=turning_view(layout, words),
         replay=None if recording is None else replay_section(recording, words, request.replay_bytes),
     )
+
+
+def _meaning(name: str, text: str, words: Words) -> Meaning:
+    said = rule_said(name, text, words)
+    return Meaning(text if said is None else said, said is None)
 
 
 def _leftovers(layout: Layout, recording: Recording | None, rules: Rules) -> Iterator[Statement]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -11,12 +12,13 @@ from sim.parts import Holds
 from sim.rulebook import Rules
 from sim.statement import ItemWord, Mention, Statement, Value
 from splitwright.sheet.parts_list import most_at_once
+from splitwright.sheet.repeats import form
 from splitwright.words import Words
 
 
 @dataclass(frozen=True, slots=True)
 class StepLine:
-    """``what`` is done, and ``why`` it can be."""
+    """``what`` is done, and ``why`` it can be (nothing: as the step before, which tells how often)."""
 
     number: int
     layer: int
@@ -64,7 +66,7 @@ def order_on_sheet(layout: Layout, base: Rules, words: Words) -> OrderOnSheet:
     order = build_order(layout)
     faults = (*order.why_impossible, *([] if order.why_impossible else prove(layout, order.steps)))
     return OrderOnSheet(
-        tuple(_line(step, layout) for step in order.steps),
+        tuple(_lines(order.steps, layout)),
         faults,
         sum(step.is_temporary and step.action == "place" for step in order.steps),
         most_at_once(step.action == "place" if step.is_temporary else None for step in order.steps),
@@ -72,8 +74,21 @@ def order_on_sheet(layout: Layout, base: Rules, words: Words) -> OrderOnSheet:
     )
 
 
-def _line(step: BuildStep, layout: Layout) -> StepLine:
-    return StepLine(step.number, step.layer, instruction(step, layout), tuple(step.why), step.is_temporary)
+def _lines(steps: Iterable[BuildStep], layout: Layout) -> Iterator[StepLine]:
+    """A line a step. Of steps that follow each other and differ in their cells alone the first one tells why."""
+
+    def way(step: BuildStep) -> object:
+        return step.layer, step.is_temporary, step.action, form((instruction(step, layout), *step.why))
+
+    for _, alike in groupby(steps, key=way):
+        first, *others = alike
+        same = (Statement("sheet.same_steps", {"count": len(others)}),) if others else ()
+        yield _line(first, layout, (*first.why, *same))
+        yield from (_line(step, layout, ()) for step in others)
+
+
+def _line(step: BuildStep, layout: Layout, why: tuple[Statement, ...]) -> StepLine:
+    return StepLine(step.number, step.layer, instruction(step, layout), why, step.is_temporary)
 
 
 def _fill(layout: Layout, base: Rules, words: Words, after: int) -> FillOnSheet | None:

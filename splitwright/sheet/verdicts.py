@@ -4,29 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from sim.layout import Layout
 from sim.rulebook import Rules, known_handovers
 from sim.statement import Statement
 from splitwright.explaining import mishap_of_case
 from splitwright.words import Words
+from splitwright.words.told import verdict_said
 
 if TYPE_CHECKING:
     from sim.assure.verdict import Verdict
 
 
-MIXED: Final = "mixed"
-"""Refuted for some scope, and not for another."""
-HEAT: Final = "overheating"
-"""A question that is not about evenness, and has a line of its own."""
-SAID: Final = ("proved", "tried", "refuted", MIXED, "open")
-"""What is said of a question all in all, in this order."""
-
-
 @dataclass(frozen=True, slots=True)
 class VerdictRow:
-    """One answer. ``handovers``: under which it was given ("8, 7"); ``mishap``: where its counterexample goes wrong."""
+    """One answer. ``handovers``: under which it was given ("8, 7"); ``mishap``: where its counterexample goes wrong.
+
+    ``is_foreign``: no phrases are known for it in the language of the page; it stays English."""
 
     question: str
     verdict: str
@@ -35,10 +30,11 @@ class VerdictRow:
     cases: int
     handovers: str
     decides: bool = True
+    is_foreign: bool = False
     mishap: tuple[Statement, ...] = ()
 
 
-def verdict_rows(layout: Layout, rules: Rules, verdicts: Iterable[Verdict]) -> list[VerdictRow]:
+def verdict_rows(layout: Layout, rules: Rules, verdicts: Iterable[Verdict], words: Words) -> list[VerdictRow]:
     """A row a verdict; the same answer under another handover is told in the same row.
 
     ``rules``: the rulebook that the layout overrides.
@@ -48,9 +44,10 @@ def verdict_rows(layout: Layout, rules: Rules, verdicts: Iterable[Verdict]) -> l
         stream = "" if verdict.counterexample is None or len(layout.streams) == 1 else verdict.counterexample.stream
         text = f"{stream}: {verdict.text}" if stream else verdict.text
         handover = "" if verdict.handover is None else str(verdict.handover)
+        scope, said = verdict_said(verdict.scope, words), verdict_said(text, words)
         row = VerdictRow(
-            verdict.question, verdict.verdict, verdict.scope, text, verdict.cases, handover,
-            verdict.decides,
+            verdict.question, verdict.verdict, scope or verdict.scope, said or text, verdict.cases, handover,
+            verdict.decides, is_foreign=scope is None or said is None,
         )  # fmt: skip
         same = next((i for i, other in enumerate(rows) if replace(other, handovers=handover, mishap=()) == row), None)
         if same is not None:
@@ -58,22 +55,6 @@ def verdict_rows(layout: Layout, rules: Rules, verdicts: Iterable[Verdict]) -> l
         else:
             rows.append(replace(row, mishap=tuple(_where(layout, rules, verdict))))
     return rows
-
-
-def summary(rows: Sequence[VerdictRow], words: Words) -> list[Statement]:
-    """A line for each answer that there is, with the questions that have it; hazards decide nothing and stand apart."""
-    answers: dict[str, set[str]] = {}
-    for row in rows:
-        if row.decides and row.question != HEAT:
-            answers.setdefault(row.question, set()).add(row.verdict)
-    lines = []
-    for key in SAID:
-        asked = [words.text(f"question.{question}") for question, found in answers.items() if _all_in_all(found) == key]
-        if asked:
-            lines.append(Statement(f"summary.{key}", {"questions": ", ".join(asked)}))
-    if heat := {row.verdict for row in rows if row.question == HEAT}:
-        lines.append(Statement(f"heat.{_all_in_all(heat)}"))
-    return lines
 
 
 def worlds(verdicts: Iterable[Verdict]) -> Statement | None:
@@ -91,13 +72,6 @@ def worlds(verdicts: Iterable[Verdict]) -> Statement | None:
     if len(even) == len(known):
         return Statement("worlds.all")
     return Statement("worlds.one", {"handover": even[0]}) if even else None
-
-
-def _all_in_all(answers: set[str]) -> str:
-    """Of several answers to one question the least: a question is proved where each of its scopes is."""
-    if "refuted" in answers:
-        return "refuted" if answers == {"refuted"} else MIXED
-    return next(answer for answer in ("open", "tried", "proved") if answer in answers)
 
 
 def _where(layout: Layout, rules: Rules, verdict: Verdict) -> Sequence[Statement]:

@@ -1,0 +1,44 @@
+"""The first block of a sheet: when the split stays even, when not, what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from sim.assure.uses import Holds, uses_told
+from sim.layout import Layout
+from splitwright.words import Words
+from splitwright.words.uses import use_line
+
+if TYPE_CHECKING:
+    from sim.assure.verdict import Verdict
+
+HEADINGS: Final[tuple[tuple[str, frozenset[Holds]], ...]] = (
+    ("sheet.stays_even", frozenset({"proved", "tried"})),
+    ("sheet.not_even", frozenset({"refuted", "nothing"})),
+    ("sheet.depends", frozenset({"mixed"})),
+    ("sheet.undecided", frozenset({"open"})),
+)
+"""A phrase for each heading, and how a use must go to stand below it."""
+HEAT: Final = "overheating"
+"""A use that says nothing of evenness, and stands below no heading."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """``groups``: a heading (a phrase) with its lines; ``heat``: a line on what overheats ("": not asked)."""
+
+    groups: tuple[tuple[str, tuple[str, ...]], ...]
+    heat: str
+
+
+def stands(layout: Layout, verdicts: Iterable[Verdict], words: Words) -> Stands:
+    """The block, from the verdicts; without any its groups are empty."""
+    told = uses_told(layout, verdicts)
+    groups = [
+        (heading, tuple(use_line(one, words) for one in told if one.holds in holds and one.use != HEAT))
+        for heading, holds in HEADINGS
+    ]
+    heat = next((use_line(one, words) for one in told if one.use == HEAT), "")
+    return Stands(tuple((heading, lines) for heading, lines in groups if lines), heat[:1].upper() + heat[1:])
