@@ -301,7 +301,9 @@ def test_a_user_gets_verdicts_with_their_scope(tmp_path: Path) -> None:
     assert first["loads that are there at once"][1:3] == ["proved", "Handover: 8, 7"]
     assert first["every pattern of arrivals"][1] == "refuted"
     assert re.search(r"Where it goes wrong:? ?In tick \d+", first["every pattern of arrivals"][4])
-    assert "Shown not to be even: items with gaps between them, every pattern of arrivals." in words_of(tree)
+    head = words_of(next(tree.iter("header")))
+    assert re.search(r"When it stays even .* of 3\): even \(proved\)\..* When not .*Trickling in: not even", head)
+    assert head.index("When it stays even") < head.index("When not") < head.index("What to do") < head.index("54 clay")
     measures = {words_of(div[0]): words_of(div[1]) for div in by_id(tree, "shown").iter("div") if len(div) == 2}
     # by hand: one item a period of 8 ticks, at 20 ticks a second
     assert measures["Steady flow of feed"] == "9,000 items an hour"

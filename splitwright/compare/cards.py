@@ -100,4 +100,4 @@ def _standing(comparison: Comparison, entry: Compared, standing: Standing, words
 
 def _plans(layout: Layout, words: Words) -> Iterator[tuple[str, Markup]]:
     for z in range(layout.size[2]):
-        yield words.text("compare.layer", layer=z), markup(layer_plan(layout, z, words))
+        yield words.text("compare.layer", layer=z), markup(layer_plan(layout, z, words, has_rose=z == 0))

@@ -127,6 +127,7 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
     told = () if recording is None else mishaps(recording)
     assurance = _answers(layout, request)
     answers = request.verdicts or (() if assurance is None else assurance.verdicts)
+    request.told("counterexamples, run once more")
     verdicts = verdict_rows(layout, base, answers, words)
     request.told("measures")
     measured = measured_layout(layout, base, request.prices)

@@ -25,6 +25,7 @@ def sheet_html(layout: Layout, request: SheetRequest | None = None) -> str:
     """
     asked = request or SheetRequest()
     contents = contents_of(layout, asked)
+    asked.told("the page")
     text = _page(contents, asked.words)
     while (excess := len(text.encode()) - BYTES_MOST) > 0:
         shorter = _with_shorter_replay(contents, excess, asked.words)

@@ -47,6 +47,7 @@ def test_hall_is_small_quiet_and_conforms(sheet: Path, open_page: Opener) -> Non
     page.locator("#view input[type=range]").press("End")
     opened.assert_quiet()
     assert width_faults(page) == []
+    assert "The same holds for the inverters at" in (page.locator("#workings").text_content() or "")
     assert width_faults(open_page(sheet, width=320).page) == []
     assert open_page(sheet, width=390).page.evaluate("document.documentElement.scrollHeight") < PHONE_MOST
     assert axe_violations(page) == []

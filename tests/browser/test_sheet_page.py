@@ -48,6 +48,7 @@ def test_trouble_is_told_where_the_split_goes_wrong(sheets: Sheets, open_page: O
 
 def test_answers_stand_on_the_page_with_their_counterexample(sheets: Sheets, open_page: Opener) -> None:
     page = open_page(sheets.answered(UNEVEN), javascript=False).page
+    page.locator("#shown details > summary").first.click()
     rows = page.locator("#shown tbody tr")
     assert rows.count() == 4, "the same answer under two handovers is one row"
     assert "8, 7" in rows.first.inner_text()

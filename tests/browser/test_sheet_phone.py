@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -69,9 +70,13 @@ def test_the_cursor_of_the_waves_stays_in_sight(page: Page, tick: int) -> None:
 
 
 def test_reasons_are_folded_and_open_by_keyboard(page: Page) -> None:
-    folded = page.locator("#shown details").first
+    table = page.locator("#shown details").first
+    assert not table.evaluate("one => one.open"), "what stands in the table is said above in short"
+    table.locator("> summary").focus()
+    page.keyboard.press("Enter")
+    folded = table.locator("details").first
     assert not folded.evaluate("one => one.open")
-    folded.locator("summary").focus()
+    folded.locator("> summary").focus()
     page.keyboard.press("Enter")
     assert folded.evaluate("one => one.open")
 
@@ -81,3 +86,19 @@ def test_paper_shows_what_is_folded(sheets: Sheets, open_page: Opener) -> None:
     folded = opened.page.locator("#shown details").first
     text = folded.locator("a.cells").first
     assert text.is_visible()
+
+
+def test_who_has_begun_goes_on_at_the_next_step(sheets: Sheets, open_page: Opener, tmp_path: Path) -> None:
+    """A sheet whose layers begin folded: the layer of the next step is open when the page is opened again."""
+    text = sheets.answered("burst-row-of-three").read_text(encoding="utf-8")
+    path = tmp_path / "folded.html"
+    path.write_text(text.replace('<details class="folded" open>', '<details class="folded">'), encoding="utf-8")
+    page = open_page(path, width=PHONE).page
+    layers = page.locator("#order details")
+    opened = "all => all.map((one) => one.open)"
+    assert not any(layers.evaluate_all(opened))
+    layers.nth(0).locator("> summary").click()
+    for box in layers.nth(0).locator("input[type=checkbox]").all():
+        box.check()
+    page.reload()
+    assert layers.evaluate_all(opened)[:3] == [False, True, False]

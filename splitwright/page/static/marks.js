@@ -30,6 +30,11 @@
     box.addEventListener("change", keep);
   }
 
+  // Who has begun goes on where the next step is.
+  const next = [...boxes].find((box) => !box.checked);
+  const folded = before.size && next ? next.closest("details") : null;
+  if (folded) folded.open = true;
+
   // A button that takes all of them away, above the first step.
   if (!boxes.length) return;
   const clear = document.createElement("button");
@@ -40,7 +45,7 @@
     for (const box of boxes) box.checked = false;
     keep();
   });
-  const first = layout.querySelector("h3");
+  const first = layout.querySelector("details");
   if (first) first.before(clear);
   else layout.append(clear);
 })();
