@@ -96,10 +96,11 @@ def test_no_phrase_is_there_for_nothing(repository: Path) -> None:
 
 
 def test_phrases_name_parts_and_directions_by_fields_so_that_house_names_stand_there() -> None:
-    """The caution is not ours to reword, and a chart's or a plan's own traces are no signal lines."""
+    """The caution is not ours to reword, and a chart's or a plan's own traces are no signal lines; what verdicts and the
+    shipped rulebook say is read by these phrases, word for word."""
     words = r"support|node|bin|furnace|line|gauge|relay|inverter"
     plain = re.compile(rf"\b((?:{words})s?|[Nn]orth|[Ss]outh|[Ee]ast|[Ww]est)\b")
-    families = ("part.", "direction.")
+    families = ("part.", "direction.", "told.", "rule.")
     found = {
         key: plain.findall(re.sub(r"\{[^}]*\}", "", phrase))
         for key, phrase in catalogue("en").items()

@@ -107,9 +107,9 @@ class Comparison:
         return list(dict.fromkeys(run.handover for entry in self.entries for run in entry.runs))
 
 
-def measured(layout: Layout, rules: Rules, file: str, prices: Mapping[str, int]) -> Compared:
-    """A layout by itself, without a rank. ``prices``: of one part, by kind (empty: none are known)."""
-    m = measured_layout(layout, rules, prices)
+def measured(layout: Layout, rules: Rules, file: str = "", prices: Mapping[str, int] | None = None) -> Compared:
+    """A layout by itself, without a rank. ``prices``: of one part, by kind (None, empty: none are known)."""
+    m = measured_layout(layout, rules, prices or {})
     steady = min(m.steady.values()) if len(m.steady) == len(layout.streams) > 0 else None
     return Compared(0, layout, m, m.latency, m.throughput, steady, m.held, m.runs, file)
 
