@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib.metadata import version
 from typing import Final
 
@@ -12,20 +12,24 @@ from synth.exact.cnf import Cnf
 from synth.model.clauses import Clauses, Lit
 
 SOLVER: Final = f"CaDiCaL 1.9.5 (python-sat {version('python-sat')})"
+FOR_CUBES: Final = {"stabilizeonly": 1, "probe": 0}
+"""Options for one cube after the other: the mode with few restarts, and no probing (benchmarks/README.md)."""
 
 
 class Cadical:
     """One set of clauses, loaded once; clauses may be added between solves. Learned clauses are kept.
 
     ``solve`` holds the interpreter's lock: whoever must stop one early runs it in a process of its own.
+    ``options``: of CaDiCaL, by name.
     """
 
-    def __init__(self, clauses: Clauses | Cnf, seed: int = 0) -> None:
+    def __init__(
+        self, clauses: Clauses | Cnf, seed: int = 0, options: Mapping[str, int] | None = None
+    ) -> None:
         cnf = clauses if isinstance(clauses, Cnf) else Cnf(clauses)
         self._solver = Cadical195()
-        self._solver.configure({"seed": seed})
-        for clause in cnf.clauses:
-            self._solver.add_clause(clause)
+        self._solver.configure({"seed": seed, **(options or {})})
+        self._solver.append_formula(cnf.clauses)
         self._true: frozenset[Lit] = frozenset()
 
     def add(self, clause: Sequence[Lit]) -> None:

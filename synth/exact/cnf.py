@@ -12,6 +12,8 @@ from synth.model.clauses import FALSE, BoundedSum, Clauses, Lit
 
 PAIRWISE_MOST: Final = 5
 """Up to so many literals "at most one" is said in pairs; above, by a sequential counter."""
+KINDS_IN_PAIRS: Final = 48
+"""The same where pairs are to cover all kinds of a cell: more clauses, fewer conflicts."""
 
 Clause = tuple[Lit, ...]
 
@@ -19,7 +21,8 @@ Clause = tuple[Lit, ...]
 class Cnf:
     """Clauses over the variables 1..``count``; the first ones are those of the model, under the same numbers."""
 
-    def __init__(self, clauses: Clauses) -> None:
+    def __init__(self, clauses: Clauses, pairwise_most: int = PAIRWISE_MOST) -> None:
+        self.pairwise_most = pairwise_most
         self.count = clauses.count
         self.clauses: list[Clause] = list(clauses.clauses)
         for group in clauses.exactly_one_groups:
@@ -52,7 +55,7 @@ class Cnf:
 
     def _at_most_one(self, group: Sequence[Lit]) -> Iterator[Clause]:
         """In pairs, or by a sequential counter (Sinz 2005)."""
-        if len(group) <= PAIRWISE_MOST:
+        if len(group) <= self.pairwise_most:
             yield from ((-a, -b) for i, a in enumerate(group) for b in group[:i])
             return
         seen = 0

@@ -16,12 +16,13 @@ from sim.geometry import Cell
 from sim.layout import Layout
 from synth.budget import Budget, Outcome
 from synth.decode import box_cells, layout_of
-from synth.exact.cadical import Cadical
+from synth.exact.cadical import FOR_CUBES, Cadical
 from synth.exact.caps import Caps
-from synth.exact.cnf import Cnf
+from synth.exact.cnf import KINDS_IN_PAIRS, Cnf
 from synth.exact.cubes import literals_of
 from synth.exact.cuts import same_filling, same_lock, same_parts
 from synth.exact.leaning import Leaning
+from synth.exact.needless import leave_out_needless
 from synth.exact.walks import Walk
 from synth.judge import Judge
 from synth.model.build import model_of
@@ -184,7 +185,7 @@ def _loaded(job: Job) -> tuple[Vocabulary, Solver]:
         return v, CpSatEngine(v.clauses, job.seed)
     if job.near is None:
         v, cnf = _model(job.question)
-        loaded = Cadical(job.caps.imposed(v, cnf), job.seed)
+        loaded = Cadical(job.caps.imposed(v, cnf), job.seed, FOR_CUBES)
         if job.lines_told:
             from synth.known.ways import locks_told  # no proof rests on it
 
@@ -209,7 +210,8 @@ def _model(question: Question) -> tuple[Vocabulary, Cnf]:
     known = next((one for one in _at_hand if one[0] == question), None)
     if known is None:
         v = model_of(replace(question, break_symmetry=False))  # the cubes break it
-        known = question, v, Cnf(v.clauses)
+        leave_out_needless(v)
+        known = question, v, Cnf(v.clauses, KINDS_IN_PAIRS)
     else:
         _at_hand.remove(known)
     _at_hand[:] = [*_at_hand[1 - MODELS_KEPT :], known]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from operator import neg
 from typing import Final
 
 Lit = int
@@ -41,12 +42,13 @@ class Clauses:
 
     def add(self, *literals: Lit) -> None:
         """At least one of the literals holds."""
-        if TRUE in literals:
+        kept = set(literals)
+        if len(kept) == len(literals) and kept.isdisjoint((TRUE, FALSE, *map(neg, literals))) and kept:
+            self.clauses.append(literals)  # nearly all
             return
-        kept = tuple(dict.fromkeys(lit for lit in literals if lit != FALSE))
-        if any(-lit in kept for lit in kept):
-            return
-        self.clauses.append(kept or (FALSE,))
+        kept.discard(FALSE)
+        if kept.isdisjoint((TRUE, *map(neg, kept))):
+            self.clauses.append(tuple(dict.fromkeys(lit for lit in literals if lit != FALSE)) or (FALSE,))
 
     def implies(self, causes: Sequence[Lit], *effects: Lit) -> None:
         """If all ``causes`` hold, so does one of ``effects`` (none given: they do not all hold)."""
