@@ -159,10 +159,10 @@ def _delivers(figures: Figures) -> bool:
 
 GOOD: Final = ("proved", "tried")
 BRIEFLY: Final[Mapping[Use, str]] = {
-    "whole": "a whole load at once",
-    "whole_again": "whole loads one after another",
+    "whole": "whole loads at once",
+    "whole_again": "whole loads in turn",
     "any": "any number at once",
-    "any_again": "any numbers one after another",
+    "any_again": "any numbers in turn",
     "trickling": "trickling in",
     "orders": "any update order",
     "handover": "both handovers",
@@ -183,7 +183,7 @@ def _sentence(found: Assurance, uses: Sequence[UseTold]) -> str:
     bad = ", ".join(_brief(one) for one in uses if one.holds in ("refuted", "mixed"))
     still_open = ", ".join(BRIEFLY[one.use] for one in uses if one.holds == "open")
     if found.is_refuted:
-        even = f"Not always even: even for {good}; not" if good else "Not even"
+        even = f"Not always even: yes for {good}; no" if good else "Not even"
         return f"{even} for {bad or 'all that was asked'}{f'; not decided: {still_open}' if still_open else ''}{end}"
     if still_open or not found.complete:
         even = f"No uneven case found: even for {good}; " if good else ""

@@ -105,8 +105,11 @@ def _trial_document(one: TrialRecord) -> dict[str, Any]:
     }
 
 
-def improve_report(answer: Improvement, file: str, files: Sequence[str], quiet: bool) -> list[RenderableType]:
-    """Everything that is printed, in order; ``quiet``: the verdict and the list alone."""
+def improve_report(
+    answer: Improvement, file: str, files: Sequence[str], quiet: bool, verbose: bool = False
+) -> list[RenderableType]:
+    """Everything that is printed, in order; ``quiet``: the verdict and the list alone; ``verbose``: what was searched,
+    and what proofs are about, too."""
     lines: list[RenderableType] = [f"{file}: {_verdict(answer)}"]
     if answer.layout is not None:
         told = [sentence(change, answer.layout, answer.names) for change in in_order(answer.changes)]
@@ -115,11 +118,26 @@ def improve_report(answer: Improvement, file: str, files: Sequence[str], quiet: 
     if any(answer.moved):
         east, north = answer.moved
         lines.append(f"  Cells count from the larger site: all that stood lies {east} farther E and {north} farther N.")
-    if not quiet:
-        lines += _details(answer)
     if files:
-        lines += ["", "Written: " + ", ".join(map(printable, files))]
+        lines += ["Written: " + ", ".join(map(printable, files))]
+    if not quiet:
+        lines += [*_next_steps(answer, file, files), *_details(answer, verbose)]
     return lines
+
+
+def _next_steps(answer: Improvement, file: str, files: Sequence[str]) -> Iterator[str]:
+    if answer.status == "passes":
+        yield f"When it stays even: splitwright assure {file}"
+    elif answer.status == "found":
+        yield "" if files else "To keep the changed build: --out FILE.plan"
+    else:
+        yield from (f"{bound[0].upper()}{bound[1:]}." for bound in _bounds(answer))
+        ways = [] if answer.status == "none exists" else ["more time (--time-limit)"]
+        ways += [f"more room around it (--room {answer.room + 2})"]
+        missing = [one.name for one in answer.build.streams if len(one.outputs) < 2]
+        ways += [f"a furnace more for {printable(name)}: one output has nothing to share" for name in missing]
+        yield f"What may help: {', or '.join(ways)}; or a new build: splitwright new"
+        yield f"Where it goes wrong: splitwright trial {file}, splitwright check {file}"
 
 
 def _untold(more: int, files: Sequence[str]) -> Iterator[str]:
@@ -155,7 +173,7 @@ def _verdict(answer: Improvement) -> str:
         which = "" if answer.impossible else f" that costs {answer.most} or less"
         return f"no list of changes{which} {_of_model(answer, answer.room)}."
     none = "no list of changes was found within the limit; that is no proof that none exists"
-    return f"{'; '.join([none, *_bounds(answer)])}."
+    return f"{none}."
 
 
 def _makes(answer: Improvement) -> str:
@@ -192,7 +210,7 @@ def _of_model(answer: Improvement, room: int) -> str:
     """Of which lists the constraint model has shown that none will do."""
     schemes = kinds(dict.fromkeys(one.scheme for one in answer.attempts))
     where = f"{_place(answer, room)}, with sources and furnaces where they stand"
-    return f"makes it pass as {schemes} {where} (proved, within the scope below)"
+    return f"makes it pass as {schemes} {where} (proved; scope: -v)"
 
 
 def _place(answer: Improvement, room: int) -> str:
@@ -204,7 +222,7 @@ def _handovers(found: Checked) -> str:
     return " and ".join(map(str, found.handovers)) or "none"
 
 
-def _details(answer: Improvement) -> Iterator[RenderableType]:
+def _details(answer: Improvement, verbose: bool) -> Iterator[RenderableType]:
     if answer.status != "passes":
         yield ""
         yield from _before(answer.before, answer.build)
@@ -221,13 +239,16 @@ def _details(answer: Improvement) -> Iterator[RenderableType]:
         those = f"By themselves {names} do" if len(answer.rows) > 1 else f"By itself {names} does"
         others = "; the other rows do" if len(answer.rows) < len(answer.build.streams) else ""
         yield printable(f"{those} not work{others}.")
-    if answer.attempts:
+    if answer.attempts and verbose:
         yield ""
         yield _attempts_table(answer.attempts)
-    if answer.scope:
+    if verbose and answer.scope:
         yield ""
         yield f"Scope: {printable('; '.join(answer.scope))}."
-    yield f"{answer.seconds:.1f} s"
+    if verbose:
+        yield f"{answer.seconds:.1f} s"
+    elif answer.scope:
+        yield "More: -v (what was searched, what proofs are about), --json (all of it)."
 
 
 def _tried(found: Checked) -> Iterator[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import shutil
 import sys
 from io import StringIO
 from typing import Any, Final, TextIO
@@ -79,10 +80,13 @@ def stdout_width() -> int:
 def _stdout_console(file: TextIO) -> Console:
     """A console that writes to ``file`` what suits standard output."""
     terminal = sys.stdout is not None and sys.stdout.isatty()
+    size = shutil.get_terminal_size()
+    width = size.columns if terminal else None if "COLUMNS" in os.environ else PIPED_WIDTH
     return Console(
         file=file,
         force_terminal=True if terminal else None,
-        width=None if terminal or "COLUMNS" in os.environ else PIPED_WIDTH,
+        width=width,
+        height=size.lines if terminal else None,  # with no height rich takes a dumb terminal for one of 80 columns
         highlight=False,
         markup=False,
         emoji=False,

@@ -62,7 +62,7 @@ def answer_line(sizing: Sizing) -> str:
         )
     )
     furnaces, output = counted(sizing.furnaces, "furnace"), number(sizing.output)
-    return f"{furnaces} for {output} products an hour: {rows}, {number(sizing.value('fuel_most'))} fuel an hour"
+    return f"{furnaces} for {output} products an hour: {rows}, {number(sizing.value('fuel_most'))} fuel an hour."
 
 
 def bottleneck_line(sizing: Sizing) -> str:

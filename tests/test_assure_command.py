@@ -56,7 +56,7 @@ def test_even_as_far_as_was_asked(even: str, tmp_path: Path) -> None:
     out = tmp_path / "out"
     result = run("assure", even, "-v", "--out", str(out), *(f"--ask={one}" for one in QUESTIONS if one != "hazards"))
     assert (result.exit_code, result.stderr) == (0, "")
-    assert result.stdout.startswith("Even for a whole load at once, ")
+    assert result.stdout.startswith("Even for whole loads at once, ")
     assert "- Trickling in: as even as the number allows (proved)." in result.stdout
     assert re.search(r"^arrivals +8 +proved +114 ", result.stdout, re.MULTILINE)
     assert "Handover 8; steady flow of feed 2 items in 16 ticks, 100 % of what its node can pass" in result.stdout
@@ -67,7 +67,7 @@ def test_refuted_is_a_no(tmp_path: Path) -> None:
     out = tmp_path / "out"
     result = run("assure", UNEVEN, "--out", str(out), "--ask", "load", "--ask", "gaps")
     assert (result.exit_code, result.stderr) == (1, "")
-    assert result.stdout.startswith("Not even for a whole load at once, ")
+    assert result.stdout.startswith("Not even for whole loads at once, ")
     assert "3 items come to 3 / 0 / 0" in result.stdout
     assert f"splitwright trial {UNEVEN} --case {out}" in " ".join(result.stdout.split())
     assert {path.name for path in out.iterdir()} >= {"load-8.json", "load-7.json", "gaps-8.json"}

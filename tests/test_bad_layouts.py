@@ -128,9 +128,11 @@ JSON_FAULTS: list[tuple[tuple[str | int, ...], Any, str]] = [
     (("streams", 0, "outputs"), [],
      "streams[0].outputs: must be a list of one or more different cells [x, y, z], not []"),
     (("streams", 0, "outputs"), [[2, 0, 0]],
-     "streams[0].outputs[0]: a support stands at [2, 0, 0]; an output must be a bin, node or furnace"),
+     "streams[0].outputs[0]: a support stands at [2, 0, 0]; an output must be a bin, node or furnace; put one "
+     "there, or leave the cell out"),
     (("streams", 0, "outputs"), [[3, 1, 1]],
-     "streams[0].outputs[0]: an inverter stands at [3, 1, 1]; an output must be a bin, node or furnace"),
+     "streams[0].outputs[0]: an inverter stands at [3, 1, 1]; an output must be a bin, node or furnace; put one "
+     "there, or leave the cell out"),
     (("streams", 0, "outputs"), [[1, 0, 0], [0, 0, 2], [1, 0, 0]],
      "streams[0].outputs[2]: [1, 0, 0] stands twice; keep one"),
     (("streams", 0, "outputs", 0), [1, 0, -1],
@@ -289,7 +291,8 @@ PLAN_FAULTS = [
     ("to 1,0,0", "", f'line 4: "to" is due in: {STREAM}; the line ends before it'),
     ("to 1,0,0", "to 1,0,-1", "line 4, outputs: must be a whole number from 0 to 4095, not -1"),
     ("to 1,0,0", "to 1,1,0",
-     "line 4, outputs: a support stands at [1, 1, 0]; an output must be a bin, node or furnace"),
+     "line 4, outputs: a support stands at [1, 1, 0]; an output must be a bin, node or furnace; put one "
+     "there, or leave the cell out"),
     ("to 1,0,0", "to 1,0,0 1,0,0", "line 4, outputs: [1, 0, 0] stands twice; keep one"),
     ("0,0,1 to", "1,0,0 to", "line 4, source: a furnace stands at [1, 0, 0]; a source must be a bin"),
     ("stream", "stream feed clay from 0,0,1 to 1,0,0\nstream",

@@ -33,7 +33,7 @@ def broken(folder: Path, *cells: Cell) -> str:
 
 
 def test_a_missing_drain_gauge_is_told_in_words(tmp_path: Path) -> None:
-    result = run("improve", broken(tmp_path, DRAIN_GAUGE), *PINNED)
+    result = run("improve", broken(tmp_path, DRAIN_GAUGE), *PINNED, "-v")
     assert result.exit_code == 0
     assert "1 change" in result.stdout
     assert "proved" in result.stdout

@@ -26,7 +26,7 @@ def without(*cells: tuple[int, int, int]) -> Any:
 BROKEN = without(DRAIN_GAUGE, INVERTER)
 NOTHING = Checked((), (), (8,))
 SITE, WIDER = "in its site of 5 x 4 x 4 cells", "in 7 x 6 x 5 cells (its site, 1 more on each side and above)"
-PROVED = "(proved, within the scope below)"
+PROVED = "(proved; scope: -v)"
 MOVABLE = "with sources and furnaces where they stand"
 BOTH = "as a burst row or a muster row"
 
@@ -46,6 +46,10 @@ def found(**more: Any) -> Improvement:
 
 def verdict(answer: Improvement) -> str:
     return str(improve_report(answer, "a.plan", [], quiet=True)[0]).removeprefix("a.plan: ")
+
+
+def first_lines(status: Any, attempts: list[Attempt]) -> list[str]:
+    return list(map(str, improve_report(answered(status, attempts=attempts), "a.plan", [], quiet=False)))
 
 
 @pytest.mark.parametrize(("room", "place"), [(0, SITE), (1, WIDER)])
@@ -85,15 +89,21 @@ def test_a_list_that_is_not_proved_cheapest_tells_what_bound_is_known_and_where(
 
 def test_a_bound_of_the_site_is_none_of_the_room_around_it() -> None:
     rooms = [attempt(9), attempt(7, 0, "muster row"), attempt(3, 1), attempt(4, 1, "muster row")]
-    assert verdict(answered("stopped", attempts=rooms)) == (
-        "no list of changes was found within the limit; that is no proof that none exists; "
-        f"none that costs less than 3 makes it pass {BOTH} {WIDER}, {MOVABLE} {PROVED}; "
-        f"none that costs less than 7 makes it pass {BOTH} {SITE}, {MOVABLE} {PROVED}."
+    assert first_lines("stopped", rooms)[:3] == [
+        "a.plan: no list of changes was found within the limit; that is no proof that none exists.",
+        f"None that costs less than 3 makes it pass {BOTH} {WIDER}, {MOVABLE} {PROVED}.",
+        f"None that costs less than 7 makes it pass {BOTH} {SITE}, {MOVABLE} {PROVED}.",
+    ]
+    assert str(first_lines("stopped", [attempt(3), attempt(3, 1)])).count("None that costs") == 1
+    assert "None that costs" not in str(first_lines("stopped", [attempt(5), attempt(0, 0, "muster row")]))
+
+
+def test_what_found_nothing_says_what_may_help() -> None:
+    (ways,) = [line for line in first_lines("stopped", []) if line.startswith("What may help: ")]
+    assert ways == (
+        "What may help: more time (--time-limit), or more room around it (--room 2); or a new build: splitwright new"
     )
-    assert verdict(answered("stopped", attempts=[attempt(3), attempt(3, 1)])).count("none that costs") == 1
-    assert verdict(answered("stopped", attempts=[attempt(5), attempt(0, 0, "muster row")])) == (
-        "no list of changes was found within the limit; that is no proof that none exists."
-    )
+    assert "--time-limit" not in str(first_lines("none exists", []))
 
 
 def test_a_build_that_passes_says_which_trials() -> None:

@@ -38,13 +38,14 @@ def lines(text: str) -> list[str]:
 
 def test_the_brickyard_as_a_user_asks() -> None:
     """16 x 360 = 5760 bricks; 720 charcoal; a node passes 9000, so that each side's row is 2880 / 9000 = 32 % used."""
-    result = run_as_user("size", SIXTEEN)
+    result = run_as_user("size", SIXTEEN, "-v")
     assert (result.returncode, result.stderr) == (0, "")
     told = lines(result.stdout)
     assert "output of one furnace q 360 products/h 3600 s / t" in told
     assert "furnaces n 16 furnaces stated" in told
     assert "feed rows 5760 18000 32 % 18000 min over sides of rows v n / side" in told
-    assert result.stdout.startswith("Brickyard, sixteen kilns: 16 furnaces in 2 sides, clay with charcoal\n")
+    assert result.stdout.startswith("16 furnaces for 5760 products an hour: ")
+    assert "\nBrickyard, sixteen kilns: 16 furnaces in 2 sides, clay with charcoal\n" in result.stdout
     assert (
         "\nBottleneck: furnaces, 100 % used; good for 5760 products an hour. The next would be feed rows and product "
         "lines, 32 % used; good for 18000 products an hour.\n" in result.stdout
@@ -65,12 +66,12 @@ def test_a_hall_by_its_output() -> None:
 def test_quiet_is_the_answer_alone() -> None:
     result = run("size", BY_OUTPUT, "--quiet")
     assert result.stdout == (
-        "14 furnaces for 5000 products an hour: 2 feed rows, 2 fuel rows, 2 product lines, 630 fuel an hour\n"
+        "14 furnaces for 5000 products an hour: 2 feed rows, 2 fuel rows, 2 product lines, 630 fuel an hour.\n"
     )
 
 
 def test_every_figure_has_its_formula_in_the_table_too() -> None:
-    told, table = found(SIXTEEN), run("size", SIXTEEN).stdout
+    told, table = found(SIXTEEN), run("size", SIXTEEN, "-v").stdout
     for one in told["figures"]:
         assert any(line.startswith(one["about"]) and line.endswith(one["formula"]) for line in table.splitlines())
     assert {one["name"] for one in told["figures"]} >= {"furnaces", "feed_rows", "fuel_rows", "product_lines", "fuel"}

@@ -130,7 +130,8 @@ def _faults_of_streams(layout: Layout, where: Where) -> Iterator[tuple[Place, st
                 yield ("streams", i, "outputs", n), f"{shown(output)} stands twice; keep one"
             seen.add(output)
             if not isinstance(layout.by_cell.get(output), (Bin, Node, Furnace)):
-                fault = f"{_standing(layout, output)}; an output must be a bin, node or furnace"
+                wanted = "an output must be a bin, node or furnace; put one there, or leave the cell out"
+                fault = f"{_standing(layout, output)}; {wanted}"
                 yield ("streams", i, "outputs", n), fault
 
 

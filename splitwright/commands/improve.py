@@ -19,7 +19,7 @@ from sim.parts import PART_KINDS
 from splitwright.background import in_background
 from splitwright.failures import DONE, NO, NO_ANSWER
 from splitwright.improve_report import improve_report, improvement_document
-from splitwright.options import AsJson, LayoutFile, Quiet, number_from, whole_number
+from splitwright.options import AsJson, LayoutFile, Quiet, Verbose, number_from, whole_number
 from splitwright.output import emit_json, show
 from splitwright.progress import line_progress
 from splitwright.search_options import Seed, TimeLimit
@@ -99,6 +99,7 @@ def improve(
     seed: Seed = 0,
     as_json: AsJson = False,
     quiet: Quiet = False,
+    verbose: Verbose = False,
 ) -> int:
     """Find the cheapest list of changes that makes a build pass: parts to add, remove, turn, set or replace.
 
@@ -131,7 +132,7 @@ def improve(
     if as_json:
         emit_json({**improvement_document(answer), "files": files})
     else:
-        show(*improve_report(answer, printable(str(layout)), files, quiet))
+        show(*improve_report(answer, printable(str(layout)), files, quiet, verbose))
     return {"passes": DONE, "found": DONE, "none exists": NO, "stopped": NO_ANSWER}[answer.status]
 
 

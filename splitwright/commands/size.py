@@ -7,8 +7,9 @@ from typing import Annotated, Final
 
 import typer
 
+from sim.files.places import printable
 from splitwright.failures import DONE
-from splitwright.options import AsJson, Quiet, whole_number
+from splitwright.options import AsJson, Quiet, Verbose, whole_number
 from splitwright.output import emit_json, show
 from splitwright.size_input import OUTPUT_MOST, Wanted, hall_asked
 from splitwright.size_report import (
@@ -69,12 +70,13 @@ def size(
     rules: RulesFile = None,
     as_json: AsJson = False,
     quiet: Quiet = False,
+    verbose: Verbose = False,
 ) -> int:
     """Work out a hall from a wanted output or a number of furnaces: furnaces, rows, lines, fuel, bins, the bottleneck,
     and the room it takes.
 
-    Each figure stands beside its formula. Options take the place of what the SPEC says: --output alone takes as many
-    furnaces as it needs, --furnaces alone goes as fast as they can.
+    Each figure stands beside its formula (-v). Options take the place of what the SPEC says: --output alone takes as
+    many furnaces as it needs, --furnaces alone goes as fast as they can.
     Exit status: 0 done, 2 bad input, or an output that the furnaces cannot make.
     """
     hall = hall_asked(spec, Wanted(output, furnaces, sides, fires, fuel, product_bins, rules))
@@ -85,6 +87,11 @@ def size(
     elif quiet:
         show(answer_line(sizing))
     else:
-        show(size_table(hall, sizing), "", stations_table(sizing), "", answer_line(sizing), bottleneck_line(sizing),
-             *room_lines(hall, room), *NOTES)  # fmt: skip
+        show(answer_line(sizing), bottleneck_line(sizing), *room_lines(hall, room))
+        if spec is not None:
+            show(f"To have it built: splitwright propose {printable(str(spec))}")
+        show("", stations_table(sizing), "")
+        if verbose:
+            show(size_table(hall, sizing), "")
+        show(*NOTES, *([] if verbose else ["Every figure with its formula: -v"]))
     return DONE
