@@ -26,7 +26,7 @@ LEFT_OUT: Final[Mapping[Callable[..., Any], str]] = {
     item_row.drops_hang_below: "",
     item_row.drops_feed_furnaces: "",
     item_row.nothing_else_is_pulled: "",
-    item_row.tail_pushes_into_nothing: "",
+    item_row.tail_pushes_into_nothing: "row ends that push back",
     gauges.gauges_read_watched_nodes: "gauges on other nodes than {read}",
     gauges.watched_nodes_are_read: "",
     locks.nodes_obey: "nodes that lock when the scheme does not have it so",
