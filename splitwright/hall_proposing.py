@@ -17,6 +17,7 @@ from splitwright.hall_report import hall_report
 from splitwright.output import complain, emit_json, say, show
 from splitwright.progress import line_progress
 from splitwright.proposal_files import write_layouts, write_pages
+from splitwright.search_options import slots_of
 from splitwright.spec_input import known_hall
 from synth.hall.measures import hall_rank
 from synth.hall.piece_file import PieceFile, Pieces, users_pieces
@@ -61,6 +62,8 @@ def propose_a_hall(
     memory_limit: int | None = None,
     resume: Path | None = None,
     given: HallGiven | None = None,
+    cluster: str | None = None,
+    cluster_tls: tuple[Path, Path, Path] | None = None,
 ) -> int:
     """Print the halls found, if a hall is ``given`` those that are better; the exit status. Raises InputError for
     options that the search for halls does not have."""
@@ -80,6 +83,7 @@ def propose_a_hall(
         limit_s=float(time_limit),
         workers=workers or os.cpu_count() or 1,
         seed=seed,
+        slots=slots_of(cluster, cluster_tls),
     )
     if out is not None:
         write_layouts(out, [])
@@ -98,7 +102,7 @@ def propose_a_hall(
     if given is not None:
         bar = hall_rank(given.measures, spec.order)
         answer.proposals = [one for one in answer.proposals if hall_rank(one.measures, spec.order) < bar]
-    for fault in kept.faults:
+    for fault in (*kept.faults, *(request.slots.faults if request.slots else ())):
         complain(fault)
     files = [] if out is None else write_layouts(out, [one.layout for one in answer.proposals])
     if sheets and out is not None:

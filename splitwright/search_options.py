@@ -11,9 +11,10 @@ import typer
 from sim.errors import InputError
 from splitwright.options import whole_number
 from splitwright.proposal_files import ProposalFolder
-from synth.exact.crew import MEBIBYTES_LEAST
 from synth.known.cache import Cache, default_file
 from synth.known.source import shipped
+from synth.parallel.processes import MEBIBYTES_LEAST
+from synth.parallel.work import Slots
 from synth.request import Request
 
 SECONDS_MOST: Final = 1_000_000
@@ -64,6 +65,26 @@ MemoryLimit = Annotated[
         help="Memory of the exact search in MiB; a box that needs more stays open.",
     ),
 ]
+ClusterAddress = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster",
+        metavar="ADDRESS",
+        envvar="SPLITWRIGHT_CLUSTER",
+        show_default=False,
+        help="Search on the workers of the Dask scheduler at ADDRESS, as tcp://host:8786 (docs/cluster.md).",
+    ),
+]
+ClusterTls = Annotated[
+    tuple[Path, Path, Path] | None,
+    typer.Option(
+        "--cluster-tls",
+        metavar="CA CERT KEY",
+        envvar="SPLITWRIGHT_CLUSTER_TLS",
+        show_default=False,
+        help="With --cluster: files of the authority, the certificate, its key.",
+    ),
+]
 Resume = Annotated[
     Path | None,
     typer.Option(
@@ -85,6 +106,8 @@ def request_of(
     memory_limit: int | None,
     resume: Path | None,
     dominated: bool = False,
+    cluster: str | None = None,
+    cluster_tls: tuple[Path, Path, Path] | None = None,
 ) -> Request:
     """The request that the options state; layouts go into ``folder`` as they come."""
     kept = Cache(default_file())
@@ -99,7 +122,18 @@ def request_of(
         cache=kept,
         dominated=dominated,
         found=folder.found,
+        slots=slots_of(cluster, cluster_tls, memory_limit),
     )
+
+
+def slots_of(address: str | None, tls: tuple[Path, Path, Path] | None, memory_limit: int | None = None) -> Slots | None:
+    """The cluster's, or None for processes on this machine."""
+    if address is None:
+        return None
+    from synth.parallel.cluster import Cluster, Tls  # an extra: loaded where it is used
+
+    files = None if tls is None else Tls(*map(str, tls))
+    return Cluster(address, files, memory_limit or 0)
 
 
 def check_sheets(sheets: bool, out: Path | None) -> None:

@@ -29,6 +29,8 @@ def searched(request: Request, quiet: bool, search: Callable[[], Answer]) -> Ans
     if not quiet:
         for fault in dict.fromkeys(fault for store in request.stores for fault in store.faults):
             complain(fault)
+    for fault in request.slots.faults if request.slots else ():
+        complain(fault)
     return answer
 
 

@@ -2,7 +2,7 @@
 
 All sources put what they find on one board, and nothing is shown that the judge has not confirmed. Known builds are
 looked through first, which takes no longer than trying them (``known``); then every scheme that serves the spec
-searches at the same time (``synth/search``), in one crew of processes, until all is settled or the time is over.
+searches at the same time (``synth/search``), in one engine, until all is settled or the time is over.
 
 Layouts that work under every known handover are searched for; only where no scheme finds one, or when a good part of
 the time has gone by without any layout, is the handover in force asked for alone.
@@ -24,8 +24,8 @@ from synth.built import box_of
 from synth.deadline import Aside
 from synth.exact.bounds import fewest_parts
 from synth.exact.cadical import SOLVER
-from synth.exact.crew import Crew
 from synth.exact.ledger import Ledger, cached, digest_of, opened
+from synth.exact.worker import JobEngine, engine_for
 from synth.judge import Judge
 from synth.known.source import KnownBuilds, build_to_keep, claims_to_keep
 from synth.measures import rank_key
@@ -119,11 +119,11 @@ class _Race:
         running = [known]
         try:
             known.wait(self.began + self._known_alone_s(), self.request.stop)
-            with Crew(self.request.workers, self.request.mebibytes) as crew:
+            with engine_for(self.request.workers, self.request.mebibytes, self.request.slots) as engine:
                 try:
                     if not self._over():
-                        running += self._start(lanes, crew, ledgers)
-                    self._watch(lanes, running, crew)
+                        running += self._start(lanes, engine, ledgers)
+                    self._watch(lanes, running, engine)
                 finally:
                     self.ended.set()
         finally:
@@ -205,22 +205,22 @@ class _Race:
         even_for = "stream" if "stream" in scheme.even_for else self.spec.even_for
         return replace(self.spec, scheme=scheme.name, even_for=even_for)
 
-    def _search(self, lane: Lane, crew: Crew, ledger: Ledger | None) -> Search:
+    def _search(self, lane: Lane, engine: JobEngine, ledger: Ledger | None) -> Search:
         scheme, handovers = lane
         spec = self._pinned(scheme)
         request = replace(self.request, stop=self.ended)
         like = self.known.candidates
-        search = Search(spec, request, handovers, crew, self.board, self.until, ledger, self._noted, like)
+        search = Search(spec, request, handovers, engine, self.board, self.until, ledger, self._noted, like)
         search.rule_out(self.known.claims(spec, handovers))
         return search
 
-    def _start(self, lanes: Sequence[Lane], crew: Crew, ledgers: Sequence[Ledger | None]) -> list[Aside[None]]:
+    def _start(self, lanes: Sequence[Lane], engine: JobEngine, ledgers: Sequence[Ledger | None]) -> list[Aside[None]]:
         """Have these schemes searched, each in a thread of its own."""
-        searches = [self._search(lane, crew, ledger) for lane, ledger in zip(lanes, ledgers, strict=True)]
+        searches = [self._search(lane, engine, ledger) for lane, ledger in zip(lanes, ledgers, strict=True)]
         self.searches += searches
         return [Aside(partial(self.run, search)) for search in searches]
 
-    def _watch(self, lanes: Sequence[Lane], running: list[Aside[None]], crew: Crew) -> None:
+    def _watch(self, lanes: Sequence[Lane], running: list[Aside[None]], engine: JobEngine) -> None:
         """Wait until all have ended or the time is over; where nothing is found, have the handover in force asked for
         alone."""
         alone = (self.spec.rules.handover,)
@@ -230,7 +230,7 @@ class _Race:
         while not self._over():
             ended = all(one.done for one in running)
             if not len(self.board) and others and (ended or self._is_late()):
-                running += self._start(others, crew, [None] * len(others))
+                running += self._start(others, engine, [None] * len(others))
                 others = []
             elif ended:
                 return
@@ -241,7 +241,8 @@ class _Race:
 
     def _over(self) -> bool:
         enough = self.first_alone and len(self.board)
-        return bool(enough or self.request.stop.is_set() or time.monotonic() >= self._end())
+        lost = self.request.slots is not None and self.request.slots.lost
+        return bool(enough or lost or self.request.stop.is_set() or time.monotonic() >= self._end())
 
     def _end(self) -> float:
         """When the search ends, as things stand."""

@@ -10,6 +10,7 @@ from pathlib import Path
 from synth.exact.ladder import Ladder
 from synth.known.build import Store
 from synth.known.cache import Cache
+from synth.parallel.work import Slots
 from synth.result import Proposal
 
 Told = Callable[[str], None]
@@ -23,6 +24,7 @@ class Request:
     ``stores``: where known builds come from; ``cache``: where what is found is kept (None: nowhere). ``dominated``:
     layouts are listed too that another one is at least as good as in everything. ``nothing_s``: seconds after which the
     search ends if nothing was found by then (None: at its limit, like any other).
+    ``slots``: where the searches' jobs are done (None: in ``workers`` processes on this machine).
     ``mebibytes``: bound on the memory of all workers together (0: none). ``ledger``: a file to keep what the exact
     search has come to, and to go on from (None: nowhere).
     ``found`` is called with each confirmed layout as it comes, ``ladder`` whenever the exact search has news; ``stop``
@@ -37,6 +39,7 @@ class Request:
     ledger: Path | None = None
     stores: Sequence[Store] = ()
     cache: Cache | None = None
+    slots: Slots | None = None
     dominated: bool = False
     nothing_s: float | None = None
     told: Told = field(default=lambda _: None)

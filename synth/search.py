@@ -1,4 +1,4 @@
-"""The search for layouts of one scheme, from several sources side by side, in one crew with those of other schemes.
+"""The search for layouts of one scheme, from several sources side by side, in one engine with those of other schemes.
 
 - *The exact search* (``synth/exact``): boxes from the smallest up, then measure by measure down, with proofs, bounds.
 - *A first layout*, while there is none: boxes with room to spare, narrower questions (``synth/attempts``).
@@ -23,10 +23,10 @@ from synth.board import Board
 from synth.budget import AnyOf, Stop
 from synth.decode import items_of
 from synth.exact.cadical import SOLVER
-from synth.exact.crew import Crew, Share
 from synth.exact.descent import Descent, growing
 from synth.exact.job import Job, Report
 from synth.exact.ledger import Ledger
+from synth.exact.worker import JobEngine, JobShare
 from synth.judge import Judge
 from synth.known.matching import fits
 from synth.neighbourhoods import jobs_near
@@ -58,7 +58,7 @@ class Search:
         spec: Spec,
         request: Request,
         handovers: tuple[int, ...],
-        crew: Crew,
+        engine: JobEngine,
         board: Board,
         until: float,
         ledger: Ledger | None = None,
@@ -67,7 +67,7 @@ class Search:
     ) -> None:
         self.spec, self.request, self.handovers, self.board, self.until = spec, request, handovers, board, until
         self.scheme = scheme_of(spec)
-        self._crew, self._ledger, self._noted, self._saved = crew, ledger, noted, 0.0
+        self._engine, self._ledger, self._noted, self._saved = engine, ledger, noted, 0.0
         self._weight = 1 / self.scheme.gauges(spec.outputs)
         self._suggestions = suggestions
         self._done = threading.Event()
@@ -95,7 +95,7 @@ class Search:
 
     def run_first(self) -> None:
         """Any layout, or a proof that there is none."""
-        descent, share = self._begin(None), self._crew.share(self._weight)
+        descent, share = self._begin(None), self._engine.share(self._weight)
         self.settled = descent.anything(self.until, ())  # what is known may do
         rounds, budgets = self._rounds(), growing(PROOF_BUDGET)
         while not (self.settled or self._over() or self._tried(next(rounds, iter(())), share)):
@@ -141,7 +141,7 @@ class Search:
     def _begin(self, boxes: Sequence[Size] | None) -> Descent:
         """The exact search, with what is known before it begins."""
         descent = Descent(
-            self.spec, self.request, self.handovers, self._crew.share(self._weight), self.board.put, self._best,
+            self.spec, self.request, self.handovers, self._engine.share(self._weight), self.board.put, self._best,
             sizes(self.spec, volume) if boxes is None else list(boxes), self.until, self._changed,
         )  # fmt: skip
         for claim in self._given:
@@ -161,14 +161,14 @@ class Search:
 
     def _beside(self) -> None:
         """Beside the exact search: a first layout, then what is near the best one."""
-        share = self._crew.share(self._weight * BESIDE)
+        share = self._engine.share(self._weight * BESIDE)
         try:
             if self.first(share):
                 self._near(share)
         except Exception as fault:
             self._fault = fault
 
-    def first(self, share: Share) -> bool:
+    def first(self, share: JobShare) -> bool:
         """Until there is a layout; False when the time is over, or no attempt is left (which proves nothing)."""
         return any(self._tried(jobs, share) for jobs in self._rounds()) or self._best() is not None
 
@@ -176,7 +176,7 @@ class Search:
         """Attempts at a first layout."""
         return first_rounds(self.spec, self.within, self._job, self._suggestions(self.spec))
 
-    def _tried(self, jobs: Iterator[Job], share: Share) -> bool:
+    def _tried(self, jobs: Iterator[Job], share: JobShare) -> bool:
         """One round of attempts; True when there is a layout."""
         begun = _Found(self._best, self._done)
         if self._best() is None:
@@ -187,7 +187,7 @@ class Search:
                     return True
         return self._best() is not None
 
-    def _near(self, share: Share) -> None:
+    def _near(self, share: JobShare) -> None:
         """Around the best layout, again and again, until the exact search is done."""
         while not self._over() and (best := self._best()) is not None:
             better = _Found(lambda best=best: self._best() is not best, self._done)  # type: ignore[misc]
@@ -200,7 +200,7 @@ class Search:
             while self._best() is best and not self._over():
                 self._done.wait(WAIT_S)
 
-    def _reports(self, share: Share, jobs: Iterator[Job], stop: Stop) -> Iterator[Report]:
+    def _reports(self, share: JobShare, jobs: Iterator[Job], stop: Stop) -> Iterator[Report]:
         """Each job's report; what was ruled out with a smaller budget is not asked again."""
         drawn: deque[Job] = deque()
 
@@ -212,7 +212,7 @@ class Search:
                     drawn.append(job)
                     yield job
 
-        for report in share.reports(fresh(), stop, self.until):
+        for report in share.results(fresh(), stop, self.until):
             job = drawn.popleft()
             if report.ruled_out:
                 self._in_vain.append(job)

@@ -6,19 +6,22 @@ over: verdicts that have not come by then are missing, and the layouts are shown
 
 from __future__ import annotations
 
+import math
 import threading
 import time
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from types import TracebackType
 from typing import Final
 
 from sim.assure.verdict import Question, Verdict
 from sim.layout import Layout
-from synth.child_process import Child
+from synth.parallel.engine import Engine
+from synth.parallel.processes import Processes
 from synth.request import Request
 from synth.result import Proposal
 from synth.spec import Spec
+from synth.verdict_worker import VERDICTS, Asked
 
 LISTED: Final[tuple[Question, ...]] = ("load", "drift", "gaps", "arrivals", "orders", "handover")
 """What is told of each layout in a list."""
@@ -35,11 +38,11 @@ class Teller:
 
     def __init__(self, spec: Spec, search: Request, until: float) -> None:
         self._spec, self._search, self._until = spec, search, until
-        self._child = Child.running("synth.verdict_worker")
+        self._engine = Engine(VERDICTS, Processes(1))
+        self._share = self._engine.share()
         self._lock = threading.Lock()
-        self._asked: list[Layout] = []
-        self._told: list[tuple[Layout, tuple[Verdict, ...]]] = []
-        self._dead = False
+        self._asked: list[_Question] = []
+        self._ask(None, 0.0)
 
     def __enter__(self) -> Teller:
         return self
@@ -47,13 +50,12 @@ class Teller:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._child.kill()
+        self._engine.__exit__(kind, error, trace)
 
     def note(self, proposal: Proposal) -> None:
         """A layout that may be in the list; asked about, if nothing else is being asked (from any thread)."""
         with self._lock:
-            self._take(0.0)
-            if not self._asked:
+            if all(one.layout is None or one.verdicts(0.0) is not None for one in self._asked):
                 self._ask(proposal.layout, min(NOTED_S, self._until - time.monotonic() - SPARE_S))
 
     def told(self, proposals: Sequence[Proposal]) -> list[Proposal]:
@@ -61,40 +63,36 @@ class Teller:
         ``time.monotonic``, as given) or Ctrl-C."""
         found: list[Proposal] = []
         with self._lock:
-            if not all(any(layout == one.layout for one in proposals) for layout in self._asked):
-                self._child.kill()  # nobody wants to know that any more
-                self._child, self._asked = Child.running("synth.verdict_worker"), []
+            for one in self._asked:
+                if one.layout is not None and all(one.layout != other.layout for other in proposals):
+                    one.stop.set()  # nobody wants to know that any more
         for rank, proposal in enumerate(proposals, 1):
             self._search.told(f"what is shown of layout {rank}?")
             share = (self._until - time.monotonic() - SPARE_S) / (len(proposals) - len(found))
-            with self._lock:
-                found.append(replace(proposal, verdicts=self._of(proposal.layout, share)))
+            found.append(replace(proposal, verdicts=self._of(proposal.layout, share)))
         return found
 
     def _of(self, layout: Layout, share: float) -> tuple[Verdict, ...]:
-        while not (self._dead or self._search.stop.is_set()):
-            known = next((verdicts for one, verdicts in self._told if one == layout), None)
-            if known is not None:
-                return known
-            if layout not in self._asked:
-                self._ask(layout, share)
-            if time.monotonic() >= self._until:
-                break
-            self._take(POLL_S)
+        with self._lock:
+            asked = next((one for one in self._asked if one.layout == layout), None) or self._ask(layout, share)
+        while not self._search.stop.is_set() and time.monotonic() < self._until:
+            if (verdicts := asked.verdicts(POLL_S)) is not None:
+                return tuple(verdicts)
         return ()
 
-    def _ask(self, layout: Layout, seconds: float) -> None:
-        asked = (layout, self._spec.rules, max(0.1, seconds), self._search.workers, self._search.seed, LISTED)
-        try:
-            self._child.jobs.send(asked)
-            self._asked.append(layout)
-        except OSError:  # it has died, for want of memory
-            self._dead = True
+    def _ask(self, layout: Layout | None, seconds: float) -> _Question:
+        asked = Asked(
+            layout, self._spec.rules, max(0.1, seconds), self._search.workers, self._search.seed, LISTED
+        )
+        stop = threading.Event()
+        self._asked.append(_Question(layout, stop, self._share.submit(asked, stop, math.inf)))
+        return self._asked[-1]
 
-    def _take(self, wait_s: float) -> None:
-        """The answers that have come."""
-        try:
-            while self._asked and self._child.answers.poll(wait_s):
-                self._told.append((self._asked.pop(0), tuple(self._child.answers.recv())))
-        except (EOFError, OSError):
-            self._dead = True
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """``verdicts``: waits so many seconds for them."""
+
+    layout: Layout | None
+    stop: threading.Event
+    verdicts: Callable[[float], Sequence[Verdict] | None]

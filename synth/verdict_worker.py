@@ -1,39 +1,49 @@
-"""The process that tells what is shown of layouts: it compiles what that takes while a search runs, and can be killed.
-
-Started by ``telling`` as ``python -m synth.verdict_worker JOBS ANSWERS``; takes (layout, rules, seconds, workers,
-seed, questions) and answers with verdicts, until the other end is closed.
-"""
+"""What is shown of a layout, as work for an engine: in a process of its own, which compiles what that takes while a
+search runs, and can be killed."""
 
 from __future__ import annotations
 
 import os
-import sys
-from multiprocessing.connection import Connection
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
-from sim.assure.asking import ask, warm_up
-from sim.assure.request import Request
-from synth.child_process import end_with_parent
+from sim.assure.verdict import Question, Verdict
+from sim.layout import Layout
+from sim.rulebook import Rules
+from synth.parallel.work import Tell, Work
 
 MEBIBYTES: Final = 512
 """Memory of the search over all arrivals for one layout."""
 
 
-def main() -> None:
-    """Answer until nobody asks any more."""
-    jobs_fd, answers_fd = map(int, sys.argv[1:])
-    jobs, answers = Connection(jobs_fd, writable=False), Connection(answers_fd, readable=False)
-    end_with_parent()
-    os.nice(5)  # the search has the right of way
-    warm_up()
-    while True:
-        try:
-            layout, rules, seconds, workers, seed, questions = jobs.recv()
-        except EOFError:
-            return
-        request = Request(seconds, MEBIBYTES, workers, seed, questions)
-        answers.send(ask(layout, request, rules).verdicts)
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A layout (None: none yet, make ready), and what is to be told of it under these rules within so many seconds."""
+
+    layout: Layout | None
+    rules: Rules
+    seconds: float
+    workers: int
+    seed: int
+    questions: tuple[Question, ...]
 
 
-if __name__ == "__main__":
-    main()
+def verdicts_on(asked: Asked, _seconds: float, _tell: Tell) -> Sequence[Verdict]:
+    """The verdicts."""
+    from sim.assure.asking import ask, warm_up  # the kernel is loaded where it is used alone
+    from sim.assure.request import Request
+
+    if asked.layout is None:
+        os.nice(5)  # the search has the right of way
+        warm_up()
+        return ()
+    request = Request(asked.seconds, MEBIBYTES, asked.workers, asked.seed, asked.questions)
+    return ask(asked.layout, request, asked.rules).verdicts
+
+
+def _none(_so_far: object, _why: str) -> Sequence[Verdict]:
+    return ()
+
+
+VERDICTS: Final = Work(verdicts_on, _none)

@@ -14,9 +14,9 @@ from sim.layout import Layout
 from synth.confirm import confirm
 from synth.exact.bounds import fewest, fewest_parts
 from synth.exact.caps import Caps
-from synth.exact.crew import Crew
 from synth.exact.descent import Descent
 from synth.exact.ladder import Ladder
+from synth.exact.worker import JobEngine, engine_for
 from synth.images import canonical_key
 from synth.judge import Judge
 from synth.measures import measured, rank_key
@@ -60,16 +60,16 @@ class Search:
     def best(self) -> Proposal | None:
         return min(self.kept, key=lambda one: rank_key(one.measures, self.spec.order), default=None)
 
-    def descent(self, crew: Crew) -> Descent:
+    def descent(self, engine: JobEngine) -> Descent:
         boxes = sizes(self.spec, cells) if self.asked is None else list(self.asked)
         return Descent(
-            self.spec, Request(workers=crew.workers), BOTH, crew, self.kept.append, self.best, boxes,
+            self.spec, Request(workers=engine.slots.count), BOTH, engine, self.kept.append, self.best, boxes,
             time.monotonic() + self.limit_s, lambda descent: self.told.append(descent.ladder()),
         )  # fmt: skip
 
     def run(self) -> tuple[bool, Descent]:
-        with Crew(1) as crew:
-            descent = self.descent(crew)
+        with engine_for(1) as engine:
+            descent = self.descent(engine)
             return descent.run(), descent
 
 
@@ -286,8 +286,8 @@ def claim(size: Size, parts: int | None = None, **more: object) -> Claim:
 
 
 def test_boxes_within_one_that_is_ruled_out_are_implied() -> None:
-    with Crew(1) as crew:
-        descent = Search(replace(SPEC, size=(6, 6, 6))).descent(crew)
+    with engine_for(1) as engine:
+        descent = Search(replace(SPEC, size=(6, 6, 6))).descent(engine)
         descent.rule_out(claim((5, 3, 5)))
         for inside in ((5, 3, 5), (5, 2, 4), (3, 3, 5), (4, 3, 4)):
             assert descent.is_ruled_out(inside)
@@ -298,8 +298,8 @@ def test_boxes_within_one_that_is_ruled_out_are_implied() -> None:
 
 
 def test_what_is_ruled_out_with_few_parts_is_not_with_more() -> None:
-    with Crew(1) as crew:
-        descent = Search(replace(SPEC, size=(6, 6, 6))).descent(crew)
+    with engine_for(1) as engine:
+        descent = Search(replace(SPEC, size=(6, 6, 6))).descent(engine)
         descent.rule_out(claim((5, 3, 5), 22))
         caps = descent.caps
         assert descent.is_ruled_out((4, 2, 4), caps.tightened("parts", 22))
@@ -312,8 +312,8 @@ def test_what_is_ruled_out_with_few_parts_is_not_with_more() -> None:
 def test_on_a_marked_site_a_turned_box_is_another() -> None:
     open_site, marked = replace(SPEC, size=(6, 6, 4)), replace(SPEC, size=(6, 6, 4), blocked=frozenset({(0, 0, 0)}))
     for spec, turned in ((open_site, True), (marked, False)):
-        with Crew(1) as crew:
-            descent = Search(spec).descent(crew)
+        with engine_for(1) as engine:
+            descent = Search(spec).descent(engine)
             descent.rule_out(claim((5, 3, 4)))
             assert descent.is_ruled_out((4, 3, 4))
             assert descent.is_ruled_out((3, 5, 4)) is turned
@@ -322,8 +322,8 @@ def test_on_a_marked_site_a_turned_box_is_another() -> None:
 def test_boxes_too_small_for_the_parts_are_ruled_out_by_counting() -> None:
     spec = replace(SPEC, outputs=5, size=(7, 7, 5))
     least = fewest_parts(spec)
-    with Crew(1) as crew:
-        descent = Search(spec).descent(crew)
+    with engine_for(1) as engine:
+        descent = Search(spec).descent(engine)
         counted = {one.box for one in descent.claims.values()}
         assert all("by counting" in one.note for one in descent.claims.values())
     assert counted == {size for size in sizes(spec, cells) if cells(size) < least}
@@ -331,8 +331,8 @@ def test_boxes_too_small_for_the_parts_are_ruled_out_by_counting() -> None:
 
 def test_a_box_that_stayed_open_is_told_ruled_out_once_a_larger_one_is() -> None:
     """A verdict that has come since goes before "open"."""
-    with Crew(1) as crew:
-        descent = Search(replace(SPEC, size=(6, 6, 6))).descent(crew)
+    with engine_for(1) as engine:
+        descent = Search(replace(SPEC, size=(6, 6, 6))).descent(engine)
         descent.claims[(4, 2, 4), None, None] = replace(claim((4, 2, 4)), verdict="open")
         descent.rule_out(claim((5, 3, 5)))
         assert descent.is_ruled_out((4, 2, 4))

@@ -19,10 +19,11 @@ from sim.layout import ItemKind
 from synth.decode import items_of
 from synth.exact.boxes import Boxes
 from synth.exact.caps import Caps
-from synth.exact.crew import Share
 from synth.exact.job import Job, Report
 from synth.exact.ledger import Ledger, cached, digest_of, opened
+from synth.exact.worker import JobShare
 from synth.known.cache import Cache
+from synth.parallel.engine import Share
 from synth.plots import windows
 from synth.propose import tighter
 from synth.request import Request
@@ -254,19 +255,19 @@ def test_a_place_that_cannot_be_written_is_refused_before_anything_is_written(tm
 
 @pytest.fixture
 def jobs(monkeypatch: pytest.MonkeyPatch) -> list[Job]:
-    """Every job that a crew was given."""
+    """Every job that an engine was given."""
     given: list[Job] = []
-    reports = Share.reports
+    results = Share.results
 
-    def noted(share: Share, asked: Iterable[Job], stop: Any, deadline: float) -> Iterator[Report]:
+    def noted(share: JobShare, asked: Iterable[Job], *others: Any) -> Iterator[Report]:
         def each() -> Iterator[Job]:
             for one in asked:
                 given.append(one)
                 yield one
 
-        return reports(share, each(), stop, deadline)
+        return results(share, each(), *others)
 
-    monkeypatch.setattr(Share, "reports", noted)
+    monkeypatch.setattr(Share, "results", noted)
     return given
 
 

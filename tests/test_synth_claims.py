@@ -20,13 +20,13 @@ from synth.spec_file import load_spec
 BOX = (5, 2, 4)
 
 
-class FakeCrew:
+class FakeEngine:
     """Settles every cube of some places and leaves those of the others open."""
 
     def __init__(self, settled: set[tuple[int, int, int]]) -> None:
         self.settled, self.asked = settled, 0
 
-    def reports(self, jobs: Iterable[Job], *_: Any) -> Iterator[Report]:
+    def results(self, jobs: Iterable[Job], *_: Any) -> Iterator[Report]:
         for job in jobs:
             self.asked += 1
             done = job.question.origin in self.settled
@@ -41,9 +41,9 @@ def two_places(repository: Path) -> Spec:
     return spec
 
 
-def descent(spec: Spec, crew: FakeCrew) -> Descent:
+def descent(spec: Spec, engine: FakeEngine) -> Descent:
     return Descent(
-        spec, Request(), (8, 7), crew, lambda _: None, lambda: None, [BOX], time.monotonic() + 3600  # type: ignore[arg-type]
+        spec, Request(), (8, 7), engine, lambda _: None, lambda: None, [BOX], time.monotonic() + 3600  # type: ignore[arg-type]
     )
 
 
@@ -59,7 +59,7 @@ def descent(spec: Spec, crew: FakeCrew) -> Descent:
 def test_a_box_is_ruled_out_only_at_every_place(
     settled: set[tuple[int, int, int]], verdict: str, repository: Path
 ) -> None:
-    search = descent(two_places(repository), FakeCrew(settled))
+    search = descent(two_places(repository), FakeEngine(settled))
     search._round([BOX], search.caps, 10)
     (claim,) = search.claims.values()
     assert (claim.box, claim.parts, claim.verdict) == (BOX, None, verdict)
@@ -68,22 +68,22 @@ def test_a_box_is_ruled_out_only_at_every_place(
 
 def test_what_is_ruled_out_for_few_parts_is_not_for_more(repository: Path) -> None:
     spec = two_places(repository)
-    search = descent(spec, FakeCrew({(0, 0, 0), (1, 0, 0)}))
+    search = descent(spec, FakeEngine({(0, 0, 0), (1, 0, 0)}))
     few, fewer, more = (search.caps.tightened("parts", most) for most in (30, 29, 31))
     search._round([BOX], few, 10)
     assert search.is_ruled_out(BOX, few)
     assert search.is_ruled_out(BOX, fewer)
     assert not search.is_ruled_out(BOX, more)
     assert not search.is_ruled_out(BOX)
-    asked = search.crew.asked  # type: ignore[attr-defined]
+    asked = search.engine.asked  # type: ignore[attr-defined]
     search._round([BOX], fewer, 10)
-    assert search.crew.asked == asked  # type: ignore[attr-defined]
+    assert search.engine.asked == asked  # type: ignore[attr-defined]
     search._round([BOX], more, 10)
-    assert search.crew.asked > asked  # type: ignore[attr-defined]
+    assert search.engine.asked > asked  # type: ignore[attr-defined]
 
 
 def test_nothing_is_claimed_of_a_box_that_was_not_come_to(repository: Path) -> None:
-    search = descent(two_places(repository), FakeCrew(set()))
+    search = descent(two_places(repository), FakeEngine(set()))
     search.deadline = time.monotonic() - 1
     assert not search.run()
     assert search.claims == {}
@@ -93,16 +93,16 @@ def test_no_box_is_drawn_once_the_time_is_over(repository: Path) -> None:
     """A site of thousands of boxes: the one in hand when the time ends is the last that costs anything."""
     spec = replace(load_spec(repository / "specs" / "three-kilns.toml"), size=(24, 24, 16))
 
-    class Last(FakeCrew):
-        def reports(self, jobs: Iterable[Job], *_: Any) -> Iterator[Report]:
-            for report in super().reports(jobs):
+    class Last(FakeEngine):
+        def results(self, jobs: Iterable[Job], *_: Any) -> Iterator[Report]:
+            for report in super().results(jobs):
                 search.deadline = time.monotonic() - 1
                 yield report
 
     boxes = sizes(spec, lambda size: size[0] * size[1] * size[2])
     assert len(boxes) > 1000
-    crew: Any = Last(set())
-    search = Descent(spec, Request(), (8, 7), crew, lambda _: None, lambda: None, boxes, time.monotonic() + 3600)
+    engine: Any = Last(set())
+    search = Descent(spec, Request(), (8, 7), engine, lambda _: None, lambda: None, boxes, time.monotonic() + 3600)
     assert not search.run()
-    assert crew.asked == 1
+    assert engine.asked == 1
     assert len(list(search.boxes.made())) == 1

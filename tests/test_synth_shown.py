@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -26,6 +27,7 @@ from synth.exact.job import Job, steps_of
 from synth.exact.walks import Walk
 from synth.images import images
 from synth.judge import Judge
+from synth.parallel.processes import Processes
 from synth.plots import Plot, question_for, windows
 from synth.request import Request
 from synth.result import Answer, Proposal, Shown
@@ -193,7 +195,7 @@ def as_said(verdict: Verdict) -> dict[str, Any]:
     return said
 
 
-@pytest.mark.parametrize("how", ["Ctrl-C", "the time is over", "it has died"])
+@pytest.mark.parametrize("how", ["Ctrl-C", "the time is over"])
 def test_what_has_not_come_in_time_is_missing(how: str) -> None:
     """The layouts are shown all the same, each as it was."""
     proposals = [Judge(BURST, BOTH).as_it_is(one) for one in list(images(burst_of_two()))[:2]]
@@ -202,19 +204,28 @@ def test_what_has_not_come_in_time_is_missing(how: str) -> None:
     with Teller(BURST, search, until) as teller:
         if how == "Ctrl-C":
             search.stop.set()
-        if how == "it has died":
-            teller._child.process.kill()
-            teller._child.process.wait()
         assert teller.told(proposals) == proposals
 
 
-def test_it_dies_while_it_is_waited_for() -> None:
-    """The end of its pipe is met where an answer is waited for."""
-    proposals = [Judge(BURST, BOTH).as_it_is(burst_of_two())] * 2
-    search = Request()
-    with Teller(BURST, search, later(120.0)) as teller:
-        search.told = lambda _: teller._child.process.kill()
-        assert teller.told(proposals) == proposals
+def process_of(teller: Teller) -> subprocess.Popen[bytes]:
+    """The one that is asked, once it has begun."""
+    slots = teller._engine.slots
+    assert isinstance(slots, Processes)
+    for _ in range(600):
+        if slots._hands and (child := slots._hands[0]._child) is not None:
+            return child.process
+        time.sleep(0.1)
+    raise AssertionError("no process")
+
+
+def test_one_that_dies_is_asked_again() -> None:
+    """Another process takes its place."""
+    (proposal,) = [Judge(BURST, BOTH).as_it_is(burst_of_two())]
+    with Teller(BURST, Request(), later(120.0)) as teller:
+        process_of(teller).kill()
+        (found,) = teller.told([proposal])
+    assert replace(found, verdicts=()) == proposal
+    assert found.verdicts
 
 
 def test_what_was_asked_on_the_way_is_not_asked_again() -> None:
@@ -224,19 +235,19 @@ def test_what_was_asked_on_the_way_is_not_asked_again() -> None:
         teller.note(wanted)
         (found,) = teller.told([wanted])
         assert found.verdicts
-        process = teller._child.process
+        process = process_of(teller)
         assert teller.told([wanted]) == [found]
-        assert teller._child.process is process
+        assert process_of(teller) is process
         teller.note(other)
         assert teller.told([wanted]) == [found]
-        assert teller._child.process is not process, "the other question was dropped"
+        assert teller._asked[-1].stop.is_set(), "the other question is dropped"
 
 
 def test_the_process_ends_with_the_block() -> None:
     with Teller(BURST, Request(), later(120.0)) as teller:
-        process = teller._child.process
+        process = process_of(teller)
         assert process.poll() is None
-    assert process.returncode is not None
+    assert process.wait(60.0) is not None
 
 
 def test_the_file_states_demands() -> None:

@@ -16,6 +16,8 @@ from splitwright.proposal_files import ProposalFolder, write_pages
 from splitwright.proposal_report import proposal_report, site_ruled_out
 from splitwright.search_options import (
     All,
+    ClusterAddress,
+    ClusterTls,
     MemoryLimit,
     Out,
     Resume,
@@ -57,6 +59,8 @@ def propose(
     seed: Seed = 0,
     memory_limit: MemoryLimit = None,
     resume: Resume = None,
+    cluster: ClusterAddress = None,
+    cluster_tls: ClusterTls = None,
     pieces: Pieces = None,
     sheets: Sheets = False,
     scope: ScopeInFull = False,
@@ -77,6 +81,7 @@ def propose(
         return propose_a_hall(
             known_hall(spec), out=out, top=top, time_limit=time_limit, workers=workers, seed=seed, pieces=pieces,
             sheets=sheets, as_json=as_json, quiet=quiet, verbose=verbose, memory_limit=memory_limit, resume=resume,
+            cluster=cluster, cluster_tls=cluster_tls,
         )  # fmt: skip
     asked = known_spec(spec)
     folder = ProposalFolder(out, asked, top)
@@ -89,6 +94,8 @@ def propose(
         memory_limit=memory_limit,
         resume=resume,
         dominated=every,
+        cluster=cluster,
+        cluster_tls=cluster_tls,
     )
     if is_first_use() and not quiet:
         say("first use: what tells when a split is even is compiled beside the search, once (about half a minute)")

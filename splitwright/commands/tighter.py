@@ -16,6 +16,8 @@ from splitwright.options import AsJson, Quiet, Verbose
 from splitwright.output import emit_json, show
 from splitwright.proposal_files import ProposalFolder
 from splitwright.search_options import (
+    ClusterAddress,
+    ClusterTls,
     MemoryLimit,
     Out,
     Resume,
@@ -64,6 +66,8 @@ def tighter(
     seed: Seed = 0,
     memory_limit: MemoryLimit = None,
     resume: Resume = None,
+    cluster: ClusterAddress = None,
+    cluster_tls: ClusterTls = None,
     scope: ScopeInFull = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
@@ -87,7 +91,7 @@ def tighter(
         return propose_a_hall(
             hall, given=stands, out=out or Path("build") / f"tighter-{spec_or_layout.stem}", top=top,
             time_limit=time_limit, workers=workers, seed=seed, pieces=None, sheets=False, as_json=as_json, quiet=quiet,
-            verbose=verbose, memory_limit=memory_limit, resume=resume,
+            verbose=verbose, memory_limit=memory_limit, resume=resume, cluster=cluster, cluster_tls=cluster_tls,
         )  # fmt: skip
     asked = _asked(spec_or_layout)
     folder = ProposalFolder(out or Path("build") / f"tighter-{spec_or_layout.stem}", asked.spec, top, lazily=True)
@@ -99,6 +103,8 @@ def tighter(
         seed=seed,
         memory_limit=memory_limit,
         resume=resume,
+        cluster=cluster,
+        cluster_tls=cluster_tls,
     )
     bettered = asked.given.proposal if asked.given else None
     answer = searched(request, quiet, lambda: search(asked.spec, request, bettered, asked.boxes))

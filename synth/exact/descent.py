@@ -9,8 +9,8 @@ Bounds once reached hold for the measures after them (lexicographic order).
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import count
 from typing import Final
 
@@ -18,7 +18,7 @@ from synth.exact.bounds import fewest
 from synth.exact.boxes import size_measure
 from synth.exact.caps import COUNTED, Caps
 from synth.exact.ladder import Ladder, Rung, RungState
-from synth.exact.rounds import FIRST_BUDGET, GROWTH, Rounds
+from synth.exact.rounds import FIRST_BUDGET, GROWTH, Plan, Rounds
 from synth.measures import rank_key
 from synth.plots import Size, volume
 from synth.result import Proposal, Step
@@ -109,9 +109,19 @@ class Descent(Rounds):
             open_ones.sort(key=lambda size: (of_size(size), volume(size), size))
             if not open_ones:
                 return True
-            self._round(open_ones, self.caps, self.budget)
+            self._round(open_ones, self.caps, self.budget, then=self._after_boxes(open_ones))
             self.budget *= GROWTH
         return False
+
+    def _after_boxes(self, asked: Sequence[Size]) -> list[Plan]:
+        """What is likely after a round over boxes: the same with a larger budget; then less in the best one's box."""
+        plans, best = [Plan(asked, self.caps, self.budget * GROWTH)], self.best()
+        counted = next((one for one in self.spec.order if size_measure(one) is None), None)
+        if best is not None and counted in COUNTED:
+            w, d, h = best.measures.box
+            caps = self.caps.tightened(counted, int(_value(best, counted)) - 1)
+            plans.append(Plan([size for size in self.sizes if size in ((w, d, h), (d, w, h))], caps, FIRST_BUDGET))
+        return plans
 
     # -- counted measures ---------------------------------------------------------------------------------------------
 
@@ -129,22 +139,32 @@ class Descent(Rounds):
             if not open_ones:
                 self.low = self.low if most is None else most + 1
                 return True
-            if self._round(open_ones, caps, budget):
+            later = Plan(open_ones, caps, budget * GROWTH)
+            if self._round(open_ones, caps, budget, then=[*self._halfway(measure, most, later), later]):
                 continue
             if most is not None and self._open(caps):
-                self._lift_bound(measure, most, budget)
+                self._lift_bound(measure, most, later)
             budget *= GROWTH
         return False
 
-    def _lift_bound(self, measure: str, most: int, budget: int) -> None:
-        """``most`` is undecided: rule out smaller values, by halving, as far as this budget goes."""
+    def _lift_bound(self, measure: str, most: int, later: Plan) -> None:
+        """``most`` is undecided: rule out smaller values, by halving, with the budget it had; ``later`` comes after."""
         while self._in_force() and self.low < most:
             middle = (self.low + most) // 2
             caps = self.caps.tightened(measure, middle)
-            if (open_ones := self._open(caps)) and (self._round(open_ones, caps, budget) or self._open(caps)):
+            if (open_ones := self._open(caps)) and (
+                self._round(open_ones, caps, later.budget // GROWTH, then=[later]) or self._open(caps)
+            ):
                 return
             self.low = middle + 1
             self.changed(self)
+
+    def _halfway(self, measure: str, most: int | None, later: Plan) -> list[Plan]:
+        """The first step of lifting the bound, where there is one to come."""
+        if most is None or self.low >= most:
+            return []
+        caps = self.caps.tightened(measure, (self.low + most) // 2)
+        return [replace(later, caps=caps, budget=later.budget // GROWTH)]
 
     # -- tried measures -----------------------------------------------------------------------------------------------
 

@@ -7,14 +7,17 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
+from itertools import takewhile
 from typing import Any, Final, Literal
 
 from sim.parts import PART_KINDS
 from synth.exact.bounds import fewest_parts
 from synth.exact.boxes import Box, Boxes, Place
 from synth.exact.caps import Caps
-from synth.exact.crew import Crew, Share
 from synth.exact.job import Job, Report
+from synth.exact.walks import Walk
+from synth.exact.worker import JobEngine, JobShare
 from synth.plots import Size, volume, windows
 from synth.request import Request
 from synth.result import Claim, Proposal, Step, Verdict
@@ -27,8 +30,17 @@ FIRST_BUDGET: Final = 20_000
 """Conflicts for each cube in the first round; each round has ``GROWTH`` times as many."""
 GROWTH: Final = 4
 
-Task = tuple[Box, Place]
+Task = tuple[Box, Place, tuple[Walk, ...]]
 Mode = Literal["any", "another", "every"]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A round that may come: which boxes, under which caps, with which budget for each cube."""
+
+    asked: Sequence[Size]
+    caps: Caps
+    budget: int
 
 
 @dataclass
@@ -42,7 +54,7 @@ class Rounds:
     spec: Spec
     request: Request
     needed: tuple[int, ...]
-    crew: Crew | Share
+    engine: JobEngine | JobShare
     keep: Callable[[Proposal], None]
     best: Callable[[], Proposal | None]
     sizes: list[Size]
@@ -66,18 +78,23 @@ class Rounds:
 
     # -- rounds -------------------------------------------------------------------------------------------------------
 
-    def _round(self, asked: Sequence[Size], caps: Caps, budget: int, mode: Mode = "any") -> bool:
+    def _round(
+        self, asked: Sequence[Size], caps: Caps, budget: int, mode: Mode = "any", then: Sequence[Plan] = ()
+    ) -> bool:
         """One go at every cube that is left of these boxes; ends early when a layout is found, but in mode "every".
 
-        True when one was found. In modes "another" and "every" those found before are cut out.
+        True when one was found. In modes "another" and "every" those found before are cut out. ``then``: what is likely
+        to be asked next, begun in the round's tail (``_likely``).
         """
         self.asked, self.asked_caps, self.mode = list(asked), caps, mode
         self.begun.clear()
         self.changed(self)
         drawn: deque[Task] = deque()
         found_any = False
-        for report in self.crew.reports(self._jobs(drawn, asked, caps, budget, mode), self.request.stop, self.deadline):
-            box, place = drawn.popleft()
+        jobs, plans = self._jobs(drawn, asked, caps, budget, mode), then or [Plan(asked, caps, budget * GROWTH)]
+        likely = partial(self._likely, drawn, plans, mode)
+        for report in self.engine.results(jobs, self.request.stop, self.deadline, likely):
+            box, place, _ = drawn.popleft()
             box.note(report)
             place.note(caps, report.ruled_out, but_found=mode != "any")
             for found in report.found:
@@ -104,36 +121,60 @@ class Rounds:
                 self._claim(box, caps, Report())
             for place in box.places:
                 left = place.left(caps, but_found=mode != "any")
-                nogoods = tuple(place.nogoods) if mode != "any" else ()
-                together = max(1, CUBES_A_JOB * FIRST_BUDGET // budget)
-                for i in range(0, len(left), together):
-                    drawn.append((box, place))
-                    yield _whole(
-                        Job(
-                            spec=self.spec,
-                            question=place.question,
-                            needed=self.needed,
-                            cubes=tuple(left[i : i + together]),
-                            caps=caps,
-                            conflicts=budget,
-                            seed=self.request.seed,
-                            every=mode == "every",
-                            nogoods=nogoods,
-                        )
-                    )
+                for job in self._pieces(place, left, caps, budget, mode):
+                    drawn.append((box, place, job.cubes))
+                    yield job
+
+    def _likely(self, drawn: deque[Task], plans: Sequence[Plan], mode: Mode) -> Iterator[Job]:
+        """The jobs of rounds to come, as far as the reports so far tell which ones these are: cubes are taken together
+        in their order, so of a place up to the first whose report has not come."""
+        waited_for = {(id(place), cube) for _, place, cubes in drawn for cube in cubes}
+        for plan in plans:
+            for size in plan.asked:
+                if self._outer(size, plan.caps) is not None:
+                    continue
+                for place in self.boxes[size].places:
+                    left = place.left(plan.caps, but_found=mode != "any")
+                    known = list(takewhile(lambda cube: (id(place), cube) not in waited_for, left))  # noqa: B023
+                    if len(known) < len(left):
+                        known = known[: len(known) // _together(plan.budget) * _together(plan.budget)]
+                    yield from self._pieces(place, known, plan.caps, plan.budget, mode)
+
+    def _pieces(self, place: Place, cubes: Sequence[Walk], caps: Caps, budget: int, mode: Mode) -> Iterator[Job]:
+        """These cubes as jobs."""
+        nogoods = tuple(place.nogoods) if mode != "any" else ()
+        together = _together(budget)
+        for i in range(0, len(cubes), together):
+            yield _whole(
+                Job(
+                    spec=self.spec,
+                    question=place.question,
+                    needed=self.needed,
+                    cubes=tuple(cubes[i : i + together]),
+                    caps=caps,
+                    conflicts=budget,
+                    seed=self.request.seed,
+                    every=mode == "every",
+                    nogoods=nogoods,
+                )
+            )
 
     # -- claims -------------------------------------------------------------------------------------------------------
 
     def is_ruled_out(self, size: Size, caps: Caps | None = None) -> bool:
         """Proved to hold no layout within the caps: by itself, or because a box that contains it was."""
         caps = caps or self.caps
-        outer = next((one for one, under in self.closed if under.covers(caps) and self.boxes.contains(one, size)), None)
+        outer = self._outer(size, caps)
         if outer is None:
             return False
         known = self.claims.get((size, caps.parts, caps.price))
         if outer != size and (known is None or known.verdict == "open"):
             self._set(Claim(size, "none exists", 0.0, self.needed, caps.parts, price=caps.price, implied_by=outer))
         return True
+
+    def _outer(self, size: Size, caps: Caps) -> Size | None:
+        """A box that contains it (it may be the same), proved to hold no layout within the caps."""
+        return next((one for one, under in self.closed if under.covers(caps) and self.boxes.contains(one, size)), None)
 
     def rule_out(self, claim: Claim) -> None:
         """Take a claim that no layout exists for granted from now on."""
@@ -189,6 +230,11 @@ class Rounds:
 
     def _in_force(self) -> bool:
         return not self.request.stop.is_set() and time.monotonic() < self.deadline
+
+
+def _together(budget: int) -> int:
+    """Cubes in one job."""
+    return max(1, CUBES_A_JOB * FIRST_BUDGET // budget)
 
 
 def _whole(job: Job) -> Job:

@@ -1,50 +1,59 @@
-"""The process that does jobs: takes jobs from one pipe, puts reports into another.
-
-Started by ``crew`` as ``python -m synth.exact.worker JOBS ANSWERS MEBIBYTES`` with the pipes' file descriptors. It ends
-when there are no more jobs, or whoever started it has gone.
-"""
+"""Jobs of the exact search as work for an engine (``synth/parallel``)."""
 
 from __future__ import annotations
 
-import resource
-import sys
-from multiprocessing.connection import Connection
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
 
-from synth.child_process import end_with_parent
 from synth.exact.job import Job, Report, steps_of
+from synth.parallel.engine import Engine, Share
+from synth.parallel.processes import Processes
+from synth.parallel.work import Slots, Tell, Work
+
+JobEngine = Engine[Job, Report]
+JobShare = Share[Job, Report]
 
 
-def main() -> None:
-    """Do jobs until the other end is closed."""
-    end_with_parent()
-    jobs_fd, answers_fd, mebibytes = map(int, sys.argv[1:])
-    if mebibytes:
-        resource.setrlimit(resource.RLIMIT_AS, (mebibytes * 2**20, mebibytes * 2**20))
-    jobs, answers = Connection(jobs_fd, writable=False), Connection(answers_fd, readable=False)
-    while True:
-        try:
-            job = jobs.recv()
-        except EOFError:
-            return
-        assert isinstance(job, Job)
-        try:
-            _do(job, answers)
-        except MemoryError:
-            return  # whoever asked sees the pipe closed
-        except Exception as fault:
-            answers.send((True, f"{type(fault).__name__}: {fault}"))
+def engine_for(workers: int, mebibytes: int = 0, slots: Slots | None = None) -> JobEngine:
+    """In ``workers`` processes on this machine, ``mebibytes`` together (0: no bound); or in other ``slots``."""
+    return Engine(SETTLING, slots or Processes(workers, mebibytes))
 
 
-def _do(job: Job, answers: Connection) -> None:
-    """The job's reports: one whenever a layout was found, and the last one with ``True`` for the end."""
+def settle(job: Job, _seconds: float, tell: Tell) -> Report:
+    """The job's report, told whenever there is more in it. The budget is the job's own."""
     told = 0
     report = Report()
     for report in steps_of(job):
-        if len(report.found) > told:
-            told = len(report.found)
-            answers.send((False, report))
-    answers.send((True, report))
+        if (news := len(report.found) + len(report.ruled_out) + len(report.open)) > told:
+            told = news
+            tell(report)
+    return report
 
 
-if __name__ == "__main__":
-    main()
+def _cut_short(so_far: Report | None, why: str) -> Report:
+    return replace(so_far or Report(), note=why)
+
+
+def _halves(job: Job) -> Sequence[Job]:
+    """The same cubes in two jobs."""
+    half = len(job.cubes) // 2
+    return [replace(job, cubes=part) for part in (job.cubes[:half], job.cubes[half:])] if half else []
+
+
+def _joined(reports: Sequence[Report]) -> Report:
+    if len(reports) == 1:
+        return reports[0]
+    return Report(
+        [cube for one in reports for cube in one.ruled_out],
+        [cube for one in reports for cube in one.open],
+        [found for one in reports for found in one.found],
+        sum(one.admitted for one in reports),
+        sum(one.refused for one in reports),
+        sum(one.undecided for one in reports),
+        sum(one.seconds for one in reports),
+        next((one.note for one in reports if one.note), ""),
+    )
+
+
+SETTLING: Final = Work(settle, _cut_short, _halves, _joined)

@@ -20,6 +20,7 @@ from synth.hall.piece_request import CLOSE_ROOM, PieceRequest
 from synth.hall.pieces import RowPieces
 from synth.hall.section import SECTIONS, Section
 from synth.hall.spec import HallSpec, HallStream
+from synth.parallel.work import Slots
 from synth.schemes.batched_row import JOINED as BATCHED
 from synth.schemes.burst_row import SCHEME as BURST
 from synth.schemes.registry import scheme_named, schemes
@@ -64,6 +65,7 @@ class Tools:
     workers: int
     seed: int
     told: Callable[[str], None]
+    slots: Slots | None = None
 
 
 def serving(stream: HallStream) -> list[Scheme]:
@@ -271,7 +273,7 @@ def _solved(requests: Sequence[PieceRequest], tools: Tools) -> dict[PieceRequest
     missing = [one for one in requests if one not in have]
     if tools.budget.is_over:
         return have
-    for request, pieces in pieces_of(missing, tools.budget, tools.workers, tools.told):
+    for request, pieces in pieces_of(missing, tools.budget, tools.workers, tools.told, tools.slots):
         if pieces is not None:
             have[request] = pieces
             tools.file.keep(request, pieces)

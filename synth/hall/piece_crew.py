@@ -4,74 +4,58 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from multiprocessing.connection import wait
+from time import monotonic
 from typing import Final
 
 from synth.budget import Budget
-from synth.child_process import Child
+from synth.hall.lengths import with_lengths
 from synth.hall.piece_request import PieceRequest
+from synth.hall.piece_search import find_pieces
 from synth.hall.pieces import RowPieces
+from synth.parallel.engine import Engine
+from synth.parallel.processes import Processes
+from synth.parallel.work import Slots, Tell, Work
 
-POLL_S: Final = 0.1
 GRACE_S: Final = 20.0
 """Seconds after the end of its budget in which a process must have answered: building models takes time, too."""
 Told = Callable[[str], None]
 
 
 def pieces_of(
-    requests: Sequence[PieceRequest], budget: Budget, workers: int, told: Told
+    requests: Sequence[PieceRequest], budget: Budget, workers: int, told: Told, slots: Slots | None = None
 ) -> Iterator[tuple[PieceRequest, RowPieces | None]]:
-    """Each request with its pieces (None: not found within the budget), in the order in which they come.
+    """Each request with its pieces (None: not found within the budget), in the order of the requests.
 
-    At most ``workers`` processes at a time. Those that still run when the budget is stopped, or far overdrawn, are
-    ended without an answer.
+    In ``workers`` processes at a time, or in other ``slots``. Those that still run when the budget is stopped, or far
+    overdrawn, are ended without an answer.
     """
-    waiting, hands = list(requests), list[_Hand]()
-    try:
-        while waiting or hands:
-            while waiting and len(hands) < workers:
-                hands.append(_Hand.at_work(waiting.pop(0), budget.left))
-            ready = wait([hand.child.answers for hand in hands], POLL_S)
-            for hand in [hand for hand in hands if hand.child.answers in ready]:
-                word = hand.word()
-                if isinstance(word, str):
-                    told(word)
-                else:
-                    hands.remove(hand)
-                    hand.child.kill()
-                    yield hand.request, word
-            if budget.is_stopped or budget.late_by > GRACE_S:
-                return
-    finally:
-        for hand in hands:
-            hand.child.kill()
+    asked = [replace(one, told=nobody) for one in requests]
+    with Engine(PIECES, slots or Processes(workers), told) as engine:
+        results = engine.results(asked, _Stopped(budget), monotonic() + budget.left + GRACE_S)
+        yield from zip(requests, results, strict=False)  # fewer, where it is stopped
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Hand:
-    """One process at work."""
-
-    request: PieceRequest
-    child: Child
-
-    @classmethod
-    def at_work(cls, request: PieceRequest, seconds: float) -> _Hand:
-        """A new process with that request, which may take so many seconds."""
-        child = Child.running("synth.hall.piece_worker")
-        child.jobs.send((replace(request, told=nobody), seconds))
-        return cls(request, child)
-
-    def word(self) -> str | RowPieces | None:
-        """What the process says next: a line on what it does, or its answer. None, too, if it was killed (for want of
-        memory). Raises RuntimeError where it failed."""
-        try:
-            said: str | RowPieces | RuntimeError | None = self.child.answers.recv()
-        except EOFError:
-            return None
-        if isinstance(said, RuntimeError):
-            raise said
-        return said
+def found(request: PieceRequest, seconds: float, tell: Tell) -> RowPieces | None:
+    """The pieces with the lengths that they reach; lines on what is done are told."""
+    asked, budget = replace(request, told=tell), Budget(seconds - GRACE_S)
+    pieces = find_pieces(asked, budget)
+    return None if pieces is None else with_lengths(pieces, asked, budget)
 
 
 def nobody(_line: str) -> None:
     """Told, and does nothing."""
+
+
+def _none(_line: object, _why: str) -> RowPieces | None:
+    return None
+
+
+PIECES: Final = Work(found, _none)
+
+
+@dataclass(frozen=True, slots=True)
+class _Stopped:
+    budget: Budget
+
+    def is_set(self) -> bool:
+        return self.budget.is_stopped

@@ -29,6 +29,7 @@ from synth.hall.short_row import short_row
 from synth.hall.spec import HallSpec
 from synth.hall.spec_checks import row_spec
 from synth.hall.wing import Wing
+from synth.parallel.work import Slots
 from synth.schemes.registry import scheme_named
 from synth.sizing.size import size_of
 from synth.trials import Terms, TrialRecord
@@ -49,7 +50,8 @@ STOPPED: Final = "stopped"
 
 @dataclass(slots=True)
 class HallRequest:
-    """How a search is to run: K halls, seconds in all, parallel workers, seed; ``pieces``: where pieces are kept.
+    """How a search is to run: K halls, seconds in all, parallel workers, seed; ``pieces``: where pieces are kept;
+    ``slots``: where they are solved (None: in processes on this machine).
 
     ``told`` is called with one line on what is being done, ``found`` with each hall; ``stop`` ends the search and keeps
     what was found.
@@ -60,6 +62,7 @@ class HallRequest:
     limit_s: float = 600.0
     workers: int = 2
     seed: int = 0
+    slots: Slots | None = None
     told: Callable[[str], None] = field(default=lambda _: None)
     found: Callable[[HallProposal], None] = field(default=lambda _: None)
     stop: threading.Event = field(default_factory=threading.Event)
@@ -93,7 +96,7 @@ class _Search:
 
     def run(self) -> HallAnswer:
         request, answer = self.request, self.answer
-        tools = Tools(request.pieces, self.budget, request.workers, request.seed, request.told)
+        tools = Tools(request.pieces, self.budget, request.workers, request.seed, request.told, request.slots)
         began = monotonic()
         for kit in kits(self.spec, self._least_reach(), tools):
             answer.pieces_s += monotonic() - began

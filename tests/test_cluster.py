@@ -1,0 +1,339 @@
+"""A real scheduler and real workers, as processes on the loopback: the same answers as on one machine, whatever dies.
+
+Public facts that are checked against stand beside the tests. Nothing here is told apart by how long it takes; the
+seconds are what no test may need.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+import networkx as nx
+import pytest
+
+import cluster_jobs as work
+from cluster_jobs import Costly, Packing
+from commands import run
+from sim.errors import InputError
+from synth.exact.worker import engine_for
+from synth.parallel import cluster as module
+from synth.parallel.cluster import Cluster
+from synth.parallel.engine import Engine
+from synth.parallel.processes import Processes
+from synth.parallel.work import STOPPED, Slots, Work
+from synth.propose import tighter
+from synth.request import Request
+from synth.spec_file import load_spec
+
+TESTS = Path(__file__).resolve().parent
+CLONE = TESTS.parent
+FAR = 120.0
+GOING_ON = threading.Event()
+
+
+def in_force(seconds: float = FAR) -> float:
+    return time.monotonic() + seconds
+
+
+def until(there: Callable[[], object]) -> None:
+    end = in_force()
+    while not there():
+        assert time.monotonic() < end
+        time.sleep(0.05)
+
+
+def free_port() -> int:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
+class Loopback:
+    """A scheduler, and workers that join it."""
+
+    def __init__(self) -> None:
+        self.port = free_port()
+        self.address = f"tcp://127.0.0.1:{self.port}"
+        self.scheduler = self._begun("scheduler", "--host", "127.0.0.1", "--port", str(self.port))
+        self.workers: list[subprocess.Popen[bytes]] = []
+
+    def worker(self, code: Path = CLONE) -> subprocess.Popen[bytes]:
+        self.workers.append(self._begun("worker", self.address, "--nthreads", "1", "--no-nanny", code=code))
+        return self.workers[-1]
+
+    def end(self) -> None:
+        for one in (*self.workers, self.scheduler):
+            one.send_signal(signal.SIGCONT)
+            one.kill()
+            one.wait()
+
+    def _begun(self, what: str, *words: str, code: Path = CLONE) -> subprocess.Popen[bytes]:
+        paths = os.pathsep.join([str(code), str(TESTS)])
+        return subprocess.Popen(
+            [sys.executable, "-m", f"distributed.cli.dask_{what}", *words, "--no-dashboard"],
+            env={**os.environ, "PYTHONPATH": paths}, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def steady() -> Iterator[Loopback]:
+    """Two workers that nobody touches."""
+    one = Loopback()
+    one.worker()
+    one.worker()
+    yield one
+    one.end()
+
+
+@pytest.fixture(scope="module")
+def cluster(steady: Loopback) -> Iterator[Cluster]:
+    with Cluster(steady.address) as one:
+        until(lambda: one.count == 2)
+        yield one
+
+
+@pytest.fixture
+def shaken() -> Iterator[Loopback]:
+    """One of its own for a test that kills something."""
+    one = Loopback()
+    yield one
+    one.end()
+
+
+def results(what: Work[Any, Any], slots: Slots, jobs: list[Any]) -> list[Any]:
+    """Of all jobs; the slots stay."""
+    return list(Engine(what, slots).results(jobs, GOING_ON, in_force()))
+
+
+# -- the same answers -------------------------------------------------------------------------------------------------
+
+
+def pigeons(holes: int) -> tuple[tuple[int, ...], ...]:
+    """DIMACS hole6 to hole10: a pigeon more than holes (42 variables and 133 clauses for six)."""
+
+    def sits(pigeon: int, hole: int) -> int:
+        return pigeon * holes + hole + 1
+
+    everyone = [tuple(sits(pigeon, hole) for hole in range(holes)) for pigeon in range(holes + 1)]
+    pairs = combinations(range(holes + 1), 2)
+    return (*everyone, *((-sits(a, hole), -sits(b, hole)) for a, b in pairs for hole in range(holes)))
+
+
+def colours(graph: nx.Graph, count: int) -> tuple[tuple[int, ...], ...]:
+    number = {node: i for i, node in enumerate(graph)}
+    some = [tuple(number[node] * count + one + 1 for one in range(count)) for node in graph]
+    clash = [(-(number[a] * count + c + 1), -(number[b] * count + c + 1)) for a, b in graph.edges for c in range(count)]
+    return (*some, *clash)
+
+
+def test_named_instances_come_to_what_is_published_here_and_on_the_cluster(cluster: Cluster) -> None:
+    """DIMACS hole6: unsatisfiable; DIMACS myciel3, myciel4: chromatic numbers 4 and 5 (Mycielski 1955); the Petersen
+    graph: 3 (Lovasz 1978)."""
+    hole6 = pigeons(6)
+    assert (max(lit for clause in hole6 for lit in clause), len(hole6)) == (42, 133)
+    myciel3, myciel4, petersen = nx.mycielski_graph(4), nx.mycielski_graph(5), nx.petersen_graph()
+    instances = [
+        (hole6, False),
+        (colours(myciel3, 3), False), (colours(myciel3, 4), True),
+        (colours(myciel4, 4), False), (colours(myciel4, 5), True),
+        (colours(petersen, 2), False), (colours(petersen, 3), True),
+    ]  # fmt: skip
+    asked = [clauses for clauses, _ in instances]
+    found = results(work.SATISFYING, cluster, asked)
+    for (clauses, satisfiable), literals in zip(instances, found, strict=True):
+        assert (literals is not None) == satisfiable
+        assert literals is None or all(set(clause) & set(literals) for clause in clauses)
+    with Engine(work.SATISFYING, Processes(1)) as here:
+        assert list(here.results(asked, GOING_ON, in_force())) == found
+
+
+def test_the_smallest_rectangles_for_squares_are_the_published_ones(cluster: Cluster) -> None:
+    """OEIS A038666 (Korf, "Optimal rectangle packing: initial results", ICAPS 2003, and later): the least area of a
+    rectangle that holds squares of the sizes 1 to n."""
+    published = {3: 15, 4: 35, 5: 60, 6: 99, 7: 154}
+    jobs = [
+        Packing(n, width, area // width)
+        for n, least in published.items()
+        for area in range(sum(size * size for size in range(1, n + 1)), least + 1)
+        for width in range(n, area)
+        if area % width == 0 and n <= area // width <= width
+    ]
+    least: dict[int, int] = {}
+    for job, corners in zip(jobs, results(work.PACKING, cluster, jobs), strict=True):
+        if corners is None:
+            continue
+        cells = [
+            (x + i, y + j) for size, (x, y) in enumerate(corners, 1) for i in range(size) for j in range(size)
+        ]
+        assert len(set(cells)) == len(cells)
+        assert all(0 <= x < job.width and 0 <= y < job.height for x, y in cells)
+        least.setdefault(job.most, job.width * job.height)
+    assert least == published
+
+
+@pytest.mark.slow
+def test_a_search_answers_as_on_one_machine(
+    steady: Loopback, tmp_path: Path
+) -> None:
+    """The same seed: the same layouts, verdicts and bounds."""
+    said: list[dict[str, Any]] = []
+    for where in ([], ["--cluster", steady.address]):
+        words = ["tighter", "specs/two-kilns.toml", "--out", str(tmp_path / f"{len(said)}"), "--seed", "3", "--quiet"]
+        result = run(*words, "--time-limit", "300", "--json", *where)
+        assert (result.exit_code, result.stderr) == (0, "")
+        document = json.loads(result.stdout)
+        said.append({key: document[key] for key in ("steps", "complete")} | {
+            "claims": sorted((c["box"], c["verdict"], c["parts"] or 0) for c in document["claims"]),
+            "parts": [one["measures"]["parts"] for one in document["layouts"]],
+        })  # fmt: skip
+    assert said[0]["complete"]
+    assert said[0] == said[1]
+
+
+def test_what_is_stopped_tells_what_it_had_come_to(cluster: Cluster) -> None:
+    """And its process is ended, so that the slot is free again."""
+    stop = threading.Event()
+    engine = Engine(work.SQUARING, cluster)
+    stopped = iter(engine.results([2, -3], stop, in_force()))
+    assert next(stopped) == 4
+    until(lambda: any(one.so_far == -3 for one in cluster._running.values()))
+    stop.set()
+    assert list(stopped) == [(-3, STOPPED)]
+    assert results(work.SQUARING, cluster, [5, 6, 7]) == [25, 36, 49]
+
+
+def test_a_job_twice_out_of_memory_is_split_then_left_open(cluster: Cluster) -> None:
+    assert all(one.mebibytes > 0 for one in cluster._workers.values()), "each job has its bound"
+    ((settled, *others, open_one),) = results(work.SPENDING, cluster, [Costly((7, 8, 13))])
+    assert (settled, others) == (-7, [-8])
+    assert open_one.startswith("a worker ran out of memory under its cap of ")
+
+
+# -- what dies --------------------------------------------------------------------------------------------------------
+
+
+def test_jobs_of_a_worker_that_is_killed_run_again(shaken: Loopback) -> None:
+    first = shaken.worker()
+    with Cluster(shaken.address) as cluster:
+        shaken.worker()
+        until(lambda: cluster.count == 2)
+        engine = Engine(work.SQUARING, cluster)
+        coming = iter(engine.results(list(range(12)), GOING_ON, in_force()))
+        assert next(coming) == 0
+        first.kill()
+        assert list(coming) == [number * number for number in range(1, 12)]
+        until(lambda: cluster.count == 1)
+        assert not cluster.lost
+
+
+def test_jobs_of_a_worker_that_is_paused_run_elsewhere(shaken: Loopback, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It counts as lost while it is silent, and is taken back when it is heard of again."""
+    monkeypatch.setattr(module, "SILENT_S", 4.0)
+    first = shaken.worker()
+    with Cluster(shaken.address) as cluster:
+        shaken.worker()
+        until(lambda: cluster.count == 2)
+        engine = Engine(work.SQUARING, cluster)
+        coming = iter(engine.results(list(range(8)), GOING_ON, in_force()))
+        assert next(coming) == 0
+        first.send_signal(signal.SIGSTOP)
+        assert list(coming) == [number * number for number in range(1, 8)]
+        until(lambda: cluster.count == 1)
+        first.send_signal(signal.SIGCONT)
+        until(lambda: cluster.count == 2)
+
+
+def test_a_lost_scheduler_ends_the_search_and_what_was_settled_stands(shaken: Loopback) -> None:
+    shaken.worker()
+    with Cluster(shaken.address) as cluster:
+        engine = Engine(work.SQUARING, cluster)
+        coming = iter(engine.results([1, 2, -3, 4], GOING_ON, in_force()))
+        assert [next(coming), next(coming)] == [1, 4]
+        shaken.scheduler.kill()
+        again = "what is settled is kept; start it anew and give the same command again"
+        lost = f"the scheduler at {shaken.address} was lost: {again}"
+        assert [why for _, why in coming] == [lost, lost]
+        assert cluster.faults == [lost]
+        assert cluster.lost == lost
+
+
+@pytest.mark.slow
+def test_a_search_that_loses_its_scheduler_goes_on_from_its_file(shaken: Loopback, tmp_path: Path) -> None:
+    """One line tells it; the file has what was settled."""
+    shaken.worker()
+    spec, kept = load_spec(CLONE / "specs" / "three-kilns.toml"), tmp_path / "search.json"
+    settled = threading.Event()
+
+    def climbed(ladder: Any) -> None:
+        if len([rung for rung in ladder.rungs if rung.state == "none exists"]) >= 2 and not settled.is_set():
+            settled.set()
+            shaken.scheduler.kill()
+
+    with Cluster(shaken.address) as cluster:
+        request = Request(limit_s=300.0, ledger=kept, slots=cluster, ladder=climbed)
+        answer = tighter(spec, request)
+    assert settled.is_set()
+    assert not answer.complete
+    assert cluster.faults == [cluster.lost]
+    ruled_out = {claim.box for claim in answer.claims if claim.verdict == "none exists"}
+    assert len(ruled_out) >= 2
+    closed = json.loads(kept.read_text(encoding="utf-8"))["closed"]
+    assert {tuple(one["box"]) for one in closed} == ruled_out
+
+
+# -- who is refused ---------------------------------------------------------------------------------------------------
+
+
+def test_a_worker_of_another_version_is_left_out(shaken: Loopback, tmp_path: Path) -> None:
+    """One with a different simulator gets no job; one of this version, beside it, all of them."""
+    other = tmp_path / "other"
+    for name in ("sim", "synth", "specs"):
+        shutil.copytree(CLONE / name, other / name, ignore=shutil.ignore_patterns("__pycache__"))
+    with (other / "sim" / "world.py").open("a", encoding="utf-8") as file:
+        file.write("ANOTHER = 1\n")
+    shaken.worker(other)
+    with pytest.raises(InputError, match=r"no worker of the scheduler at \S+ has this version; install it there"):
+        Cluster(shaken.address)
+    good = shaken.worker()
+    with Cluster(shaken.address) as cluster:
+        until(lambda: cluster.faults)
+        (fault,) = cluster.faults
+        assert fault.startswith("the worker at tcp://127.0.0.1:")
+        assert fault.endswith("runs another version and is left out; install this one there, start it anew")
+        assert cluster.count == 1
+        parents = {driver for _, driver in results(work.WHERE, cluster, list(range(4)))}
+        assert parents == {good.pid}
+
+
+def test_an_address_where_nobody_answers_is_told_in_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    address = f"tcp://127.0.0.1:{free_port()}"
+    monkeypatch.setattr(module, "CONNECT_S", 1.0)
+    with pytest.raises(InputError) as told:
+        Cluster(address)
+    assert str(told.value).startswith(f"--cluster: no scheduler answers at {address} (")
+    assert "\n" not in str(told.value)
+
+
+def test_without_the_extra_it_is_told_how_to_install_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    install = r"^--cluster: needs Dask's distributed, .*: pip install 'splitwright\[cluster\]'$"
+    with pytest.raises(InputError, match=install):
+        Cluster("tcp://127.0.0.1:8786")
+
+
+def test_the_exact_search_takes_slots_anywhere(cluster: Cluster) -> None:
+    engine = engine_for(1, slots=cluster)
+    assert engine.slots is cluster
