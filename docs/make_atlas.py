@@ -26,6 +26,7 @@ from sim.files.reading import load_layout
 from sim.geometry import Cell
 from sim.layout import Layout
 from sim.parts import Bin, Part, Relay, Support
+from splitwright.search_options import slots_of
 from synth.decode import items_of, reading_order
 from synth.exact.caps import Caps
 from synth.exact.job import Job, steps_of
@@ -42,6 +43,7 @@ from synth.known.ways import legs, ways
 from synth.model.build import model_of
 from synth.model.clauses import Lit
 from synth.model.vocabulary import FURNACE, LINE, SUPPORT, Vocabulary
+from synth.parallel.work import Slots
 from synth.plots import Plot, Size, question_for, volume, windows
 from synth.proofs_rest_on import proofs_digest
 from synth.propose import propose
@@ -565,7 +567,7 @@ def from_repeats(making: Making) -> None:
         making.write()
 
 
-def from_searches(making: Making) -> None:
+def from_searches(making: Making, slots: Slots | None) -> None:
     """The best of small sites, with what is proved of them. Limits are in seconds: what is proved holds anywhere, but
     another machine may come to more, or less."""
     for scheme, outputs, size, seconds in SEARCHED:
@@ -574,7 +576,8 @@ def from_searches(making: Making) -> None:
         spec = spec_of(scheme, "top", outputs, size)
         if any((one.scheme, one.outputs, one.laws) == (scheme, outputs, making.laws) for one in making.claims):
             continue
-        answer = propose(spec, Request(limit_s=seconds, workers=os.cpu_count() or 1, stores=(Atlas(FOLDER),)))
+        stores, workers = (Atlas(FOLDER),), os.cpu_count() or 1
+        answer = propose(spec, Request(limit_s=seconds, workers=workers, stores=stores, slots=slots))
         making.claims = [one for one in making.claims if (one.scheme, one.outputs) != (scheme, outputs)]
         making.claims += largest(claims_to_keep(spec, answer.claims))
         for proposal in answer.proposals:
@@ -605,7 +608,9 @@ def main() -> None:
     """All sources in turn."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--only", choices=SOURCES, action="append")
-    only = parser.parse_args().only or SOURCES
+    parser.add_argument("--cluster", metavar="ADDRESS", default=os.environ.get("SPLITWRIGHT_CLUSTER"))
+    options = parser.parse_args()
+    only = options.only or SOURCES
     kept = Atlas(FOLDER)
     rules = load_spec(CLONE / "specs" / "results" / "any-site.toml").rules
     rows = list(product(schemes(), [face for face, _ in FACES], range(1, MOST + 1)))
@@ -631,7 +636,7 @@ def main() -> None:
     if "repeats" in only:
         from_repeats(making)
     if "searches" in only:
-        from_searches(making)
+        from_searches(making, slots_of(options.cluster, None))
 
 
 if __name__ == "__main__":

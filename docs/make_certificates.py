@@ -1,6 +1,7 @@
 """Writes specs/results/certificates.json: a second opinion on every box that docs/results.md says is ruled out.
 
 Run from the clone: make certificates, or .venv/bin/python docs/make_certificates.py [--outputs 2 3] [--limit SECONDS]
+    [--cluster ADDRESS]   on the workers of a Dask scheduler (docs/cluster.md)
     [--formulas DIR]   also writes each formula there in DIMACS form, for any other solver and proof checker
 What is settled already, of the very same formula, is kept; what was undecided is tried again. A box within one that is
 ruled out is implied.
@@ -10,9 +11,9 @@ from __future__ import annotations
 
 import argparse
 import json
-import multiprocessing
+import math
 import os
-from concurrent.futures import ProcessPoolExecutor, as_completed
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -21,10 +22,14 @@ from make_results import LAYOUTS, Case, spec_for
 from rich.console import Console
 
 from sim.files.writing import write_text
+from splitwright.search_options import slots_of
 from synth.exact.caps import Caps
-from synth.exact.certificate import by_cp_sat, by_glucose, by_glucose_row_by_row, formula_of
+from synth.exact.certificate import formula_of
 from synth.exact.cnf import dimacs
+from synth.exact.second_opinions import OPINIONS, Doubt
 from synth.model.question import Question
+from synth.parallel.engine import Engine
+from synth.parallel.processes import Processes
 from synth.plots import Size, plots, question_for, windows
 
 RECORD: Final = LAYOUTS / "record.json"
@@ -43,10 +48,9 @@ class Task:
     parts: int | None
     handovers: tuple[int, ...]
     limit_s: float
-    formulas: Path | None
 
 
-def tasks(rows: list[dict[str, Any]], limit_s: float, formulas: Path | None) -> list[Task]:
+def tasks(rows: list[dict[str, Any]], limit_s: float) -> list[Task]:
     """The boxes that carry each row's claims: the largest ones without a cap, and those with one part less."""
     found = []
     for row in rows:
@@ -54,7 +58,7 @@ def tasks(rows: list[dict[str, Any]], limit_s: float, formulas: Path | None) -> 
         for cap in (None, None if best is None else int(best) - 1):
             boxes = [tuple(c["box"]) for c in row["ruled_out"] if c["parts"] == cap and c["price"] is None]
             largest = [b for b in boxes if not any(b != other and within(b, other) for other in boxes)]
-            found += [Task(Case.of(row), box, cap, tuple(row["handovers"]), limit_s, formulas) for box in largest]
+            found += [Task(Case.of(row), box, cap, tuple(row["handovers"]), limit_s) for box in largest]
     return list(dict.fromkeys(found))
 
 
@@ -71,24 +75,16 @@ def question_of(task: Task) -> Question:
     return question_for(spec, plot, windows(spec, task.handovers))
 
 
-def certified(task: Task) -> dict[str, Any]:
-    """The opinions on one box."""
-    question, caps = question_of(task), Caps(task.parts)
-    formula = formula_of(question, caps)
-    if task.formulas is not None:
-        name = f"{task.case.stem}-{'x'.join(map(str, task.box))}-{task.parts or 'any'}.cnf"
-        write_text(task.formulas / name, "".join(dimacs(formula.cnf.count, formula.cnf.clauses)))
-    glucose = by_glucose(formula, WHOLE_CONFLICTS)
-    if glucose.opinion == "undecided":
-        glucose = by_glucose_row_by_row(question, caps, ROW_CONFLICTS)
-    opinions = [glucose, by_cp_sat(formula, task.limit_s)]
-    return {
-        **vars_of(task),
-        "variables": formula.cnf.count,
-        "clauses": len(formula.cnf.clauses),
-        "sha256": formula.sha256,
-        "opinions": [opinion.as_json() for opinion in opinions],
-    }
+def doubt_of(task: Task) -> Doubt:
+    """What the opinions are asked about."""
+    return Doubt(question_of(task), Caps(task.parts), WHOLE_CONFLICTS, ROW_CONFLICTS, task.limit_s)
+
+
+def write_formula(task: Task, folder: Path) -> None:
+    """The formula in DIMACS form."""
+    cnf = formula_of(question_of(task), Caps(task.parts)).cnf
+    name = f"{task.case.stem}-{'x'.join(map(str, task.box))}-{task.parts or 'any'}.cnf"
+    write_text(folder / name, "".join(dimacs(cnf.count, cnf.clauses)))
 
 
 def is_settled(entry: dict[str, Any]) -> bool:
@@ -109,6 +105,7 @@ def main() -> None:
     parser.add_argument("--outputs", type=int, nargs="+")
     parser.add_argument("--limit", type=float, default=900.0, help="seconds of CP-SAT for each box")
     parser.add_argument("--formulas", type=Path)
+    parser.add_argument("--cluster", metavar="ADDRESS", default=os.environ.get("SPLITWRIGHT_CLUSTER"))
     options = parser.parse_args()
     if options.formulas:
         options.formulas.mkdir(parents=True, exist_ok=True)
@@ -116,15 +113,21 @@ def main() -> None:
     rows = [row for row in rows if not options.outputs or row["outputs"] in options.outputs]
     known = json.loads(CERTIFICATES.read_text(encoding="utf-8"))["boxes"] if CERTIFICATES.exists() else []
     entries = {_key(entry): entry for entry in known}
-    wanted = {_key(vars_of(task)): task for task in tasks(rows, options.limit, options.formulas)}
+    wanted = {_key(vars_of(task)): task for task in tasks(rows, options.limit)}
     settled = {key for key, task in wanted.items() if still_holds(entries.get(key), task)}
     asked = {Case.of(row) for row in rows}
     entries = {key: entry for key, entry in entries.items() if key in settled or Case.of(entry) not in asked}
     todo = [task for key, task in wanted.items() if options.formulas or key not in settled]
-    spawning = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(os.cpu_count(), mp_context=spawning, max_tasks_per_child=1) as pool:
-        for future in as_completed([pool.submit(certified, task) for task in todo]):
-            entry = future.result()
+    slots = slots_of(options.cluster, None) or Processes(os.cpu_count() or 1)
+    with Engine(OPINIONS, slots) as engine:
+        opinions = engine.results(map(doubt_of, todo), threading.Event(), math.inf)
+        for task, found in zip(todo, opinions, strict=True):
+            entry = {**vars_of(task), **found}
+            if "open" in entry:
+                Console(stderr=True).print(f"{task.case.stem} {task.box}: {entry['open']}")
+                continue
+            if options.formulas:
+                write_formula(task, options.formulas)
             entries[_key(entry)] = entry
             ordered = sorted(entries.values(), key=lambda one: (Case.of(one), one["parts"] or 0, one["box"]))
             write_text(CERTIFICATES, json.dumps({"boxes": ordered}, indent=1) + "\n")

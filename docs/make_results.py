@@ -2,6 +2,7 @@
 
 Run from the clone: make results, or .venv/bin/python docs/make_results.py [--outputs 2 3 4] [--limit SECONDS]
     [--scheme "burst row"] [--row any|straight]
+    [--cluster ADDRESS]   on the workers of a Dask scheduler (docs/cluster.md)
 What is settled is kept in build/results, so that a run goes on where the last one ended.
 """
 
@@ -22,9 +23,11 @@ from sim.files.layout_json import layout_json_text
 from sim.files.plan_writer import layout_to_plan
 from sim.files.reading import load_layout
 from sim.files.writing import write_text
+from splitwright.search_options import slots_of
 from synth.exact.cubes import cubes_of
 from synth.judge import Judge
 from synth.measures import rank_key
+from synth.parallel.work import Slots
 from synth.plots import plots, question_for, windows
 from synth.proofs_rest_on import proofs_digest
 from synth.propose import tighter
@@ -73,13 +76,13 @@ def spec_for(case: Case) -> Spec:
     return replace(asked, even_for=scheme.even_for[-1], leftovers=scheme.leaves)
 
 
-def answered(case: Case, limit_s: float) -> tuple[Answer, bool]:
+def answered(case: Case, limit_s: float, slots: Slots | None) -> tuple[Answer, bool]:
     """The search, with everything that is settled kept; and whether it went on from an earlier one."""
     KEPT.mkdir(parents=True, exist_ok=True)
     spec = spec_for(case)
     kept = KEPT / f"{case.stem}.search.json"
     resumed = kept.exists()
-    request = Request(limit_s=limit_s, workers=os.cpu_count() or 1, ledger=kept)
+    request = Request(limit_s=limit_s, workers=os.cpu_count() or 1, ledger=kept, slots=slots)
     answer = tighter(spec, request, _best_so_far(case, spec))
     answer.proposals.sort(key=lambda one: rank_key(one.measures, spec.order))
     return answer, resumed
@@ -148,12 +151,14 @@ def main() -> None:
     parser.add_argument("--scheme", default=SCHEME)
     parser.add_argument("--row", choices=get_args(RowShape), default="any")
     parser.add_argument("--limit", type=float, default=3600.0, help="seconds for each N")
+    parser.add_argument("--cluster", metavar="ADDRESS", default=os.environ.get("SPLITWRIGHT_CLUSTER"))
     options = parser.parse_args()
+    slots = slots_of(options.cluster, None)
     record = LAYOUTS / "record.json"
     rows = json.loads(record.read_text(encoding="utf-8"))["rows"] if record.exists() else []
     for outputs in options.outputs:
         case = Case(options.scheme, options.row, outputs)
-        answer, resumed = answered(case, options.limit)
+        answer, resumed = answered(case, options.limit, slots)
         row = row_of(case, answer, resumed)
         rows = sorted([*(old for old in rows if Case.of(old) != case), row], key=Case.of)
         document = {"python-sat": version("python-sat"), "rows": rows}

@@ -55,6 +55,9 @@ POLL_S: Final = 0.05
 ENDING_S: Final = 0.3
 """How long searches are waited for that were told to end; one that is in the middle of something goes on to nobody."""
 
+SAVING_S: Final = 5.0
+"""The same where it was not the time that ended them."""
+
 Run = Callable[[Search], None]
 Lane = tuple[Scheme, tuple[int, ...]]
 """A scheme, and the handovers under which its layouts are to work."""
@@ -128,7 +131,7 @@ class _Race:
                     self.ended.set()
         finally:
             self.ended.set()
-            over = time.monotonic() + ENDING_S
+            over = time.monotonic() + (SAVING_S if self._is_lost() else ENDING_S)
             for one in running:
                 one.wait(over)  # they keep what they have come to
             self.board.close()
@@ -241,8 +244,11 @@ class _Race:
 
     def _over(self) -> bool:
         enough = self.first_alone and len(self.board)
-        lost = self.request.slots is not None and self.request.slots.lost
-        return bool(enough or lost or self.request.stop.is_set() or time.monotonic() >= self._end())
+        return bool(enough or self._is_lost() or self.request.stop.is_set() or time.monotonic() >= self._end())
+
+    def _is_lost(self) -> bool:
+        """Nothing can be done any more where the jobs are done."""
+        return self.request.slots is not None and self.request.slots.lost != ""
 
     def _end(self) -> float:
         """When the search ends, as things stand."""

@@ -266,7 +266,9 @@ def _connected(address: str, tls: Tls | None) -> Any:
         from distributed import Client, Security
     except ImportError:
         raise InputError(INSTALL, file=ORIGIN) from None
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    for name in list(logging.root.manager.loggerDict):
+        if name.split(".")[0] in ("distributed", "tornado"):
+            logging.getLogger(name).setLevel(logging.CRITICAL + 1)  # what matters is told in our own words
     warnings.filterwarnings("ignore", module=r"distributed(\..*)?$")
     try:
         security = None
