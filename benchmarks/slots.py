@@ -5,7 +5,7 @@
 
 The replay runs the very search again, in the time of a clock of its own: each job takes the processor time that was
 recorded and gives the report that was recorded, so what is asked when is decided by the search itself. A job that was
-never asked in the recording (begun early, in vain) ends only when it has to give way. *Utilisation*: time of jobs whose
+never done in the recording (in vain there too) ends only when it has to give way. *Utilisation*: time of jobs whose
 reports were taken, over slots times wall.
 """
 
@@ -121,6 +121,8 @@ class Replay:
                         out.append(self._asked(job))
                 if not out:
                     return
+                if out[0].report is None:
+                    raise Over
                 if out[0].end <= self.now:
                     task = out.popleft()
                     assert task.report is not None
@@ -146,8 +148,6 @@ class Replay:
             task.early = False
             return task
         task = Task(job, self._known(job))
-        if task.report is None:
-            raise Over
         self.queue.append(task)
         self._fill()
         return task
