@@ -96,8 +96,8 @@ def test_no_phrase_is_there_for_nothing(repository: Path) -> None:
 
 
 def test_phrases_name_parts_and_directions_by_fields_so_that_house_names_stand_there() -> None:
-    """The caution is not ours to reword, and a chart's or a plan's own traces are no signal lines; what verdicts and the
-    shipped rulebook say is read by these phrases, word for word."""
+    """The caution is not ours to reword, and a chart's or a plan's own traces are no signal lines; what verdicts
+    and the shipped rulebook say is read by these phrases, word for word."""
     words = r"support|node|bin|furnace|line|gauge|relay|inverter"
     plain = re.compile(rf"\b((?:{words})s?|[Nn]orth|[Ss]outh|[Ee]ast|[Ww]est)\b")
     families = ("part.", "direction.", "told.", "rule.")
