@@ -50,6 +50,23 @@ def test_check_without_findings() -> None:
     }
 
 
+@pytest.mark.parametrize(
+    ("row", "other", "told"),
+    [
+        ("nD nD nD", "nD nE nD", "the node at 2,1,1, outlet E; with outlet D clay gets to the output at 2,1,0."),
+        ("nE nE nE nE", "nE nE nW nE", "the node at 2,1,2, outlet W; with outlet E clay gets to the output at 3,1,0."),
+    ],
+)
+def test_check_names_a_node_that_is_turned_the_wrong_way(row: str, other: str, told: str, tmp_path: Path) -> None:
+    text = Path(ROW).read_text(encoding="utf-8")
+    assert row in text
+    path = tmp_path / "turned.plan"
+    path.write_text(text.replace(row, other), encoding="utf-8")
+    lines = run("check", str(path)).stdout.splitlines()
+    assert f"Turned the wrong way: {told}" in lines
+    assert not any("Turned" in line for line in run("check", ROW).stdout.splitlines())
+
+
 def test_check_with_findings() -> None:
     result = run("check", FLAWED, "--json")
     assert result.exit_code == 1

@@ -91,7 +91,7 @@ def test_names_from_a_file_cannot_act_on_a_terminal(tmp_path: Path) -> None:
 
 def test_assure_tells_where_a_counterexample_went_wrong(tmp_path: Path) -> None:
     out = tmp_path / "cases"
-    told = " ".join(run("assure", UNEVEN, "--out", str(out), "--ask", "gaps", "--ask", "load").stdout.split())
+    told = " ".join(run("assure", UNEVEN, "--out", str(out), "--ask", "gaps", "--ask", "load", "-v").stdout.split())
     (case, *_) = sorted(out.glob("gaps-*.json"))
     again = run("trial", UNEVEN, "--case", str(case)).stdout
     (line,) = [line for line in again.splitlines() if line.startswith("feed: ")]

@@ -19,6 +19,7 @@ from splitwright.failures import DONE, NO
 from splitwright.findings import findings_table
 from splitwright.options import AsJson, LayoutFile, Quiet
 from splitwright.output import emit_json, show
+from splitwright.turned_nodes import turned_nodes
 
 EXAMPLE: Final = "Example: splitwright check kilns.plan"
 FORMAT: Final = "splitwright-check/1"
@@ -45,7 +46,7 @@ def check(layout: LayoutFile, couplings: Couplings = False, as_json: AsJson = Fa
     else:
         show(_sentence(findings))
         if not quiet:
-            show(_next_step(findings, printable(str(layout))))
+            show(*turned_nodes(build), _next_step(findings, printable(str(layout))))
         if findings and not quiet:
             show("", findings_table(findings))
         if locking is not None and not quiet:
