@@ -228,6 +228,8 @@ def test_nothing_to_compare_by(tmp_path: Path) -> None:
     result = run("compare", UNEVEN, LOCKED, "--out", str(page))
     assert result.exit_code == 0
     assert "nothing to compare by" in text_of(page_of(page))
+    assert result.stdout.startswith("None of 2 splits the load of its trial evenly; splitwright trial")
+    assert "When it stays even" not in result.stdout
 
 
 def test_a_layout_without_streams_has_no_trial(tmp_path: Path) -> None:
@@ -398,7 +400,9 @@ def test_as_a_user_runs_it(tmp_path: Path) -> None:
     assert re.search(rf"^ +1 +40 +29 +\d+ +\d+ +yes +\S.*{re.escape(THREE)}$", result.stdout, re.MULTILINE)
     assert result.stdout.endswith(f"Written: {page}\n")
     quiet = run_as_user("compare", ROW, THREE, "--out", str(page), "--quiet")
-    assert quiet.stdout == f"Written: {page}\n"
+    assert quiet.stdout == f"First of 2: {THREE}, even in its trial, and ranked by volume, parts, latency.\n"
+    assert result.stdout.startswith(quiet.stdout)
+    assert f"When it stays even: splitwright assure {THREE}\n" in result.stdout
 
 
 @pytest.mark.parametrize("nasty", NASTY)

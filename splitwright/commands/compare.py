@@ -134,18 +134,29 @@ def _each_once(layouts: Sequence[Path]) -> Sequence[Path]:
 
 
 def _report(comparison: Comparison, out: Path, quiet: bool) -> Iterator[RenderableType]:
-    if not quiet:
-        right = ("rank", "volume", "parts", *(["price"] if comparison.priced else []), "last", "an hour")
-        table = plain_table(*right, "even", "front", "file", right=right)
-        for entry, standing in zip(comparison.entries, comparison.standings, strict=True):
-            table.add_row(
-                str(entry.number), str(entry.built.volume), str(entry.built.parts),
-                *([str(entry.built.price)] if comparison.priced else []), _or_none(entry.latency),
-                _or_none(entry.throughput), _even(entry), _STANDINGS[standing],
-                printable(entry.file),
-            )  # fmt: skip
-        yield table
-        yield ""
+    """Which is the first, by what; then all of them, and what to ask next; ``quiet``: the first line alone."""
+    best = comparison.entries[0]
+    count, order = len(comparison.entries), ", ".join(comparison.order[1:])
+    if not best.is_even:
+        yield f"None of {count} splits the load of its trial evenly; splitwright trial LAYOUT tells where not."
+    else:
+        yield f"First of {count}: {printable(best.file)}, even in its trial, and ranked by {order}."
+    if quiet:
+        return
+    yield ""
+    right = ("rank", "volume", "parts", *(["price"] if comparison.priced else []), "last", "an hour")
+    table = plain_table(*right, "even", "front", "file", right=right)
+    for entry, standing in zip(comparison.entries, comparison.standings, strict=True):
+        table.add_row(
+            str(entry.number), str(entry.built.volume), str(entry.built.parts),
+            *([str(entry.built.price)] if comparison.priced else []), _or_none(entry.latency),
+            _or_none(entry.throughput), _even(entry), _STANDINGS[standing],
+            printable(entry.file),
+        )  # fmt: skip
+    yield table
+    yield ""
+    if best.is_even:
+        yield f"When it stays even: {printable(shlex.join(['splitwright', 'assure', best.file]))}"
     yield f"Written: {printable(str(out))}"
 
 
