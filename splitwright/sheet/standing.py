@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from sim.assure.uses import Holds, uses_told
+from sim.assure.uses import Holds, UseTold, uses_told
 from sim.layout import Layout
 from splitwright.words import Words
 from splitwright.words.uses import use_line
@@ -36,8 +36,13 @@ class Stands:
 def stands(layout: Layout, verdicts: Iterable[Verdict], words: Words) -> Stands:
     """The block, from the verdicts; without any its groups are empty."""
     told = uses_told(layout, verdicts)
+
+    def line(one: UseTold) -> str:
+        """Below its heading an open one has no answer to add."""
+        return f"{words.text(one.said)}." if one.holds == "open" else use_line(one, words)
+
     groups = [
-        (heading, tuple(use_line(one, words) for one in told if one.holds in holds and one.use != HEAT))
+        (heading, tuple(line(one) for one in told if one.holds in holds and one.use != HEAT))
         for heading, holds in HEADINGS
     ]
     heat = next((use_line(one, words) for one in told if one.use == HEAT), "")
