@@ -21,13 +21,14 @@ T = TypeVar("T")
 class Question(Generic[T]):
     """``option``: where the answer may stand instead; ``default``: what an empty line stands for; ``read`` makes the
     answer of a text, and raises InputError that says what is wrong with it. ``is_long``: an answer may have several
-    lines, up to an empty one."""
+    lines, up to an empty one. ``may_lack``: where piped input has ended, what is offered is taken."""
 
     option: str
     text: str
     default: str
     read: Callable[[str], T]
     is_long: bool = False
+    may_lack: bool = False
 
 
 def answer_to(question: Question[T], given: str | None) -> T:
@@ -84,6 +85,8 @@ def _read(question: Question[T], text: str, source: str) -> T:
 def _piped(question: Question[T]) -> str:
     """What standard input has for the question. Raises InputError at its end, or where it is no text."""
     line = _next_line()
+    if line is None and question.may_lack:
+        return ""
     if line is None:
         fault = f"ends before the answer for {question.option}; give the option instead"
         raise InputError(fault, file="standard input")

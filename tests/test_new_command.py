@@ -24,7 +24,7 @@ from sim.files.reading import load_layout
 from sim.files.schema import published
 from splitwright.app import app
 from splitwright.commands import new
-from splitwright.commands.new import with_known_site
+from splitwright.commands.new import MAY_LACK, with_known_site
 from splitwright.spec_input import known_hall
 from splitwright.spec_writing import CELLS_MOST, Answers, site_guess, spec_text
 from synth.judge import Judge
@@ -221,6 +221,15 @@ def test_an_awkward_name_is_quoted_for_the_shell(tmp_path: Path) -> None:
     assert f"Next: splitwright propose '{path}' --out build\n" in piped(path, "", *ALL).stdout
 
 
+def test_a_script_need_not_speak_of_what_it_has_not(tmp_path: Path) -> None:
+    """The options of old: questions that came later take what is offered where no input is left."""
+    path, whole = tmp_path / "kilns.toml", tmp_path / "whole.toml"
+    given = [word for i in range(0, len(ALL), 2) for word in ALL[i : i + 2] if ALL[i] not in MAY_LACK]
+    assert piped(path, "", *given).exit_code == 0
+    assert piped(whole, "", *ALL).exit_code == 0
+    assert path.read_text(encoding="utf-8") == whole.read_text(encoding="utf-8")
+
+
 # -- what stands there -------------------------------------------------------------------------------------------------
 
 
@@ -364,7 +373,7 @@ def test_a_bad_option_is_told(tmp_path: Path, option: str, answer: str, told: st
         ("\n3\nclay\nnever\n", "answer for --arrival"),
         ("\n1\nclay\nstream\ndeliver\n", "answer for --leftovers: no scheme serves"),
         ("\n3\nclay\n", "standard input: ends before the answer for --arrival"),
-        ("", "standard input: ends before the answer for --for"),
+        ("", "standard input: ends before the answer for --outputs"),
         ("\n3\nclay\nburst\n\n4 3 4\nF.F.\n", "answer for --standing: layer 0: has 1 rows, the site 3"),
         ("\n3\nclay\nburst\n\n4 3 4\nF.F./..../....\n\n", "answer for --standing: shows 2 kilns, and 3 share it"),
     ],

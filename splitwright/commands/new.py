@@ -67,6 +67,8 @@ MUSTERED: Final = 3
 """Furnaces up to which rows that end empty are known for any arrivals (the muster row)."""
 PATIENCE_S: Final = 4.0
 """How long somebody waits for a question."""
+MAY_LACK: Final = ("--for", "--product", "--leftovers", "--inputs", "--standing", "--bin")
+"""Questions that a script may leave out: what is offered suits whoever has nothing to say of it."""
 NOTHING: Final = "nothing"
 ANY_SIZE: Final = "any"
 LEFTOVERS: Final[tuple[Leftovers, ...]] = ("deliver", "hold")
@@ -242,7 +244,7 @@ class _Interview:
             return value
 
         self.has_asked |= option not in self.given
-        return answer_to(Question(option, text, default, noted, is_long), self.given.get(option))
+        return answer_to(Question(option, text, default, noted, is_long, option in MAY_LACK), self.given.get(option))
 
     def settled(self, by: str, options: Sequence[str]) -> None:
         """Raises InputError where an option says what is settled already."""
