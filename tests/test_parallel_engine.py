@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from dataclasses import replace
-from itertools import islice
+from itertools import count, islice
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -231,7 +231,7 @@ def halves(numbers: tuple[int, ...]) -> list[tuple[int, ...]]:
     return [numbers[:half], numbers[half:]] if half else []
 
 
-SQUARING: Work[int, int | None] = Work(squared, lambda _so_far, _why: None)
+SQUARING: Work[int, int | None] = Work(squared, lambda _so_far, _why: None, key=lambda number: number)
 
 
 def test_work_that_raises_an_exception_is_a_fault_and_says_which() -> None:
@@ -333,11 +333,37 @@ def test_what_is_likely_next_is_begun_in_the_tail_and_taken_when_asked_for() -> 
     assert got == [1, 4, 9, 36]
 
 
+def test_nothing_more_is_begun_early_once_the_end_has_come() -> None:
+    """However much there is that might be asked next."""
+    table, got, stop = Table(2), list[int | None](), threading.Event()
+    drawn: list[int] = []
+
+    def likely() -> Iterator[int]:
+        for number in count(100):
+            drawn.append(number)
+            yield number
+
+    with Engine(SQUARING, table) as engine:
+        share = engine.share()
+        tail = in_a_thread(share.results([1], stop, in_force(), likely), got)
+        until(lambda: table.begun == [1, 100])
+        stop.set()
+        table.end(100)
+        time.sleep(0.2)
+        table.ends[1].set_result(End("stopped", None, STOPPED))
+        tail.join(FAR)
+        assert not tail.is_alive()
+        assert list(share.results([2], threading.Event(), time.monotonic() - 1, likely)) == [None]
+    assert got == [None]
+    assert table.begun == [1, 100]
+    assert set(drawn) <= {100, 101}
+
+
 def test_what_was_begun_early_gives_way_to_what_is_asked_for() -> None:
     table, got = Table(1), list[int | None]()
     with Engine(SQUARING, table) as engine:
         share = engine.share()
-        share._look_ahead(lambda: [7], in_force())
+        share._look_ahead(lambda: [7], threading.Event(), in_force())
         assert table.begun == [7]
         asked = in_a_thread(share.results([8], threading.Event(), in_force()), got)
         until(table.stops[7].is_set)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -56,4 +56,8 @@ def _joined(reports: Sequence[Report]) -> Report:
     )
 
 
-SETTLING: Final = Work(settle, _cut_short, _halves, _joined)
+def _key(job: Job) -> Hashable:
+    return id(job.question), job.cubes, job.caps, job.conflicts, job.every
+
+
+SETTLING: Final = Work(settle, _cut_short, _halves, _joined, _key)

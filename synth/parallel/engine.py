@@ -10,7 +10,7 @@ from __future__ import annotations
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from concurrent.futures import Future
 from types import TracebackType
 from typing import Any, Final, Generic
@@ -203,7 +203,7 @@ class Share(Generic[J, R]):
     def __init__(self, engine: Engine[J, R], weight: float, had: float) -> None:
         self.engine, self.weight, self.had = engine, weight, had
         self.queue: deque[_Task[J, R]] = deque()
-        self._early: list[_Task[J, R]] = []
+        self._early: dict[Hashable, _Task[J, R]] = {}
 
     def results(
         self, jobs: Iterable[J], stop: Stop, deadline: float, likely: Callable[[], Iterable[J]] = lambda: ()
@@ -229,7 +229,7 @@ class Share(Generic[J, R]):
                 if not out:
                     return
                 if not (more or out[0].done):
-                    self._look_ahead(likely, deadline)
+                    self._look_ahead(likely, enough, deadline)
                 if self._is_done(out[0]):
                     task = out.popleft()
                     if task.fault:
@@ -239,7 +239,8 @@ class Share(Generic[J, R]):
             enough.closed = True
             with self.engine.changed:
                 self.queue = deque(task for task in self.queue if task not in out)
-            self._early = [task for task in self._early if task.is_of_use][-EARLY_KEPT:]
+            early = [(key, task) for key, task in self._early.items() if task.is_of_use]
+            self._early = dict(early[-EARLY_KEPT:])
 
     def submit(self, job: J, stop: Stop, deadline: float) -> Callable[[float], R | None]:
         """Begin one job; whoever calls what is returned waits so many seconds for its result (None: not yet)."""
@@ -254,33 +255,37 @@ class Share(Generic[J, R]):
 
     def _asked(self, job: J, stop: Stop, deadline: float) -> _Task[J, R]:
         with self.engine.changed:
-            task = next((one for one in self._early if one.is_of_use and one.job == job), None)
-            if task is None:
+            key = self.engine.work.key(job)
+            task = self._early.get(key)
+            if task is None or not task.is_of_use or task.job != job:
                 task = _Task(job, self, deadline, stop)
                 if self.engine._closed:
                     self.engine._cut_short(task, STOPPED)
                 else:
                     self.queue.append(task)
             else:
-                self._early.remove(task)
+                del self._early[key]
                 task.stop, task.deadline = stop, deadline
             self.engine.fill()
         return task
 
-    def _look_ahead(self, likely: Callable[[], Iterable[J]], deadline: float) -> None:
+    def _look_ahead(self, likely: Callable[[], Iterable[J]], stop: Stop, deadline: float) -> None:
         """Begin what is likely to be asked next, in slots that nobody waits for."""
+
+        def is_of_use() -> bool:
+            return self.engine.idle > 0 and not stop.is_set() and time.monotonic() < deadline
+
         with self.engine.changed:
-            idle = self.engine.idle
-        if not idle:
-            return
+            if not is_of_use():
+                return
         for job in likely():
             with self.engine.changed:
-                if not self.engine.idle:
+                if not is_of_use():
                     return
-                if not any(task.job == job for task in self._early):
-                    task = _Task(job, self, deadline, None)
-                    self._early.append(task)
-                    self.engine._begin(task)
+                key = self.engine.work.key(job)
+                if key not in self._early:
+                    self._early[key] = _Task(job, self, deadline, None)
+                    self.engine._begin(self._early[key])
 
     def _is_done(self, task: _Task[J, R]) -> bool:
         """Whether it is, after a moment at the most; what waits in vain is cut short."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Any, Final, Generic, Literal, Protocol, TypeVar
@@ -22,6 +22,10 @@ def _whole(_job: Any) -> Sequence[Any]:
     return ()
 
 
+def _same(_job: Any) -> Hashable:
+    return None
+
+
 def _last(results: Sequence[R]) -> R:
     return results[-1]
 
@@ -32,12 +36,14 @@ class Work(Generic[J, R]):
 
     ``cut_short``: the result of a job that ended early, from what it told last (None: nothing) and why it ended.
     ``split``: smaller jobs that come to the same (none: it is as small as it gets); ``joined``: their results as one.
+    ``key``: the same for equal jobs and seldom for others; of jobs with one key no more than one is begun early.
     """
 
     do: Do[J, R]
     cut_short: Callable[[Any, str], R]
     split: Callable[[J], Sequence[J]] = _whole
     joined: Callable[[Sequence[R]], R] = _last
+    key: Callable[[J], Hashable] = _same
 
 
 @dataclass(frozen=True, slots=True)
