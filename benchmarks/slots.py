@@ -225,6 +225,8 @@ def main() -> None:
     parser.add_argument("outputs", type=int)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--limit", type=float, default=900.0)
+    parser.add_argument("--slots", type=int, nargs="+", default=SLOTS)
+    parser.add_argument("--before", action="store_true", help="drawn in step, nothing begun early: as once was")
     options = parser.parse_args()
     path = CLONE / "build" / f"slots-{options.outputs}.pickle"
     if options.what == "record":
@@ -232,13 +234,12 @@ def main() -> None:
         return
     known: Record = pickle.loads(path.read_bytes())
     print(f"N = {options.outputs}: {len(known)} jobs, the longest {max(r.seconds for _, r in known):.1f} s")
-    print("| slots | wall, s | utilisation | in vain | without beginning early | with drawing in step |")
-    print("|---|---|---|---|---|---|")
-    for slots in SLOTS:
-        wall, busy, in_vain = replayed(known, options.outputs, slots)
-        _, plain, _ = replayed(known, options.outputs, slots, look_ahead=False)
-        _, in_step, _ = replayed(known, options.outputs, slots, look_ahead=False, window=True)
-        print(f"| {slots:,} | {wall:.1f} | {busy:.1%} | {in_vain:.1%} | {plain:.1%} | {in_step:.1%} |")
+    before = {"look_ahead": False, "window": True} if options.before else {}
+    print("| slots | wall, s | utilisation | in vain |")
+    print("|---|---|---|---|")
+    for slots in options.slots:
+        wall, busy, in_vain = replayed(known, options.outputs, slots, **before)
+        print(f"| {slots:,} | {wall:.1f} | {busy:.1%} | {in_vain:.1%} |", flush=True)
 
 
 if __name__ == "__main__":

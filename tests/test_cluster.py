@@ -34,7 +34,7 @@ from synth.exact.descent import Descent
 from synth.exact.worker import JobEngine, engine_for
 from synth.measures import rank_key
 from synth.parallel import cluster as module
-from synth.parallel.cluster import Cluster
+from synth.parallel.cluster import Cluster, Tls
 from synth.parallel.engine import Engine
 from synth.parallel.processes import Processes
 from synth.parallel.work import STOPPED, Slots, Work
@@ -70,12 +70,14 @@ def free_port() -> int:
 class Loopback:
     """A scheduler, and workers that join it."""
 
-    def __init__(self) -> None:
+    def __init__(self, tls: Tls | None = None) -> None:
         self.folder = tempfile.mkdtemp()
         self.port = free_port()
-        self.address = f"tcp://127.0.0.1:{self.port}"
+        self.address = f"{'tls' if tls else 'tcp'}://127.0.0.1:{self.port}"
+        self.tls = ("--tls-ca-file", tls.ca, "--tls-cert", tls.cert, "--tls-key", tls.key) if tls else ()
         self.scheduler = self._begun("scheduler", "--host", "127.0.0.1", "--port", str(self.port))
         self.workers: list[subprocess.Popen[bytes]] = []
+        until(self._listens)
 
     def worker(self, code: Path = CLONE) -> subprocess.Popen[bytes]:
         self.workers.append(self._begun("worker", self.address, "--nthreads", "1", "--no-nanny", code=code))
@@ -88,13 +90,23 @@ class Loopback:
             one.wait()
         shutil.rmtree(self.folder, ignore_errors=True)
 
+    def _listens(self) -> bool:
+        with socket.socket() as one:
+            return one.connect_ex(("127.0.0.1", self.port)) == 0
+
     def _begun(self, what: str, *words: str, code: Path = CLONE) -> subprocess.Popen[bytes]:
         paths = os.pathsep.join([str(code), str(TESTS)])
         return subprocess.Popen(
-            [sys.executable, "-m", f"distributed.cli.dask_{what}", *words, "--no-dashboard"],
+            [sys.executable, "-m", f"distributed.cli.dask_{what}", *words, *self.tls, "--no-dashboard"],
             env={**os.environ, "PYTHONPATH": paths}, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL, cwd=self.folder,
         )  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def patience(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A machine at work may need long to start a worker."""
+    monkeypatch.setattr(module, "CONNECT_S", FAR)
 
 
 @pytest.fixture(scope="module")
@@ -109,7 +121,7 @@ def steady() -> Iterator[Loopback]:
 
 @pytest.fixture(scope="module")
 def cluster(steady: Loopback) -> Iterator[Cluster]:
-    with Cluster(steady.address) as one:
+    with usable(steady.address) as one:
         until(lambda: one.count == 2)
         yield one
 
@@ -285,7 +297,7 @@ def test_a_lost_scheduler_ends_the_search_and_what_was_settled_stands(shaken: Lo
 
 
 @pytest.mark.slow
-def test_a_search_that_loses_its_scheduler_goes_on_from_its_file(shaken: Loopback, tmp_path: Path) -> None:
+def test_what_was_settled_is_in_the_file_when_the_scheduler_is_lost(shaken: Loopback, tmp_path: Path) -> None:
     """One line tells it; the file has what was settled."""
     shaken.worker()
     spec, kept = load_spec(CLONE / "specs" / "three-kilns.toml"), tmp_path / "search.json"
@@ -312,6 +324,16 @@ def test_a_search_that_loses_its_scheduler_goes_on_from_its_file(shaken: Loopbac
 # -- who is refused ---------------------------------------------------------------------------------------------------
 
 
+def usable(address: str) -> Cluster:
+    """Once it has a worker of this version."""
+    end = in_force()
+    while True:
+        try:
+            return Cluster(address)
+        except InputError:
+            assert time.monotonic() < end
+
+
 def test_a_worker_of_another_version_is_left_out(shaken: Loopback, tmp_path: Path) -> None:
     """One with a different simulator gets no job; one of this version, beside it, all of them."""
     other = tmp_path / "other"
@@ -323,7 +345,7 @@ def test_a_worker_of_another_version_is_left_out(shaken: Loopback, tmp_path: Pat
     with pytest.raises(InputError, match=r"no worker of the scheduler at \S+ has this version; install it there"):
         Cluster(shaken.address)
     good = shaken.worker()
-    with Cluster(shaken.address) as cluster:
+    with usable(shaken.address) as cluster:
         until(lambda: cluster.faults)
         (fault,) = cluster.faults
         assert fault.startswith("the worker at tcp://127.0.0.1:")
@@ -331,6 +353,29 @@ def test_a_worker_of_another_version_is_left_out(shaken: Loopback, tmp_path: Pat
         assert cluster.count == 1
         parents = {driver for _, driver in results(work.WHERE, cluster, list(range(4)))}
         assert parents == {good.pid}
+
+
+def test_a_scheduler_with_certificates_takes_those_who_have_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ca, key = str(tmp_path / "cert.pem"), str(tmp_path / "key.pem")
+    subprocess.run(
+        ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost",
+         "-addext", "subjectAltName=IP:127.0.0.1,DNS:localhost", "-keyout", key, "-out", ca],
+        check=True, capture_output=True,
+    )  # fmt: skip
+    secured = Loopback(tls := Tls(ca, ca, key))
+    try:
+        secured.worker()
+        with Cluster(secured.address, tls) as cluster:
+            assert results(work.SQUARING, cluster, [3]) == [9]
+        monkeypatch.setattr(module, "CONNECT_S", 2.0)
+        with pytest.raises(InputError, match="no scheduler answers at tls://"):
+            Cluster(secured.address)
+        with pytest.raises(InputError, match="no scheduler answers at tls://"):
+            Cluster(secured.address, Tls(str(tmp_path / "none.pem"), ca, key))
+    finally:
+        secured.end()
 
 
 def test_an_address_where_nobody_answers_is_told_in_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -349,7 +394,8 @@ def test_without_the_extra_it_is_told_how_to_install_it(monkeypatch: pytest.Monk
         Cluster("tcp://127.0.0.1:8786")
 
 
-def test_the_command_tells_it_in_one_line_and_ends_with_status_2() -> None:
+def test_the_command_tells_it_in_one_line_and_ends_with_status_2(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "CONNECT_S", 1.0)
     address = f"tcp://127.0.0.1:{free_port()}"
     result = run("tighter", "specs/two-kilns.toml", "--cluster", address)
     assert result.exit_code == 2

@@ -96,7 +96,7 @@ class Cluster:
         self._watch = threading.Thread(target=self._look, daemon=True)
         self._watch.start()
         end = time.monotonic() + CONNECT_S
-        while not (self.count or self.lost) and time.monotonic() < end:
+        while not (self.count or self.lost or self._is_vain()) and time.monotonic() < end:
             time.sleep(LOOK_S)
         if not self.count:
             self.leave()
@@ -243,6 +243,11 @@ class Cluster:
                 worker.code = same
         if worker is not None and not same and not self._left.is_set():
             self.faults.append(f"the worker at {address} {why} and is left out; install this one there, start it anew")
+
+    def _is_vain(self) -> bool:
+        """There are workers, and all of them are of other versions."""
+        with self._lock:
+            return bool(self._workers) and all(one.code is False for one in self._workers.values())
 
     def _no_worker(self) -> str:
         others = [address for address, one in self._workers.items() if one.code is False]
