@@ -6,7 +6,7 @@ STAMP := .venv/.built
 PYTHON ?= $(shell for name in python3.11 python3; do \
 	$$name -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1 && { echo $$name; break; }; done)
 
-.PHONY: help demo gaps hall pieces sections atlas schemes test lint bench tutorial results certificates clean venv
+.PHONY: help demo gaps hall pieces sections atlas schemes test lint bench tutorial docs results certificates clean venv
 .DEFAULT_GOAL := help
 
 help:
@@ -22,7 +22,8 @@ help:
 	@echo 'make atlas         add builds that are missing to specs/atlas (an hour; what is there stays)'
 	@echo 'make schemes       the smallest known builds of all schemes side by side, into docs/schemes.md (minutes)'
 	@echo 'make certificates  confirm every box ruled out there with other solvers and proof checkers'
-	@echo 'make tutorial      run docs/tutorial.md and refresh its outputs and pictures'
+	@echo 'make tutorial      run docs/tutorial.md and docs/howto, refresh their outputs and pictures'
+	@echo 'make docs   build the documentation into build/docs, to be read offline'
 	@echo 'make venv   only build .venv'
 	@echo 'make clean  remove build results and caches (.venv stays)'
 
@@ -73,6 +74,11 @@ bench: $(STAMP)
 # The tutorial's outputs and pictures, made by its own commands.
 tutorial: $(STAMP)
 	@$(BIN)/python docs/make_tutorial.py
+
+# The documentation as a site; its reference pages are made from commands and schemas. Warnings are errors.
+docs: $(STAMP)
+	@$(BIN)/sphinx-build -q -W --keep-going -c docs/site -d build/docs-trees docs build/docs
+	@echo 'build/docs/index.html'
 
 schemes: $(STAMP)
 	@$(BIN)/python docs/make_schemes.py

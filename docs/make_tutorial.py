@@ -1,4 +1,4 @@
-"""Walk through docs/tutorial.md, put in what the commands print, and make its pictures from what they write.
+"""Walk through docs/tutorial.md and docs/howto, put in what the commands print, and make pictures from what they write.
 
 Run from the clone: make tutorial (or .venv/bin/python docs/make_tutorial.py).
 """
@@ -10,7 +10,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from tutorial_pictures import drawn, screenshots
-from tutorial_steps import PAGE, PICTURES, refreshed, walk
+from tutorial_steps import HOW_TO, PAGE, PICTURES, Walk, refreshed, walk
 
 from sim.errors import InputError
 
@@ -23,10 +23,7 @@ def main() -> int:
         tools.mkdir()
         folder.mkdir()
         done = walk(page, folder, tools)
-        wrong = [one for one in done.ran if one.status != one.due]
-        for one in wrong:
-            sys.stderr.write(f"$ {one.command}\nexit status {one.status}, but {one.due} is due\n{one.printed}\n")
-        if wrong:
+        if told_wrong(done):
             return 1
         PICTURES.mkdir(exist_ok=True)
         for name, text in drawn(done, folder).items():
@@ -37,7 +34,30 @@ def main() -> int:
             sys.stderr.write(f"{error}\n")
             return 2
     PAGE.write_text(refreshed(page, done), encoding="utf-8")
-    return 0
+    done_well = [renewed(path) for path in HOW_TO]  # each of them, whatever became of another
+    return 0 if all(done_well) else 1
+
+
+def renewed(path: Path) -> bool:
+    """Bring the outputs of a how-to page up to date; whether its commands ended as it says."""
+    page = path.read_text(encoding="utf-8")
+    with TemporaryDirectory() as temporary:
+        tools, folder = Path(temporary, "tools"), Path(temporary, "clone")
+        tools.mkdir()
+        folder.mkdir()
+        done = walk(page, folder, tools)
+    if told_wrong(done):
+        return False
+    path.write_text(refreshed(page, done), encoding="utf-8")
+    return True
+
+
+def told_wrong(done: Walk) -> bool:
+    """Whether a command ended otherwise than its page says, which is told."""
+    wrong = [one for one in done.ran if one.status != one.due]
+    for one in wrong:
+        sys.stderr.write(f"$ {one.command}\nexit status {one.status}, but {one.due} is due\n{one.printed}\n")
+    return bool(wrong)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""The steps of docs/tutorial.md: what a reader types and edits, done as it stands there, and what was printed.
+"""The steps of docs/tutorial.md and docs/howto: what a reader types and edits, done as it stands, and what was printed.
 
 The page is the script. A fence of ``sh`` holds commands, a fence of ``diff`` an edit; comments before a fence, which do
 not show, say the rest:
@@ -34,6 +34,7 @@ from typing import Final
 
 DOCS: Final = Path(__file__).resolve().parent
 PAGE: Final = DOCS / "tutorial.md"
+HOW_TO: Final = tuple(sorted((DOCS / "howto").glob("*.md")))
 PICTURES: Final = DOCS / "tutorial"
 COLUMNS: Final = 100
 WAIT_S: Final = 400.0
