@@ -168,7 +168,8 @@ def test_links_lead_somewhere_and_nothing_comes_from_elsewhere(site: Path) -> No
     read = {path: Page(path.read_text(encoding="utf-8")) for path in site.rglob("*.html")}
     assert len(read) > 50
     for path, page in read.items():
-        for link in (*page.links, *page.loads):
+        inward = [link for link in page.links if not link.startswith("https://")]  # others are followed, not loaded
+        for link in (*inward, *page.loads):
             assert not re.match(r"(?:\w+:)?//|\w+:", link), (path.name, link)
             file, _, part = link.partition("#")
             target = (path.parent / unquote(file)).resolve() if file else path
@@ -212,7 +213,9 @@ def test_the_readme_is_short_and_its_links_resolve() -> None:
 def test_what_is_typed_is_there(path: Path) -> None:
     """Commands that are not run here, too: their names, options and the files that come with the clone."""
     text = path.read_text(encoding="utf-8")
-    typed = re.findall(r"^(?:    |)splitwright (.*)$", text, re.MULTILINE)
+    fenced = "".join(re.findall(r"^```sh\n(.*?)^```", text, re.MULTILINE | re.DOTALL))
+    typed = re.findall(r"^    splitwright (.*)$", text, re.MULTILINE)
+    typed += re.findall(r"^splitwright (.*)$", fenced, re.MULTILINE)
     typed += [" ".join(line.split()) for line in re.findall(r"`splitwright ([^`]+)`", text)]
     for line in typed:
         name, *words = shlex.split(line, comments=True)

@@ -50,6 +50,8 @@ def test_every_link_is_followed_and_every_page_is_quiet(site: Path, open_page: O
         )
         for link in links:
             file, _, part = link.partition("#")
+            if file.startswith("https://"):  # for the reader to follow; tests ask nothing of a network
+                continue
             assert file.startswith(own), (address, link)
             if file.endswith(".html"):
                 due.append(file)
