@@ -32,13 +32,13 @@ def given(proposal: Proposal | None) -> Given:
 
 def test_a_layout_that_cannot_be_bettered() -> None:
     assert verdict(Answer(steps=PROVED), given(proposal())) == (
-        "no, none tighter exists (proved, within the scope below)."
+        "no, none tighter exists (proved; scope below)."
     )
 
 
 def test_no_layout_at_all_in_the_cells_of_one_that_fails() -> None:
     """It was not asked whether there is one in more cells."""
-    assert verdict(Answer(), given(None)) == "no, none exists in as many cells (proved, within the scope below)."
+    assert verdict(Answer(), given(None)) == "no, none exists in as many cells (proved; scope below)."
 
 
 @pytest.mark.parametrize(
@@ -51,8 +51,8 @@ def test_no_layout_at_all_in_the_cells_of_one_that_fails() -> None:
 )
 def test_the_first_measure_is_named_as_it_ranks(measure: str, told: str) -> None:
     answer = Answer([proposal()], steps=[Step(measure, 80, 80, True)])
-    assert verdict(answer) == f"{told} (proved, within the scope below)."
-    assert verdict(answer, given(proposal())) == f"yes, there is a tighter one, and {told} (proved, see the scope)."
+    assert verdict(answer) == f"{told} (proved; scope below)."
+    assert verdict(answer, given(proposal())) == f"yes, there is a tighter one, and {told} (proved; scope below)."
 
 
 def test_what_is_open_is_told_to_be() -> None:
@@ -63,12 +63,12 @@ def test_what_is_open_is_told_to_be() -> None:
 
 
 def test_nothing_in_the_site() -> None:
-    assert verdict(Answer()) == "none exists in the site (proved, within the scope below)."
+    assert verdict(Answer()) == "none exists in the site (proved; scope below)."
 
 
 def test_each_measure_has_its_line() -> None:
     steps = [*PROVED, Step("parts", 30, 30, True)]
-    lines = tighter_report(SPEC, None, Answer([proposal()], steps=steps), [], quiet=True)
+    lines = tighter_report(SPEC, None, Answer([proposal()], steps=steps), [], quiet=False)
     assert lines[1:3] == [
         "  volume 80: proved, no layout has less", "  parts 30: proved, no layout of that volume has fewer",
     ]  # fmt: skip
