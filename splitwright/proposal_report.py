@@ -139,7 +139,7 @@ def _headline(spec: Spec, answer: Answer) -> str:
         found = f"{count} layouts, each confirmed" if count > 1 else "one layout, confirmed"
         return f"{what}: {found} in the simulator.{INTERRUPTED if answer.interrupted else ''}"
     if site_ruled_out(spec, answer):
-        return f"{what}: none exists (proved, within the scope below)."
+        return f"{what}: none exists (proved; scope below)."
     refused = sum(claim.refused for claim in answer.claims)
     why = f"; {counted(refused, 'candidate')} refused by the simulator" if refused else ""
     if answer.interrupted:

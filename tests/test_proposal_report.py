@@ -129,7 +129,7 @@ def test_ctrl_c_is_told_in_the_first_line(smallest: Proposal, found: bool) -> No
 def test_a_proof_stands_whether_it_was_interrupted_or_not() -> None:
     claim = Claim((4, 3, 4), "none exists", 1.0, (8,), scheme="")
     answer = Answer(claims=[claim], scope=["one"], solver="none", interrupted=True)
-    assert printed(answer, quiet=True) == [f"{HEADLINE}none exists (proved, within the scope below)."]
+    assert printed(answer, quiet=True) == [f"{HEADLINE}none exists (proved; scope below)."]
 
 
 def test_what_to_do_next_comes_right_after_what_was_found() -> None:
