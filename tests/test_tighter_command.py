@@ -86,7 +86,8 @@ def assert_files_work(found: dict[str, Any], out: Path) -> None:
 @pytest.mark.slow
 def test_the_smallest_build_for_two_kilns(tmp_path: Path) -> None:
     """The spec of the set: 32 cells, 18 parts as a muster row (burst row 21: test_exact_descent), each step proved."""
-    result = run_as_user("tighter", str(SPECS / "two-kilns.toml"), "-v", "--out", str(tmp_path), "--time-limit", "100")
+    asked = (str(SPECS / "two-kilns.toml"), "-v", "--scope", "--out", str(tmp_path), "--time-limit", "100")
+    result = run_as_user("tighter", *asked)
     assert result.returncode == 0, result.stderr
     lines = told(result.stderr)
     assert any("4 x 2 x 4 = 32 cells, 18 parts, muster row, even for any arrivals tried" in line for line in lines)
