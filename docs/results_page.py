@@ -94,6 +94,7 @@ def _step(step: dict[str, Any] | None, holds: bool) -> str:
     if step["proved"]:
         return f"{step['value']:g}, {'proved' if holds else EARLIER}"
     bound = f", at least {step['bound']:g}" if step["bound"] is not None else ""
+    bound += f" ({EARLIER})" if bound and not holds else ""
     return f"{step['value']:g}, open{bound}"
 
 
