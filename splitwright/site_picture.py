@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from sim.errors import InputError
-from sim.files.places import printable, shown
+from sim.files.places import counted, printable, shown
 from sim.geometry import Cell, cell_text
 from sim.layout import Layout
 from sim.parts import Bin, Furnace
@@ -66,7 +66,8 @@ def _layers(rows: list[str], size: Size) -> dict[int, list[str]]:
             raise InputError(f"layer {here}: a row has {len(signs)} cells, the site {width} from west to east")
     for z, drawn in layers.items():
         if len(drawn) != depth:
-            raise InputError(f"layer {z}: has {len(drawn)} rows, the site {depth} from north to south")
+            fault = f"has {counted(len(drawn), 'row')}; the site is {depth} deep: give {counted(depth, 'row')}"
+            raise InputError(f"layer {z}: {fault}")
     return layers
 
 

@@ -321,6 +321,19 @@ def test_a_hall_that_nothing_serves_is_refused_at_the_question(tmp_path: Path) -
     assert not path.exists()
 
 
+def test_a_hall_is_refused_in_the_words_of_the_options(tmp_path: Path) -> None:
+    """What is named is taken; an empty picture of what stands there settles nothing."""
+    given = ["--for", "hall", "--outputs", "4", "--item", "clay", "--inputs", "one", "--site", "any"]
+    path, more = tmp_path / "hall.toml", ["--first", "volume", "--standing", ""]
+    refused(
+        piped(path, "", *given, "--arrival", "burst", "--leftovers", "deliver"),
+        "--inputs: one needs --arrival stream and --leftovers hold",
+    )
+    refused(piped(path, "", *given, "--arrival", "stream", "--leftovers", "deliver"), "say --leftovers hold, or")
+    assert not path.exists()
+    assert piped(path, "", *given, *more, "--arrival", "stream", "--leftovers", "hold").exit_code == 0
+
+
 def test_run_runs_what_was_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """``propose`` of that very file; its exit status is the command's own."""
     ran: list[list[str]] = []
@@ -374,7 +387,7 @@ def test_a_bad_option_is_told(tmp_path: Path, option: str, answer: str, told: st
         ("\n1\nclay\nstream\ndeliver\n", "answer for --leftovers: no scheme serves"),
         ("\n3\nclay\n", "standard input: ends before the answer for --arrival"),
         ("", "standard input: ends before the answer for --outputs"),
-        ("\n3\nclay\nburst\n\n4 3 4\nF.F.\n", "answer for --standing: layer 0: has 1 rows, the site 3"),
+        ("\n3\nclay\nburst\n\n4 3 4\nF.F.\n", "answer for --standing: layer 0: has 1 row; the site is 3 deep"),
         ("\n3\nclay\nburst\n\n4 3 4\nF.F./..../....\n\n", "answer for --standing: shows 2 kilns, and 3 share it"),
     ],
 )

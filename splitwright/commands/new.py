@@ -283,7 +283,8 @@ def _answers(ask: _Interview, from_layout: Path | None) -> Answers:
         answers = replace(answers, fires_to=product)
     answers = _with_arrivals(ask, answers)
     if is_hall:
-        ask.settled("--for hall", ["--standing", "--bin"])
+        says = [option for option in ("--standing", "--bin") if ask.given.get(option, "").strip()]
+        ask.settled("--for hall", says)  # an empty answer takes what is offered, and settles nothing
         answers = _with_hall(ask, answers)
     else:
         ask.settled("--for split", ["--product", "--inputs"])
@@ -322,7 +323,12 @@ def _with_arrivals(ask: _Interview, answers: Answers) -> Answers:
 def _with_hall(ask: _Interview, answers: Answers) -> Answers:
     def inputs(text: str) -> Inputs:
         word = _word(INPUTS, "inputs")(text)
-        _check_served(replace(answers, inputs=word))
+        try:
+            _check_served(replace(answers, inputs=word))
+        except InputError:
+            if cure := _what_serves(replace(answers, inputs=word)):
+                raise InputError(f"{word} needs {cure}", file="inputs") from None
+            raise
         return word
 
     text = "A bin of each for every row (row), or one for the whole hall (one)"
@@ -452,11 +458,32 @@ def _check_served(answers: Answers) -> None:
     """Raises InputError where the spec would be none, or no scheme does what is asked for."""
     text = spec_text(answers)
     if answers.kind == "hall":
-        check_hall_served(hall_from_toml(text))
+        try:
+            check_hall_served(hall_from_toml(text))
+        except InputError as error:
+            raise InputError(_in_options(error.fault), file=error.file, field=error.field) from None
         return
     spec: Spec = spec_from_toml(text)
     if not every_admissible(spec):
         raise InputError(no_scheme(spec))
+
+
+def _in_options(fault: str) -> str:
+    """A fault of a spec, what to say instead in the words of the options."""
+    return fault.replace('leftovers = "hold"', "--leftovers hold").replace('even_for = "burst"', "--arrival burst")
+
+
+def _what_serves(answers: Answers) -> str | None:
+    """The first of the other ways of arrival and leftovers with which the answers are served, as options that say it;
+    None where no way is."""
+    ways: list[tuple[Arrival, Leftovers]] = [(answers.arrival, "hold"), ("stream", "hold"), ("burst", "deliver")]
+    for arrival, leftovers in ways:
+        try:
+            _check_served(replace(answers, arrival=arrival, leftovers=leftovers))
+        except InputError:
+            continue
+        return f"--arrival {arrival} and --leftovers {leftovers}"
+    return None
 
 
 def _check_free(path: Path, force: bool) -> None:

@@ -14,11 +14,12 @@ from splitwright.words.uses import use_line
 if TYPE_CHECKING:
     from sim.assure.verdict import Verdict
 
+UNDECIDED: Final = "sheet.undecided"
 HEADINGS: Final[tuple[tuple[str, frozenset[Holds]], ...]] = (
     ("sheet.stays_even", frozenset({"proved", "tried"})),
     ("sheet.not_even", frozenset({"refuted", "nothing"})),
     ("sheet.depends", frozenset({"mixed"})),
-    ("sheet.undecided", frozenset({"open"})),
+    (UNDECIDED, frozenset({"open"})),
 )
 """A phrase for each heading, and how a use must go to stand below it."""
 HEAT: Final = "overheating"
@@ -44,6 +45,10 @@ def stands(layout: Layout, verdicts: Iterable[Verdict], words: Words) -> Stands:
     groups = [
         (heading, tuple(line(one) for one in told if one.holds in holds and one.use != HEAT))
         for heading, holds in HEADINGS
+    ]
+    groups = [
+        (heading, (*lines, words.text("sheet.undecided_next")) if lines and heading == UNDECIDED else lines)
+        for heading, lines in groups
     ]
     heat = next((use_line(one, words) for one in told if one.use == HEAT), "")
     return Stands(tuple((heading, lines) for heading, lines in groups if lines), heat[:1].upper() + heat[1:])
