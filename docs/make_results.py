@@ -97,9 +97,9 @@ def _best_so_far(case: Case, spec: Spec) -> Proposal | None:
     return judge.as_it_is(layout) if judge.takes(layout) else None
 
 
-def hours_left(case: Case, claim: Claim) -> float | None:
-    """Core-hours that the open box would still take if its cubes took as long as those settled did: the hard ones come
-    last, so that it may be more. None: no cube of it is settled yet."""
+def still_open(case: Case, claim: Claim) -> dict[str, Any]:
+    """How many of the box's ``cubes`` are ``left``, and the ``core_hours_left`` if these took as long as those settled
+    did (None: no cube is settled yet). The hard ones come last: it will be more."""
     spec = spec_for(case)
     kept = json.loads((KEPT / f"{case.stem}.search.json").read_text(encoding="utf-8"))
     capped = claim.parts is not None
@@ -107,7 +107,8 @@ def hours_left(case: Case, claim: Claim) -> float | None:
     settled = len({(one["place"], repr(one["row"])) for one in of_box if capped or one["parts"] is None})
     questions = (question_for(spec, plot, windows(spec, claim.handovers)) for plot in plots(spec, claim.box))
     cubes = sum(len(cubes_of(question)) for question in questions)
-    return claim.seconds / settled * (cubes - settled) / 3600 if settled else None
+    hours = claim.seconds / settled * (cubes - settled) / 3600 if settled else None
+    return {"cubes": cubes, "left": cubes - settled, "core_hours_left": hours}
 
 
 def row_of(case: Case, answer: Answer, resumed: bool) -> dict[str, Any]:
@@ -123,7 +124,7 @@ def row_of(case: Case, answer: Answer, resumed: bool) -> dict[str, Any]:
         "steps": [step.as_json() for step in answer.steps],
         "ruled_out": [claim.as_json() for claim in closed],
         "open": [
-            {**claim.as_json(), "core_hours_left": hours_left(case, claim)}
+            {**claim.as_json(), **still_open(case, claim)}
             for claim in answer.claims
             if claim.verdict == "open"
         ],

@@ -74,8 +74,9 @@ def _name(row: dict[str, Any]) -> str:
 
 
 def _open(claim: dict[str, Any]) -> str:
-    hours = claim.get("core_hours_left")
-    left = f", about {hours:.1f} core-hours more by the cubes settled so far" if hours is not None else ""
+    left = f", {claim['left']} of {claim['cubes']} rows left after {claim['seconds'] / 3600:.2f} core-hours"
+    if (hours := claim["core_hours_left"]) is not None:
+        left += f", {hours:.2f} more at the least"
     return f"{'x'.join(map(str, claim['box']))} ({claim['parts'] or 'any'} parts{left})"
 
 
