@@ -21,6 +21,7 @@ from splitwright.words.uses import use_lines
 from synth.arrivals import DRAWN, GAPS
 from synth.loads import largest, size_text
 from synth.measures import TRICKLING
+from synth.obstacles import ANYWHERE
 from synth.result import Answer, Claim, Obstacle, Proposal, Step
 from synth.schemes.registry import scheme_of
 from synth.scope import not_looked_at, required_handovers
@@ -48,10 +49,10 @@ def proposal_report(
     if files:
         lines += ["Written: " + ", ".join(printable(str(file)) for file in files)]
     if quiet:
-        return lines
+        return [*lines, *([] if files else _not_kept(answer))]
     if answer.proposals:
         best = answer.proposals[0]
-        lines += _next_step(files)
+        lines += next_step(files)
         drawn = f"{_which(answer.proposals)}, layer by layer, north at the top:"
         lines += ["", proposal_table(answer.proposals, verbose), "", drawn, ""]
         lines += [*layers_side_by_side(best.layout, stdout_width(), spec.blocked), ""]
@@ -83,10 +84,21 @@ def _what_it_is_for(spec: Spec, answer: Answer) -> Iterator[str]:
         yield f"Before it works, {counted(best.measures.held_at_start, 'item')} must be filled in by hand."
 
 
-def _next_step(files: Sequence[Path]) -> Iterator[str]:
+def _not_kept(answer: Answer) -> Iterator[str]:
+    """Where no file holds them, what was found, in one line."""
+    for best in answer.proposals[:1]:
+        m = best.measures
+        size = f"{_box(m.box)} = {m.volume} cells, {m.parts} parts, even for {what_for(best)}"
+        yield f"{_which(answer.proposals)}: {size}; not kept: add --out DIR."
+
+
+def next_step(files: Sequence[Path]) -> Iterator[str]:
     """How a layout becomes something to build from."""
     layouts = [file for file in files if file.suffix == ".json" or file.suffix == ".plan"]
-    if layouts:
+    sheets = [file for file in files if layouts and file.with_suffix(layouts[0].suffix) == layouts[0] != file]
+    if sheet := next((file for file in sheets if file.suffix == ".html"), None):
+        yield f"To build it: open {printable(str(sheet))}"
+    elif layouts:
         yield f"To build it: splitwright sheet {printable(str(layouts[0]))}"
     else:
         yield "To keep them, each with its build sheet: --out DIR --sheets"
@@ -321,8 +333,13 @@ def _obstacle_lines(obstacles: Sequence[Obstacle]) -> Iterator[str]:
         None: "Not decided in time: {}",
     }
     for helps, text in words.items():
-        if relaxed := [one.relaxed for one in obstacles if one.helps is helps]:
+        if relaxed := [_relaxed(one) for one in obstacles if one.helps is helps]:
             yield f"{text.format(' or '.join(relaxed) if helps else ', '.join(relaxed))}."
+
+
+def _relaxed(one: Obstacle) -> str:
+    """``width 6``; ``the furnaces of feed anywhere``."""
+    return f"{one.limit} {one.relaxed}" if one.relaxed == ANYWHERE else one.relaxed
 
 
 def _box(size: tuple[int, int, int]) -> str:

@@ -167,7 +167,8 @@ def _sentence(hall: Hall, reports: Sequence[IncidentReport], complete: bool) -> 
         return f"No answer: no run came to its end{stopped}."
     if is_a_split(hall):
         return f"Not a hall: it is a split, with no fuel for its furnaces and no way out for what they make{stopped}."
-    went = f"{len(reports) - len(failed)} of {counted(len(reports), 'run')} went as they should"
+    count = len(reports) - len(failed)
+    went = f"{count} of {counted(len(reports), 'run')} went as {'it' if count == 1 else 'they'} should"
     if failed:
         return f"Not as it should: {', '.join(failed)} ({went}){f'; {found}' if found else ''}{stopped}."
     if found:
@@ -176,4 +177,5 @@ def _sentence(hall: Hall, reports: Sequence[IncidentReport], complete: bool) -> 
         return f"No answer yet: {went}{stopped}."
     steady = next((one for one in reports if one.bound.per_hour), reports[0])
     made = f", {_rate(steady.output)} products an hour in {steady.name}"
-    return f"As it should: {went}, nothing is lost{made}."
+    every = f"any of {len(reports)} runs, and each went as its incident allows" if len(reports) > 1 else "the run"
+    return f"As it should: nothing is lost in {every}{made}."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from sim.files.places import counted, printable
 from synth.propose import first_layout
@@ -13,6 +13,8 @@ from synth.request import Request
 from synth.result import Obstacle
 from synth.scope import required_handovers
 from synth.spec import AXES, PartLimit, Spec
+
+ANYWHERE: Final = "anywhere"
 
 
 class Relaxation(NamedTuple):
@@ -42,7 +44,7 @@ def relaxations(spec: Spec) -> Iterator[Relaxation]:
         for pin in (name for name, is_there in pins.items() if is_there):
             easier = replace(spec, streams=(*spec.streams[:i], freed[pin], *spec.streams[i + 1 :]))
             limit, name = f"the {pin} of {stream.name}", f"the {pin} of {printable(stream.name)}"
-            yield Relaxation(limit, "anywhere", easier, f"the place of {name}", f"{name} anywhere")
+            yield Relaxation(limit, ANYWHERE, easier, f"the place of {name}", f"{name} anywhere")
     for axis, name in enumerate(AXES):
         w, d, h = (s + (1 if i == axis else 0) for i, s in enumerate(spec.size))
         size = (w, d, h)

@@ -44,7 +44,10 @@ def test_as_it_should(good: str) -> None:
     result = run("shift", good, "-v")
     assert (result.exit_code, result.stderr) == (0, "")
     answer, scope, *_ = result.stdout.splitlines()
-    assert answer == "As it should: 7 of 7 runs went as they should, nothing is lost, 720 products an hour in steady."
+    assert answer == (
+        "As it should: nothing is lost in any of 7 runs, and each went as its incident allows, "
+        "720 products an hour in steady."
+    )
     assert scope == "This holds for 7 runs of 2 h of world time each, the layout's update order and handover 8."
     assert "The product line of 2 furnaces ends in the bin at 3,0,0." in result.stdout
     assert re.search(r"^furnaces +720 +2 x 3600 x 20 / 200$", result.stdout, re.MULTILINE)
@@ -56,7 +59,7 @@ def test_as_it_should(good: str) -> None:
 def test_one_that_did_not(unlocked: str) -> None:
     result = run("shift", unlocked, "--hours", "0.5", "--incident", "fuel-short", "--incident", "steady")
     assert (result.exit_code, result.stderr) == (1, "")
-    answer = "Not as it should: fuel-short (1 of 2 runs went as they should)."
+    answer = "Not as it should: fuel-short (1 of 2 runs went as it should)."
     assert result.stdout.splitlines()[0] == answer
     assert "\nfuel-short: " in result.stdout
     assert "\nsteady: " not in result.stdout, "what went as it should has its row alone"

@@ -15,6 +15,8 @@ from synth.spec import Spec
 LAYOUT = load_layout(LAYOUTS / "burst-row-of-two.plan")
 SPEC, READINGS = spec_of_layout(LAYOUT)
 TITLE = "Two kilns, even for a burst of clay: 2 furnaces: "
+TIGHTER = "yes, there is a tighter one: 80 cells in place of 80, 32 parts in place of 32"
+"""Of the layout itself, in its own place."""
 PROVED, OPEN = [Step("volume", 80, 80, True)], [Step("volume", 80, 40, False)]
 
 
@@ -52,12 +54,12 @@ def test_no_layout_at_all_in_the_cells_of_one_that_fails() -> None:
 def test_the_first_measure_is_named_as_it_ranks(measure: str, told: str) -> None:
     answer = Answer([proposal()], steps=[Step(measure, 80, 80, True)])
     assert verdict(answer) == f"{told} (proved; scope below)."
-    assert verdict(answer, given(proposal())) == f"yes, there is a tighter one, and {told} (proved; scope below)."
+    assert verdict(answer, given(proposal())) == f"{TIGHTER}, and {told} (proved; scope below)."
 
 
 def test_what_is_open_is_told_to_be() -> None:
     assert verdict(Answer([proposal()], steps=OPEN)) == "the best found; whether a better one exists is open."
-    assert verdict(Answer([proposal()], steps=OPEN), given(proposal())) == "yes, there is a tighter one."
+    assert verdict(Answer([proposal()], steps=OPEN), given(proposal())) == f"{TIGHTER}."
     for one in (None, given(proposal()), given(None)):
         assert verdict(Answer(complete=False), one).endswith("that is no proof that none exists.")
 
