@@ -49,7 +49,14 @@ def _advice(
         holds = f"a site of {_text(grown)} holds it"
         if not is_open(spec):
             holds += ", where nothing is blocked and nothing pinned"
-        yield f"The smallest known build for {spec.outputs} furnaces takes {build}; {holds}."
+        if any(stream.outputs_at for stream in spec.streams):
+            yours = "ruled out" if ruled_out else f"not settled (time limit {limit_s:.0f} s)"
+            yield (
+                f"Where the kilns may be moved and nothing is in the way, {build} is known; "
+                f"with yours where they are: {yours}."
+            )
+        else:
+            yield f"The smallest known build for {spec.outputs} furnaces takes {build}; {holds}."
     held = replace(spec, leftovers="hold", scheme=None)
     if spec.leftovers == "deliver" and (other := _best_of(held, known, volume)) is not None:
         yield f'With leftovers = "hold" the site as it is has room for a known build: {other}.'

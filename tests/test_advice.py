@@ -49,6 +49,14 @@ def test_the_smallest_known_build_is_confirmed_under_the_rules_of_the_spec() -> 
     assert smallest(lame, KnownBuilds((atlas(),))) is None, "no run of the known builds is so short"
 
 
+def test_standing_kilns_are_not_told_of_a_site_that_moves_them() -> None:
+    stands = tuple((x, y, 0) for y in (0, 2) for x in range(4))
+    said = told(replace(EIGHT, size=(5, 4, 5), streams=(replace(EIGHT.streams[0], outputs_at=stands),)))
+    assert "Where the kilns may be moved and nothing is in the way, " in said
+    assert "with yours where they are: not settled (time limit 20 s)." in said
+    assert "holds it" not in said
+
+
 def test_a_site_grows_no_more_than_it_must() -> None:
     assert site_for((4, 9, 4), (8, 3, 5)) == (4, 9, 5), "turned"
     assert site_for((4, 3, 4), (8, 2, 4)) == (8, 3, 4)
