@@ -164,7 +164,7 @@ BRIEFLY: Final[Mapping[Use, str]] = {
     "any": "any number at once",
     "any_again": "any numbers in turn",
     "trickling": "trickling in",
-    "orders": "any update order",
+    "orders": "small loads in any update order",
     "handover": "both handovers",
     "overheating": "inverters in use",
 }

@@ -341,7 +341,7 @@ def test_legend_lists_what_occurs() -> None:
     assert legend(ONE_KILN) == [
         ".    empty", "#    support", "B    bin", "F    furnace", "-    signal line", "nE   node, outlet east",
         "nD   node, outlet down", "iS   inverter, mounted south", "r2W  relay, delay 2, output west",
-        "gE   gauge, output east", "!    behind a code: fill it before the first load",
+        "gE   gauge, output east", "!    after a sign: fill it before the first load",
     ]  # fmt: skip
     assert legend(Layout("", (1, 1, 1), parts=(Bin((0, 0, 0), "marked"),))) == ["B*   bin, marked"]
 

@@ -51,7 +51,7 @@ def legend(layout: Layout, blocked: Collection[Cell] = ()) -> list[str]:
     if len(layout.parts) + len(free) < layout.size[0] * layout.size[1] * layout.size[2]:
         lines.insert(0, (EMPTY, "empty"))
     if any(is_to_fill(part) for part in layout.parts):
-        lines.append((TO_FILL, "behind a code: fill it before the first load"))
+        lines.append((TO_FILL, "after a sign: fill it before the first load"))
     return [f"{code:<3}  {text}" for code, text in lines]
 
 
