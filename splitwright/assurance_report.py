@@ -18,7 +18,7 @@ from sim.assure.uses import Use, UseTold, uses_told
 from sim.assure.verdict import Counterexample, Verdict
 from sim.case_file import case_document
 from sim.errors import InputError
-from sim.files.places import counted, printable
+from sim.files.places import printable
 from sim.files.writing import write_text
 from sim.geometry import cell_text
 from sim.layout import Layout
@@ -173,8 +173,8 @@ BRIEFLY: Final[Mapping[Use, str]] = {
 
 def _sentence(found: Assurance, uses: Sequence[UseTold]) -> str:
     """The answer in one line: for what it is even, and for what not."""
-    harm = sum(one.verdict == "refuted" for one in found.verdicts if not one.decides)
-    end = f"; {counted(harm, 'thing')} could still spoil it (-v)" if harm else ""
+    harm = dict.fromkeys(one.scope for one in found.verdicts if one.verdict == "refuted" and not one.decides)
+    end = f"; spoilt by {' and by '.join(harm)}" if harm else ""
     end += "." if found.complete else "; stopped by Ctrl-C."
     if found.figures and not any(map(_delivers, found.figures)):
         return f"Nothing comes out, so there is nothing to be even{end}"
