@@ -109,7 +109,7 @@ def test_quiet_is_the_answer_alone(even: str, tmp_path: Path) -> None:
 def test_the_table_tells_every_verdict(tmp_path: Path) -> None:
     words = ("--ask", "load", "--ask", "drift", "--ask", "arrivals", "--ask", "hazards")
     found = asked(UNEVEN, tmp_path, *words)
-    told = " ".join(run("assure", UNEVEN, "--out", str(tmp_path), *words).stdout.split())
+    told = " ".join(run("assure", UNEVEN, "-v", "--out", str(tmp_path), *words).stdout.split())
     for one in found["verdicts"]:
         assert f"{one['cases']:,}" in told
         for word in one["text"].split():

@@ -18,9 +18,10 @@ from synth.hall import section_bounds
 from synth.hall.cross_section import EMPTY, Kind, SectionModel, SectionQuestion, settle_section
 from synth.hall.kits import Kit, Tools, kits
 from synth.hall.piece_file import PieceFile, shipped_file
-from synth.hall.section_bounds import boxes_below, boxes_of, digest, document_of, section_bound
+from synth.hall.section_bounds import boxes_below, boxes_of, document_of, section_bound
 from synth.hall.spec_file import hall_from_toml
 from synth.hall.wing import Wing
+from synth.proofs_rest_on import SECTIONS, proofs_digest
 from synth.solver import CpSat, Effort
 
 RULES = default_rules()
@@ -147,7 +148,7 @@ def test_what_is_kept_gives_a_bound_and_only_under_what_it_rests_on(
     assert (kept.cells, kept.of(16)) == (20, 320)
     assert section_bound(BURST, RULES.with_overrides({"gauge_delay": 4})) is None, "other delays"
     assert section_bound(("brimmed row", "burst row"), RULES) is None, "never settled"
-    assert digest(RULES) != digest(RULES.with_overrides({"period": 9}))
+    assert proofs_digest(RULES, SECTIONS) != proofs_digest(RULES.with_overrides({"period": 9}), SECTIONS)
     document = json.loads(section_bounds.sections_file().read_text(encoding="utf-8"))
     for change in ({"verdict": "stopped"}, {"proved": False}):
         spoiled = {**document, "sections": [spoil(one, change) for one in document["sections"]]}

@@ -21,7 +21,7 @@ from synth.exact.caps import Caps
 from synth.exact.cubes import cubes_of
 from synth.exact.descent import Descent
 from synth.exact.job import Job, Report, steps_of
-from synth.exact.worker import engine_for
+from synth.exact.worker import engine_for, settle
 from synth.measures import rank_key
 from synth.parallel import engine as module
 from synth.parallel.engine import AHEAD, Engine, WorkFailed
@@ -520,4 +520,13 @@ def test_nothing_is_done_by_an_engine_that_is_closed(processes: list[subprocess.
     with engine_for(1) as engine:
         share = engine.share()
     assert [one.note for one in share.results([endless()], threading.Event(), in_force())] == [STOPPED]
+    assert processes == []
+
+
+def test_an_engine_that_is_left_starts_no_process_any_more(processes: list[subprocess.Popen[bytes]]) -> None:
+    """Not even one whose thread was about to, when it was closed."""
+    slots = Processes(1)
+    slots.close()
+    end = slots._run(settle, endless(), FAR, threading.Event(), lambda _: None)
+    assert end == End("stopped", None, STOPPED)
     assert processes == []

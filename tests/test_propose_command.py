@@ -50,7 +50,7 @@ def spec_file(folder: Path, text: str = TWO) -> str:
 def three_kilns(tmp_path_factory: pytest.TempPathFactory) -> tuple[subprocess.CompletedProcess[str], Path]:
     """The spec of the set, as its comment says, with files."""
     out = tmp_path_factory.mktemp("proposals") / "new" / "build"
-    words = ("propose", str(SPECS / "three-kilns.toml"), "--out", str(out), "--time-limit", "15")
+    words = ("propose", str(SPECS / "three-kilns.toml"), "--out", str(out), "--time-limit", "25")
     return run_as_user(*words), out
 
 

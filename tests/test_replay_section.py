@@ -58,7 +58,7 @@ def fragment(recording: Recording, words: Words, budget: int = 600_000) -> str:
     def said(what: Statement | Said | str, **values: Value) -> str:
         return linked(what if isinstance(what, Said) else words.say(what, **values), recording.layout.by_cell)
 
-    sheet = SimpleNamespace(replay=replay_section(recording, words, budget))
+    sheet = SimpleNamespace(is_long=False, replay=replay_section(recording, words, budget))
     return environment().from_string(FRAGMENT).render(sheet=sheet, say=words.text, said=said, number=words.number)
 
 

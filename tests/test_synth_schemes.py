@@ -192,6 +192,7 @@ def test_classes_of_nodes_by_hand() -> None:
         Which.ALL_BUT_LAST: [1, 2, 3],
         Which.ALL_BUT_FIRST: [2, 3, 4],
         Which.INNER: [2, 3],
+        Which.INNER_BUT_ONE: [2],
         Which.SECOND: [2],
         Which.THIRD: [3],
         Which.FROM_THIRD: [3, 4],

@@ -15,7 +15,7 @@ from concurrent.futures import Future
 from types import TracebackType
 from typing import Any, Final, Generic
 
-from synth.budget import Stop
+from synth.budget import AnyOf, Stop
 from synth.parallel.work import STOPPED, End, J, R, Slots, Work
 
 POLL_S: Final = 0.05
@@ -215,7 +215,7 @@ class Share(Generic[J, R]):
         that may be asked next, the likeliest first; where slots would stand idle they are begun, and whoever asks for
         the same job later has its result. Raises WorkFailed when a job did.
         """
-        enough = _Either(stop)
+        enough = AnyOf(stop, left := threading.Event())
         drawn, more = iter(jobs), True
         out: deque[_Task[J, R]] = deque()
         try:
@@ -236,7 +236,7 @@ class Share(Generic[J, R]):
                         raise WorkFailed(task.fault)
                     yield task.result  # type: ignore[misc]
         finally:
-            enough.closed = True
+            left.set()
             with self.engine.changed:
                 self.queue = deque(task for task in self.queue if task not in out)
             early = [(key, task) for key, task in self._early.items() if task.is_of_use]
@@ -299,13 +299,3 @@ class Share(Generic[J, R]):
                 engine.fill()  # there may be more slots by now
                 engine.changed.wait(POLL_S)
             return task.done
-
-
-class _Either:
-    """Set when another stop is, or by hand."""
-
-    def __init__(self, stop: Stop) -> None:
-        self.stop, self.closed = stop, False
-
-    def is_set(self) -> bool:
-        return self.closed or self.stop.is_set()

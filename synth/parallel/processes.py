@@ -13,7 +13,7 @@ import threading
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any, Final
 
-from synth.budget import Stop
+from synth.budget import AnyOf, Stop
 from synth.child_process import Child
 from synth.parallel.work import STOPPED, Do, End, Tell
 
@@ -34,13 +34,15 @@ class Processes:
         self._threads = ThreadPoolExecutor(count)
         self._idle: queue.SimpleQueue[Hand] = queue.SimpleQueue()
         self._hands: list[Hand] = []
+        self._closed = threading.Event()
 
     def start(self, do: Do[Any, Any], job: Any, seconds: float, stop: Stop, tell: Tell) -> Future[End]:
         """Begin a job in a process that is free."""
         return self._threads.submit(self._run, do, job, seconds, stop, tell)
 
     def close(self) -> None:
-        """Kill them all."""
+        """Kill them all; none is started any more."""
+        self._closed.set()
         self._threads.shutdown(wait=False, cancel_futures=True)
         for hand in list(self._hands):
             hand.dismiss()
@@ -52,7 +54,7 @@ class Processes:
             hand = Hand(self.mebibytes)
             self._hands.append(hand)
         try:
-            return hand.do(do, job, seconds, stop, tell)
+            return hand.do(do, job, seconds, AnyOf(stop, self._closed), tell)
         finally:
             self._idle.put(hand)
 
@@ -67,9 +69,10 @@ class Hand:
 
     def do(self, do: Do[Any, Any], job: Any, seconds: float, stop: Stop, tell: Tell) -> End:
         """Have the job done; what came of it until ``stop``, or the death of the process."""
-        if stop.is_set():
-            return End("stopped", None, STOPPED)
-        child = self._child = self._child or Child.running("synth.parallel.worker", str(self._mebibytes))
+        with self._lock:  # whoever dismisses it meets no process, or one that is there
+            if stop.is_set():
+                return End("stopped", None, STOPPED)
+            child = self._child = self._child or Child.running("synth.parallel.worker", str(self._mebibytes))
         so_far = None
         try:
             child.jobs.send((do, job, seconds))
