@@ -30,19 +30,19 @@ from rich.table import Table
 
 from benchmarks.questions import FIXED, Question, questions
 from benchmarks.reporting import fresh_cache, load, machine, machine_text, make_room, markdown_table, spread
-from sim.files.writing import write_text
-from splitwright.proposal_report import site_ruled_out
-from splitwright.search_options import mebibytes_of
-from synth.images import canonical_key
-from synth.known.build import Store
-from synth.known.cache import Cache, default_file
-from synth.known.source import KnownBuilds, shipped
-from synth.measures import rank_key
-from synth.propose import propose
-from synth.request import Request
-from synth.result import Proposal
-from synth.spec import Spec
-from synth.spec_file import spec_from_toml
+from sim.world.files.writing import write_text
+from splitwright.proposing.options import mebibytes_of
+from splitwright.proposing.report import site_ruled_out
+from synth.ask.spec import Spec
+from synth.confirm.measures import rank_key
+from synth.confirm.proposal import Proposal
+from synth.model.images import canonical_key
+from synth.read.spec_file import spec_from_toml
+from synth.search.known.build import Store
+from synth.search.known.cache import Cache, default_file
+from synth.search.known.source import KnownBuilds, shipped
+from synth.search.race import propose
+from synth.search.request import Request
 
 Figures = dict[str, Any]
 

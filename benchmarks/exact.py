@@ -21,19 +21,19 @@ from typing import Any, Final
 
 from rich.console import Console
 
-from splitwright.tables import plain_table
-from synth.exact.cadical import FOR_CUBES, Cadical
-from synth.exact.cadical import SOLVER as CADICAL
-from synth.exact.cnf import KINDS_IN_PAIRS, PAIRWISE_MOST, Cnf
-from synth.exact.cubes import cubes_of, literals_of
-from synth.exact.needless import leave_out_needless
+from splitwright.cli.tables import plain_table
 from synth.model.build import model_of
+from synth.model.plots import Plot, Size, question_for, windows
 from synth.model.question import Question
 from synth.model.vocabulary import EMPTY
-from synth.plots import Plot, Size, question_for, windows
-from synth.scope import needed_handovers
-from synth.solver import SOLVER, CpSat, Effort
-from synth.spec_file import load_spec
+from synth.read.spec_file import load_spec
+from synth.search.exact.cubes import cubes_of, literals_of
+from synth.search.exact.needless import leave_out_needless
+from synth.search.scope import needed_handovers
+from synth.solving.cadical import FOR_CUBES, Cadical
+from synth.solving.cadical import SOLVER as CADICAL
+from synth.solving.cnf import KINDS_IN_PAIRS, PAIRWISE_MOST, Cnf
+from synth.solving.cp_sat import SOLVER, CpSat, Effort
 
 SPEC: Final = Path(__file__).resolve().parent.parent / "specs" / "results" / "any-site.toml"
 BOXES: Final = ("3:3x3x4", "3:4x2x5", "3:5x2x4", "4:3x3x5", "4:5x2x5", "4:4x3x4")

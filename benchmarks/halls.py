@@ -16,7 +16,7 @@ from typing import Any
 
 from rich.console import Console
 
-from splitwright.tables import plain_table
+from splitwright.cli.tables import plain_table
 from synth.hall.piece_file import PieceFile
 from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec_file import load_hall

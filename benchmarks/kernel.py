@@ -15,14 +15,14 @@ from typing import Any
 
 import numpy as np
 
-from sim.geometry import Cell
-from sim.kernel import batch
-from sim.kernel import places as p
-from sim.kernel.memory import new_memory
-from sim.kernel.run import Run
-from sim.kernel.tables import Tables
-from sim.layout import Layout
-from sim.trial import Arrival
+from sim.world.geometry import Cell
+from sim.world.kernel import batch
+from sim.world.kernel import places as p
+from sim.world.kernel.memory import new_memory
+from sim.world.kernel.run import Run
+from sim.world.kernel.tables import Tables
+from sim.world.layout import Layout
+from sim.world.trial import Arrival
 
 CORES = 2
 FIRST_OUTPUT = batch.FIRST_OUTPUT
@@ -35,7 +35,7 @@ import time
 started = time.perf_counter()
 from benchmarks.kernel import Batch
 from tests.outside.rows import burst_row_layout
-from sim.trial import Arrival
+from sim.world.trial import Arrival
 Batch(burst_row_layout(3), [Arrival(0, "feed", 54)]).run(1)
 print(time.perf_counter() - started)
 """

@@ -27,7 +27,7 @@ from rich.console import Console
 
 from benchmarks.questions import drawn
 from benchmarks.reporting import fresh_cache, load, machine, machine_text, make_room, markdown_table, spread
-from sim.files.writing import write_text
+from sim.world.files.writing import write_text
 
 FOLDER: Final = Path(__file__).resolve().parent.parent / "specs"
 PAIRS: Final = 40

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from splitwright.toml_writing import toml_value
+from splitwright.cli.toml_writing import toml_value
 
 Size = tuple[int, int, int]
 Cell = tuple[int, int, int]
@@ -47,7 +47,7 @@ class Question:
 
     @property
     def toml(self) -> str:
-        """The spec, ready to be read by ``synth.spec_file``."""
+        """The spec, ready to be read by ``synth.read.spec_file``."""
         item, about = ("charcoal", {"burn": CHARCOAL_BURNS}) if self.face == "side" else ("clay", {"fires_to": "brick"})
         tables: dict[str, Any] = {
             "split": {"outputs": self.outputs, "even_for": self.even_for, "leftovers": self.leftovers, "row": self.row},

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar
 
-from sim.kernel.keeping import folder
+from sim.world.kernel.keeping import folder
 
 One = TypeVar("One")
 

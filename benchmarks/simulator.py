@@ -29,12 +29,12 @@ from rich.table import Table
 
 from benchmarks import kernel
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Gauge, Inverter, Relay
-from sim.trial import Arrival, Trial, arrivals_for
-from sim.world import World
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Inverter, Relay
+from sim.world.trial import Arrival, Trial, arrivals_for
+from sim.world.world import World
 from tests.outside.rows import Model, burst_row_layout, burst_row_model
 
 TARGETS = (3, 8, 32)

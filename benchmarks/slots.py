@@ -24,18 +24,18 @@ from itertools import count
 from pathlib import Path
 from typing import Any, Final
 
-from synth.board import Board
-from synth.exact.descent import Descent
-from synth.exact.job import Job, Report
-from synth.exact.worker import engine_for
-from synth.measures import rank_key
-from synth.parallel.engine import AHEAD
-from synth.plots import sizes, volume
-from synth.request import Request
-from synth.result import Proposal
-from synth.scope import needed_handovers
-from synth.spec import Spec
-from synth.spec_file import load_spec
+from synth.ask.spec import Spec
+from synth.confirm.measures import rank_key
+from synth.confirm.proposal import Proposal
+from synth.model.plots import sizes, volume
+from synth.read.spec_file import load_spec
+from synth.search.board import Board
+from synth.search.exact.descent import Descent
+from synth.search.exact.job import Job, Report
+from synth.search.exact.worker import engine_for
+from synth.search.request import Request
+from synth.search.scope import needed_handovers
+from synth.solving.parallel.engine import AHEAD
 
 CLONE: Final = Path(__file__).resolve().parent.parent
 SLOTS: Final = (1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 1024)

@@ -16,13 +16,13 @@ from typing import Any
 
 from rich.console import Console
 
-from splitwright.tables import plain_table
-from synth.measures import rank_key
-from synth.propose import propose
-from synth.request import Request
-from synth.result import Proposal
-from synth.solver import SOLVER
-from synth.spec_file import load_spec
+from splitwright.cli.tables import plain_table
+from synth.confirm.measures import rank_key
+from synth.confirm.proposal import Proposal
+from synth.read.spec_file import load_spec
+from synth.search.race import propose
+from synth.search.request import Request
+from synth.solving.cp_sat import SOLVER
 
 SPECS = ("two-kilns", "three-kilns", "five-kilns", "eight-kilns")
 FOLDER = Path(__file__).resolve().parent.parent / "specs"

@@ -26,30 +26,30 @@ from typing import Final
 
 from rich.console import Console
 
-from sim.checks import design_findings
-from sim.checks.standing import no_support
+from sim.analysis.checks import design_findings
+from sim.analysis.checks.standing import no_support
 from sim.errors import InputError
-from sim.files.places import with_article
-from sim.files.plan_writer import layout_to_plan
-from sim.files.reading import load_layout
-from sim.files.writing import write_text
-from sim.geometry import HORIZONTAL, Cell, cell_text, step
-from sim.kernel.run import Run
-from sim.kernel.tables import Tables
-from sim.layout import Layout
-from sim.parts import DELAYS, MOUNTS, OUTPUTS, Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
-from synth.built import box_of
-from synth.confirm import confirm
-from synth.decode import reading_order
-from synth.known.atlas import atlas
-from synth.membership import is_admitted
-from synth.plots import windows
-from synth.read_off import moved_to_origin, spec_of_layout
+from sim.world.files.places import with_article
+from sim.world.files.plan_writer import layout_to_plan
+from sim.world.files.reading import load_layout
+from sim.world.files.writing import write_text
+from sim.world.geometry import HORIZONTAL, Cell, cell_text, step
+from sim.world.kernel.run import Run
+from sim.world.kernel.tables import Tables
+from sim.world.layout import Layout
+from sim.world.parts import DELAYS, MOUNTS, OUTPUTS, Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from synth.ask.spec import Face, Spec
+from synth.confirm.built import box_of
+from synth.confirm.confirmation import confirm
+from synth.confirm.membership import is_admitted
+from synth.confirm.trials import Terms
+from synth.model.decode import reading_order
+from synth.model.plots import windows
+from synth.read.layout import moved_to_origin, spec_of_layout
 from synth.schemes.registry import schemes
 from synth.schemes.scheme import Scheme
-from synth.scope import needed_handovers
-from synth.spec import Face, Spec
-from synth.trials import Terms
+from synth.search.known.atlas import atlas
+from synth.search.scope import needed_handovers
 
 CLONE: Final = Path(__file__).resolve().parent.parent
 PAGE: Final = CLONE / "docs" / "gaps.md"

@@ -22,37 +22,37 @@ from typing import Final
 from rich.console import Console
 
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Part, Relay, Support
-from splitwright.search_options import slots_of
-from synth.decode import items_of, reading_order
-from synth.exact.caps import Caps
-from synth.exact.job import Job, steps_of
-from synth.exact.walks import Walk
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Part, Relay, Support
+from splitwright.proposing.options import slots_of
+from synth.ask.spec import Face, Spec, StreamSpec
+from synth.confirm.judge import Judge
+from synth.confirm.proposal import Proposal
 from synth.hall.piece_file import shipped_file
 from synth.hall.piece_json import pieces_from_json
 from synth.hall.short_row import short_row
-from synth.judge import Judge
-from synth.known.atlas import Atlas, write_atlas
-from synth.known.build import STREAM, KnownBuild, KnownClaim, KnownFailure, at_origin
-from synth.known.source import build_to_keep, claims_to_keep
-from synth.known.stretching import outputs_of, row_of, runs_of, stretched
-from synth.known.ways import legs, ways
 from synth.model.build import model_of
 from synth.model.clauses import Lit
+from synth.model.decode import items_of, reading_order
+from synth.model.plots import Plot, Size, question_for, volume, windows
 from synth.model.vocabulary import FURNACE, LINE, SUPPORT, Vocabulary
-from synth.parallel.work import Slots
-from synth.plots import Plot, Size, question_for, volume, windows
-from synth.proofs_rest_on import proofs_digest
-from synth.propose import propose
-from synth.request import Request
-from synth.result import Proposal
+from synth.read.spec_file import load_spec
 from synth.schemes.registry import scheme_named, schemes
 from synth.schemes.scheme import DelayWindow
-from synth.spec import Face, Spec, StreamSpec
-from synth.spec_file import load_spec
+from synth.search.exact.caps import Caps
+from synth.search.exact.job import Job, steps_of
+from synth.search.exact.walks import Walk
+from synth.search.known.atlas import Atlas, write_atlas
+from synth.search.known.build import STREAM, KnownBuild, KnownClaim, KnownFailure, at_origin
+from synth.search.known.source import build_to_keep, claims_to_keep
+from synth.search.known.stretching import outputs_of, row_of, runs_of, stretched
+from synth.search.known.ways import legs, ways
+from synth.search.race import propose
+from synth.search.request import Request
+from synth.solving.parallel.work import Slots
+from synth.solving.proofs_rest_on import proofs_digest
 
 CLONE: Final = Path(__file__).resolve().parent.parent
 FOLDER: Final = CLONE / "specs" / "atlas"

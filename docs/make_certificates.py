@@ -21,16 +21,16 @@ from typing import Any, Final
 from make_results import LAYOUTS, Case, spec_for
 from rich.console import Console
 
-from sim.files.writing import write_text
-from splitwright.search_options import slots_of
-from synth.exact.caps import Caps
-from synth.exact.certificate import formula_of
-from synth.exact.cnf import dimacs
-from synth.exact.second_opinions import OPINIONS, Doubt
+from sim.world.files.writing import write_text
+from splitwright.proposing.options import slots_of
+from synth.model.plots import Size, plots, question_for, windows
 from synth.model.question import Question
-from synth.parallel.engine import Engine
-from synth.parallel.processes import Processes
-from synth.plots import Size, plots, question_for, windows
+from synth.search.exact.caps import Caps
+from synth.search.exact.certificate import formula_of
+from synth.search.exact.second_opinions import OPINIONS, Doubt
+from synth.solving.cnf import dimacs
+from synth.solving.parallel.engine import Engine
+from synth.solving.parallel.processes import Processes
 
 RECORD: Final = LAYOUTS / "record.json"
 CERTIFICATES: Final = LAYOUTS / "certificates.json"

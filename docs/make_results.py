@@ -19,24 +19,25 @@ from typing import Any, Final, get_args
 
 from rich.console import Console
 
-from sim.files.layout_json import layout_json_text
-from sim.files.plan_writer import layout_to_plan
-from sim.files.reading import load_layout
-from sim.files.writing import write_text
-from splitwright.search_options import slots_of
-from synth.exact.cubes import cubes_of
-from synth.judge import Judge
-from synth.measures import rank_key
-from synth.parallel.work import Slots
-from synth.plots import plots, question_for, windows
-from synth.proofs_rest_on import proofs_digest
-from synth.propose import tighter
-from synth.request import Request
-from synth.result import Answer, Claim, Proposal
+from sim.world.files.layout_json import layout_json_text
+from sim.world.files.plan_writer import layout_to_plan
+from sim.world.files.reading import load_layout
+from sim.world.files.writing import write_text
+from splitwright.proposing.options import slots_of
+from synth.ask.spec import RowShape, Spec
+from synth.confirm.judge import Judge
+from synth.confirm.measures import rank_key
+from synth.confirm.proposal import Proposal
+from synth.model.plots import plots, question_for, windows
+from synth.read.spec_file import load_spec
 from synth.schemes.registry import scheme_named
-from synth.scope import needed_handovers
-from synth.spec import RowShape, Spec
-from synth.spec_file import load_spec
+from synth.search.exact.cubes import cubes_of
+from synth.search.race import tighter
+from synth.search.request import Request
+from synth.search.result import Answer, Claim
+from synth.search.scope import needed_handovers
+from synth.solving.parallel.work import Slots
+from synth.solving.proofs_rest_on import proofs_digest
 
 CLONE: Final = Path(__file__).resolve().parent.parent
 LAYOUTS: Final = CLONE / "specs" / "results"

@@ -14,16 +14,16 @@ from typing import Final
 from make_atlas import CLONE, spec_of
 from rich.console import Console
 
-from sim.assure.asking import Assurance, ask, warm_up
-from sim.assure.request import Request
-from sim.assure.verdict import Verdict
-from sim.files.writing import write_text
-from sim.rulebook import default_rules
-from synth.judge import Judge
-from synth.known.source import KnownBuilds, shipped
-from synth.result import Proposal
+from sim.analysis.assure.asking import Assurance, ask, warm_up
+from sim.analysis.assure.request import Request
+from sim.analysis.assure.verdict import Verdict
+from sim.world.files.writing import write_text
+from sim.world.rulebook import default_rules
+from synth.confirm.judge import Judge
+from synth.confirm.proposal import Proposal
 from synth.schemes.registry import scheme_named
-from synth.scope import required_handovers
+from synth.search.known.source import KnownBuilds, shipped
+from synth.search.scope import required_handovers
 
 PAGE: Final = CLONE / "docs" / "schemes.md"
 SCHEMES: Final = ("burst row", "undrained row", "muster row", "brimmed row", "gated row", "batched row")

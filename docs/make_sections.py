@@ -13,9 +13,9 @@ from typing import Final
 from make_atlas import CLONE
 from rich.console import Console
 
-from sim.files.writing import write_text
-from sim.parts import Part
-from sim.rulebook import default_rules
+from sim.world.files.writing import write_text
+from sim.world.parts import Part
+from sim.world.rulebook import default_rules
 from synth.hall.cross_section import SCOPE, Schemes, SectionAnswer
 from synth.hall.section_bounds import document_of, sections_file, settle_boxes
 

@@ -15,8 +15,9 @@ from rich.terminal_theme import DEFAULT_TERMINAL_THEME
 from rich.text import Text
 from tutorial_steps import Walk
 
-from sim.files.reading import load_layout
-from sim.recording import record
+from sim.world.files.reading import load_layout
+from sim.world.recording import record
+from splitwright.commands.sheet.printing import browser_path
 from splitwright.drawing.axonometry import axonometry
 from splitwright.drawing.delivered_chart import delivered_chart
 from splitwright.drawing.layer_plan import layer_plan
@@ -24,7 +25,6 @@ from splitwright.drawing.standalone import standalone
 from splitwright.drawing.svg import el
 from splitwright.drawing.wave_view import wave_view
 from splitwright.page.assembly import static
-from splitwright.printing import browser_path
 from splitwright.words import english
 
 LAYOUT: Final = "build/kilns/layout-1.plan"

@@ -1,8 +1,9 @@
 """The command line: which commands there are, and how each one ends.
 
-A command lives in ``splitwright/commands/NAME.py`` as the function ``NAME`` that returns its exit status; its name in
-``COMMANDS`` is all that is needed to offer it. Its docstring is its help, ``EXAMPLE`` the last line of that. A command
-is imported when it is asked for, so that none waits for the solvers and tables of the others.
+A command is the function ``NAME`` that returns its exit status, in ``splitwright/commands/NAME.py``, or where it has
+more of its own in ``splitwright/commands/NAME/command.py``; its name in ``COMMANDS`` is all that is needed to offer
+it. Its docstring is its help, ``EXAMPLE`` the last line of that. A command is imported when it is asked for, so that
+none waits for the solvers and tables of the others.
 """
 
 from __future__ import annotations
@@ -19,9 +20,9 @@ from typer.main import get_command_from_info
 from typer.models import CommandInfo
 
 from sim.errors import InputError, nearest
-from sim.files.places import shown
-from splitwright.failures import status_of
-from splitwright.output import emit
+from sim.world.files.places import shown
+from splitwright.cli.failures import status_of
+from splitwright.cli.output import emit
 
 PROGRAM: Final = "splitwright"
 COMMANDS: Final = (
@@ -66,6 +67,8 @@ class Commands(TyperGroup):
 def _loaded(name: str) -> Any:
     """The command of that name, out of its module."""
     module = import_module(f"{PROGRAM}.commands.{name}")
+    if not hasattr(module, name):
+        module = import_module(f"{module.__name__}.command")
     function = getattr(module, name)
     info = CommandInfo(name=name, callback=function, help=_unwrapped(function.__doc__), epilog=module.EXAMPLE)
     return get_command_from_info(info, pretty_exceptions_short=True, rich_markup_mode="rich")

@@ -1,4 +1,4 @@
-"""Small builds and the steps that place them, worked out by hand from the rules in ``sim.building``.
+"""Small builds and the steps that place them, worked out by hand from the rules in ``sim.analysis.building``.
 
 Drawings are explained in ``worlds``. A step: ``+ kind x,y,z > x,y,z`` places a part against what stands in the second
 cell, ``(+)`` a temporary support, ``(-)`` takes one away again. The second cell of ``(-)`` is what it was put against.
@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from sim.layout import Layout
-from sim.parts import Node, Support
+from sim.world.layout import Layout
+from sim.world.parts import Node, Support
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
-from synth.exact.cadical import Cadical
-from synth.exact.cnf import Cnf
 from synth.model.clauses import Clauses
-from synth.parallel.work import Tell, Work
+from synth.solving.cadical import Cadical
+from synth.solving.cnf import Cnf
+from synth.solving.parallel.work import Tell, Work
 
 
 def squared(number: int, _seconds: float, tell: Tell) -> int:

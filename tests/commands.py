@@ -16,7 +16,7 @@ from typing import Any
 from typer.testing import CliRunner, Result
 
 from sim.datafiles import data_dir
-from sim.files.schema import StrictValidator
+from sim.world.files.schema import StrictValidator
 from splitwright.app import app
 
 REPOSITORY = Path(__file__).resolve().parent.parent

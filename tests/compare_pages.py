@@ -8,7 +8,7 @@ from typing import Any
 
 import html5lib
 
-from sim.statement import Statement, Value
+from sim.world.statement import Statement, Value
 from splitwright.words import Said, Words, english
 from splitwright.words.labels import fields_of
 

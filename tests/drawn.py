@@ -6,10 +6,10 @@ import re
 from collections.abc import Iterator
 from xml.etree.ElementTree import Element
 
-from sim.files.plan import layout_from_plan
-from sim.files.plan_cells import CODES
-from sim.geometry import OPPOSITE, Cell, Direction
-from sim.layout import Layout
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.plan_cells import CODES
+from sim.world.geometry import OPPOSITE, Cell, Direction
+from sim.world.layout import Layout
 
 UNIT = 40
 Point = tuple[float, float]

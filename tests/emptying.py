@@ -1,18 +1,18 @@
 """Which outputs are taken to be emptied as they fill, worked out item by item and link by link.
 
-``sim.assure.sinks`` goes by parts of a graph that hang together; here what an item can come to, and what can make a
-difference to what, are followed one step at a time, with one output after another taken off the list.
+``sim.analysis.assure.sinks`` goes by parts of a graph that hang together; here what an item can come to, and what can
+make a difference to what, are followed one step at a time, with one output after another taken off the list.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
-from sim.geometry import Cell, step
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Node
-from sim.rulebook import default_rules
-from sim.signals.wiring import wiring_of
+from sim.world.geometry import Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Node
+from sim.world.rulebook import default_rules
+from sim.world.signals.wiring import wiring_of
 
 Lying = tuple[str, Cell, int]
 """A kind, a container, and there the slots that it lies in: of a furnace feed, fuel or product, else 0."""

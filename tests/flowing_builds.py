@@ -9,9 +9,9 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass, field, replace
 
-from sim.geometry import HORIZONTAL, Cell, Direction, step
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import OUTLETS, Bin, Furnace, Gauge, Node, Part, Relay, Support
+from sim.world.geometry import HORIZONTAL, Cell, Direction, step
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import OUTLETS, Bin, Furnace, Gauge, Node, Part, Relay, Support
 
 SIZE = (4, 2, 4)
 

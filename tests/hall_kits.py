@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
-from sim.rulebook import default_rules
-from synth.budget import Budget
+from sim.world.rulebook import default_rules
+from synth.ask.hall_spec import HallSpec
+from synth.ask.spec import Face
 from synth.hall.kits import Kit
 from synth.hall.lanes import LANES, End
 from synth.hall.lengths import with_lengths
@@ -14,10 +15,9 @@ from synth.hall.piece_file import PieceFile
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_search import find_pieces
 from synth.hall.pieces import RowPieces
-from synth.hall.spec import HallSpec
 from synth.hall.spec_file import hall_from_toml
 from synth.hall.wing import Wing
-from synth.spec import Face
+from synth.solving.budget import Budget
 
 SCHEME = "undrained row"
 RULES = default_rules()

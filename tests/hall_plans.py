@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from sim.files.plan import layout_from_plan
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.files.plan import layout_from_plan
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Inverter, Line, Node, Part, Relay, Support
 
 HALL = """splitwright-plan/1
 title  Two kilns with feed, fuel and product

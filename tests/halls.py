@@ -11,10 +11,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from outside.rows import Numbers, burst_row_layout
-from sim.files.plan import layout_from_plan
-from sim.geometry import Cell
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Finish, Node, Part
+from sim.world.files.plan import layout_from_plan
+from sim.world.geometry import Cell
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Finish, Node, Part
 
 ITEMS = """item clay stack 64 fires-to brick
 item charcoal stack 64 burn 1600

@@ -9,11 +9,11 @@ from itertools import product
 
 import networkx as nx
 
-from sim.geometry import Cell
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Furnace, Node, Part
-from sim.rulebook import default_rules
-from sim.world import World
+from sim.world.geometry import Cell
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Furnace, Node, Part
+from sim.world.rulebook import default_rules
+from sim.world.world import World
 from synth.schemes.scheme import LockRow, Role, Scheme
 
 RULES = default_rules()

@@ -6,12 +6,12 @@ from functools import cache
 from typing import Any
 
 from commands import REPOSITORY
-from sim.files.reading import load_layout
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Furnace, Node, Relay, Support
-from sim.rulebook import default_rules
-from synth.known.build import KnownBuild, KnownClaim, KnownFailure, at_origin
-from synth.proofs_rest_on import proofs_digest
+from sim.world.files.reading import load_layout
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Furnace, Node, Relay, Support
+from sim.world.rulebook import default_rules
+from synth.search.known.build import KnownBuild, KnownClaim, KnownFailure, at_origin
+from synth.solving.proofs_rest_on import proofs_digest
 
 SCHEME = "burst row"
 LAWS = proofs_digest(default_rules())

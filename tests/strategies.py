@@ -9,10 +9,10 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from sim.files.consistency import slots_of
-from sim.geometry import Cell
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import (
+from sim.world.files.consistency import slots_of
+from sim.world.geometry import Cell
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import (
     DELAYS,
     MOUNTS,
     OUTLETS,
@@ -29,7 +29,7 @@ from sim.parts import (
     Slot,
     Support,
 )
-from sim.rulebook import OVERRIDABLE, Rules, default_rules
+from sim.world.rulebook import OVERRIDABLE, Rules, default_rules
 
 AWKWARD = (
     "clay", "brick", "charcoal", "stack", "fires-to", "burn", "from", "to", "layer", "title", "order", ".", "#", "#3",

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from sim.geometry import VECTORS, Cell, Direction
-from sim.layout import Layout
-from sim.parts import Gauge, Inverter, Node, Part, Relay
-from sim.trial import TrialResult
+from sim.world.geometry import VECTORS, Cell, Direction
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Inverter, Node, Part, Relay
+from sim.world.trial import TrialResult
 from worlds import Change
 
 

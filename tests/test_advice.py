@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from synth.advice import advice, site_for, smallest, tree_sizes
-from synth.known.atlas import atlas
-from synth.known.source import KnownBuilds
-from synth.propose import first_layout, too_small_by_counting
-from synth.request import Request
-from synth.result import Answer
-from synth.spec import Spec
-from synth.spec_file import load_spec
+from synth.answer.advice import advice, site_for, smallest, tree_sizes
+from synth.ask.spec import Spec
+from synth.read.spec_file import load_spec
+from synth.search.known.atlas import atlas
+from synth.search.known.source import KnownBuilds
+from synth.search.race import first_layout, too_small_by_counting
+from synth.search.request import Request
+from synth.search.result import Answer
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 EIGHT = load_spec(SPECS / "eight-kilns.toml")

@@ -17,9 +17,9 @@ from oracle import naive
 from oracle.naive import Document
 from oracle.random_builds import random_case, random_layout
 from sim.errors import InputError
-from sim.trial import Arrival, Trial, arrivals_for
-from sim.trial_json import trial_document
-from sim.world import World
+from sim.world.trial import Arrival, Trial, arrivals_for
+from sim.world.trial_json import trial_document
+from sim.world.world import World
 from worlds import built
 
 BUILDS = int(os.environ.get("SPLITWRIGHT_ORACLE_BUILDS", "160"))

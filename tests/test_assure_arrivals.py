@@ -18,21 +18,21 @@ import numpy as np
 import pytest
 
 from emptying import emptied_outputs
-from sim.assure import arrivals as arrivals_module
-from sim.assure.arrivals import Explorer, searched
-from sim.assure.asking import ask
-from sim.assure.request import Request
-from sim.assure.subject import Subject
-from sim.geometry import Cell
-from sim.kernel import places as p
-from sim.kernel import reach
-from sim.kernel.memory import restore
-from sim.kernel.packing import unpack
-from sim.layout import ItemKind, Layout
-from sim.parts import Holds, Node
-from sim.rulebook import default_rules
-from sim.trial import Arrival, Trial
-from sim.world import World
+from sim.analysis.assure import arrivals as arrivals_module
+from sim.analysis.assure.arrivals import Explorer, searched
+from sim.analysis.assure.asking import ask
+from sim.analysis.assure.request import Request
+from sim.analysis.assure.subject import Subject
+from sim.world.geometry import Cell
+from sim.world.kernel import places as p
+from sim.world.kernel import reach
+from sim.world.kernel.memory import restore
+from sim.world.kernel.packing import unpack
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import Holds, Node
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, Trial
+from sim.world.world import World
 from test_assure_load import (
     FILL_GAUGE,
     FULL_FIRST,

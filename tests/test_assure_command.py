@@ -26,10 +26,10 @@ from commands import (
     waited_for,
 )
 from outside.rows import burst_row_layout
-from sim.assure.verdict import QUESTIONS
-from sim.case_file import case_from
-from sim.files.plan_writer import layout_to_plan
-from sim.files.reading import load_layout
+from sim.analysis.assure.verdict import QUESTIONS
+from sim.world.case_file import case_from
+from sim.world.files.plan_writer import layout_to_plan
+from sim.world.files.reading import load_layout
 from test_assure_load import FILL_GAUGE, brimmed
 
 SCHEMA = "splitwright-assurance-1"

@@ -8,14 +8,14 @@ from itertools import product
 import pytest
 
 from emptying import emptied_outputs
-from sim.assure import drift as drift_module
-from sim.assure import gaps as gaps_module
-from sim.assure.replay import outcome_of
-from sim.assure.request import Request
-from sim.assure.subject import Subject
-from sim.assure.verdict import Verdict
-from sim.layout import Layout
-from sim.rulebook import default_rules
+from sim.analysis.assure import drift as drift_module
+from sim.analysis.assure import gaps as gaps_module
+from sim.analysis.assure.replay import outcome_of
+from sim.analysis.assure.request import Request
+from sim.analysis.assure.subject import Subject
+from sim.analysis.assure.verdict import Verdict
+from sim.world.layout import Layout
+from sim.world.rulebook import default_rules
 from test_assure_load import (
     FILL_GAUGE,
     LARGE,

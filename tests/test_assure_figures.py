@@ -9,17 +9,17 @@ import pytest
 
 from commands import faults, run
 from emptying import emptied_outputs
-from sim.assure.asking import ask
-from sim.assure.figures import Figures, figures_of
-from sim.assure.request import Request
-from sim.assure.subject import Subject
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Node
-from sim.rulebook import default_rules
-from sim.trial import Arrival, run_trial
-from sim.world import World
+from sim.analysis.assure.asking import ask
+from sim.analysis.assure.figures import Figures, figures_of
+from sim.analysis.assure.request import Request
+from sim.analysis.assure.subject import Subject
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Node
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, run_trial
+from sim.world.world import World
 from test_assure_load import (
     FILL_GAUGE,
     LIMIT,

@@ -8,15 +8,15 @@ from functools import cache
 
 import pytest
 
-from sim.assure.hazards import FOREIGN, HAZARDS, Mishap
-from sim.assure.subject import Subject
-from sim.assure.verdict import Verdict
-from sim.case_file import Case, CaseArrival, case_arrivals, case_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Holds
-from sim.rulebook import default_rules
-from sim.trial import Arrival, TrialResult, run_trial
+from sim.analysis.assure.hazards import FOREIGN, HAZARDS, Mishap
+from sim.analysis.assure.subject import Subject
+from sim.analysis.assure.verdict import Verdict
+from sim.world.case_file import Case, CaseArrival, case_arrivals, case_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Holds
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, TrialResult, run_trial
 from test_assure_load import (
     BRIMMED,
     LIMIT,

@@ -15,22 +15,22 @@ import pytest
 
 from commands import LAYOUTS, REPOSITORY
 from emptying import emptied_outputs
-from sim.assure.asking import ask
-from sim.assure.load import outcomes_of
-from sim.assure.request import Request
-from sim.assure.subject import Outcome, Subject
-from sim.assure.verdict import Counterexample, Question, Verdict
-from sim.case_file import Case, case_arrivals, case_document, case_from, case_layout
+from sim.analysis.assure.asking import ask
+from sim.analysis.assure.load import outcomes_of
+from sim.analysis.assure.request import Request
+from sim.analysis.assure.subject import Outcome, Subject
+from sim.analysis.assure.verdict import Counterexample, Question, Verdict
 from sim.errors import InputError
-from sim.files.plan import layout_from_plan
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Gauge, Node
-from sim.rulebook import default_rules
-from sim.signals.wiring import wiring_of
-from sim.trial import Arrival, Trial, TrialResult
-from sim.world import World
+from sim.world.case_file import Case, case_arrivals, case_document, case_from, case_layout
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Gauge, Node
+from sim.world.rulebook import default_rules
+from sim.world.signals.wiring import wiring_of
+from sim.world.trial import Arrival, Trial, TrialResult
+from sim.world.world import World
 from worlds import drawn
 
 RESULTS = REPOSITORY / "specs" / "results"
@@ -124,7 +124,7 @@ def with_handover(layout: Layout, handover: int) -> Layout:
 
 @dataclass(frozen=True)
 class Came:
-    """What a run came to; as ``sim.assure.subject.Outcome`` has it."""
+    """What a run came to; as ``sim.analysis.assure.subject.Outcome`` has it."""
 
     delivered: tuple[tuple[int, ...], ...]
     held: int

@@ -12,18 +12,18 @@ import networkx as nx
 import pytest
 
 from emptying import emptied_outputs
-from sim.assure import all_orders
-from sim.assure.all_orders import every_arrival_in_every_order
-from sim.assure.orders import exchange_graph, orientations
-from sim.assure.request import Request
-from sim.assure.subject import Subject
-from sim.assure.verdict import Verdict
-from sim.case_file import Case, case_layout
-from sim.files.reading import load_layout
-from sim.geometry import Cell, step
-from sim.layout import Layout
-from sim.parts import Node, SignalPart
-from sim.rulebook import default_rules
+from sim.analysis.assure import all_orders
+from sim.analysis.assure.all_orders import every_arrival_in_every_order
+from sim.analysis.assure.orders import exchange_graph, orientations
+from sim.analysis.assure.request import Request
+from sim.analysis.assure.subject import Subject
+from sim.analysis.assure.verdict import Verdict
+from sim.world.case_file import Case, case_layout
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Node, SignalPart
+from sim.world.rulebook import default_rules
 from test_assure_arrivals import KILN, Searched
 from test_assure_load import (
     FULL_FIRST,
@@ -303,7 +303,7 @@ def test_a_second_load_is_put_in_when_cooldowns_are_over(handover: int) -> None:
 
 @pytest.mark.parametrize("workers", [1, 2])
 def test_blocks_by_several_workers_come_to_the_same(monkeypatch: pytest.MonkeyPatch, workers: int) -> None:
-    monkeypatch.setattr("sim.assure.orders.ORDERS_AT_ONCE", 7)
+    monkeypatch.setattr("sim.analysis.assure.orders.ORDERS_AT_ONCE", 7)
     subject = Subject(LAYOUTS["three"], default_rules(), 8)
     (verdict,) = all_orders.every_order(subject, Request(workers=workers))
     assert (verdict.verdict, verdict.cases) == ("proved", len(list(orientations(graph_of(LAYOUTS["three"])))))
@@ -314,7 +314,7 @@ def test_blocks_by_several_workers_come_to_the_same(monkeypatch: pytest.MonkeyPa
 def test_no_time_no_orders(monkeypatch: pytest.MonkeyPatch) -> None:
     for verdict in asked(LAYOUTS["three"], "orders", limit_s=0):
         assert (verdict.verdict, verdict.cases) == ("open", 0)
-    monkeypatch.setattr("sim.assure.orders.ORDERS_AT_ONCE", 10)
+    monkeypatch.setattr("sim.analysis.assure.orders.ORDERS_AT_ONCE", 10)
     looks = iter([False] * 4)
     with monkeypatch.context() as patched:
         patched.setattr(Request, "is_over", lambda self: next(looks, True))

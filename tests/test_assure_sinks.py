@@ -17,18 +17,18 @@ import hall_plans
 import halls
 from emptying import emptied_outputs
 from flowing_builds import random_build
-from sim.assure.asking import ask
-from sim.assure.request import Request
-from sim.assure.subject import Subject
-from sim.assure.verdict import Question, Verdict
-from sim.fairness import is_even
-from sim.files.reading import load_layout
-from sim.geometry import Cell, step
-from sim.layout import Layout
-from sim.parts import Furnace, Node
-from sim.rulebook import default_rules
-from sim.trial import Arrival, Trial, TrialResult, arrivals_for, run_trial
-from sim.world import World
+from sim.analysis.assure.asking import ask
+from sim.analysis.assure.request import Request
+from sim.analysis.assure.subject import Subject
+from sim.analysis.assure.verdict import Question, Verdict
+from sim.world.fairness import is_even
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Furnace, Node
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, Trial, TrialResult, arrivals_for, run_trial
+from sim.world.world import World
 from test_assure_load import FULL_FIRST, LIMIT, RESULTS, SMALL, asked, comes_to_what_it_says
 from worlds import drawn
 

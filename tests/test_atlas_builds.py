@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from synth.judge import Judge
-from synth.known.atlas import Atlas
-from synth.known.build import KnownBuild
-from synth.known.stretching import outputs_of
-from synth.plots import Size
+from synth.ask.spec import Face, Spec, StreamSpec
+from synth.confirm.judge import Judge
+from synth.model.plots import Size
+from synth.read.spec_file import load_spec
 from synth.schemes.registry import scheme_named, schemes
-from synth.spec import Face, Spec, StreamSpec
-from synth.spec_file import load_spec
+from synth.search.known.atlas import Atlas
+from synth.search.known.build import KnownBuild
+from synth.search.known.stretching import outputs_of
 
 SPECS = Path(__file__).parent.parent / "specs"
 FACES: tuple[Face, ...] = ("top", "side")

@@ -14,10 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from faults import fault_of, refusing
-from sim.files import consistency, text
-from sim.files.layout_json import layout_from_json
-from sim.files.plan import layout_from_plan
-from sim.files.reading import load_layout
+from sim.world.files import consistency, text
+from sim.world.files.layout_json import layout_from_json
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.reading import load_layout
 
 KILN: dict[str, Any] = {
     "format": "splitwright-layout/1",

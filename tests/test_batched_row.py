@@ -12,28 +12,28 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ideal_locks import drawn_arrivals, drawn_order
-from sim.assure.arrivals import every_arrival
-from sim.assure.request import Request as Questions
-from sim.assure.subject import Subject
-from sim.checks import design_findings
-from sim.geometry import Cell
-from sim.idle_wiring import builders_findings
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Furnace, Node, Part, Relay
-from sim.rulebook import Rules, default_rules
-from sim.trial import Arrival, Trial
-from sim.world import World
-from synth.judge import Judge
-from synth.known.atlas import atlas
-from synth.known.batched import BatchedRows
-from synth.known.build import KnownBuild
-from synth.known.gate import BIN, OUT, delay_line, gate
-from synth.known.matching import placements
-from synth.propose import propose
-from synth.request import Request
+from sim.analysis.assure.arrivals import every_arrival
+from sim.analysis.assure.request import Request as Questions
+from sim.analysis.assure.subject import Subject
+from sim.analysis.checks import design_findings
+from sim.analysis.idle_wiring import builders_findings
+from sim.world.geometry import Cell
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Furnace, Node, Part, Relay
+from sim.world.rulebook import Rules, default_rules
+from sim.world.trial import Arrival, Trial
+from sim.world.world import World
+from synth.ask.spec import Face
+from synth.confirm.judge import Judge
 from synth.schemes.batched_row import JOINED
 from synth.schemes.registry import admissible, admissible_joined, every_admissible, schemes, why_not
-from synth.spec import Face
+from synth.search.known.atlas import atlas
+from synth.search.known.batched import BatchedRows
+from synth.search.known.build import KnownBuild
+from synth.search.known.gate import BIN, OUT, delay_line, gate
+from synth.search.known.matching import placements
+from synth.search.race import propose
+from synth.search.request import Request
 from test_atlas_builds import spec_of
 
 RULES = default_rules()

@@ -19,18 +19,18 @@ from benchmarks.questions import FIXED, Question, drawn, questions
 from benchmarks.reporting import spread
 from commands import LAYOUTS
 from known_builds import LAWS, SCHEME
-from sim.files.reading import load_layout
-from sim.files.schema import published
+from sim.world.files.reading import load_layout
+from sim.world.files.schema import published
+from synth.confirm.judge import Judge
 from synth.hall.spec_file import SCHEMA as HALL_SCHEMA
 from synth.hall.spec_file import is_hall
-from synth.judge import Judge
-from synth.known.atlas import Atlas, write_atlas
-from synth.known.build import KnownBuild, at_origin
-from synth.known.matching import placements
-from synth.known.stretching import stretched
-from synth.scope import required_handovers
-from synth.spec_file import spec_from_toml
-from synth.spec_schema import SCHEMA as SPEC_SCHEMA
+from synth.read.spec_file import spec_from_toml
+from synth.read.spec_schema import SCHEMA as SPEC_SCHEMA
+from synth.search.known.atlas import Atlas, write_atlas
+from synth.search.known.build import KnownBuild, at_origin
+from synth.search.known.matching import placements
+from synth.search.known.stretching import stretched
+from synth.search.scope import required_handovers
 
 SEEDS = range(4)
 ASKED_FOR = {

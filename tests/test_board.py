@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 
 from commands import REPOSITORY
 from known_builds import made_up, smallest
-from synth.board import Board
-from synth.front import best_ones, profile
-from synth.images import TURNS, canonical_key, images, turned
-from synth.judge import Judge
-from synth.result import Proposal
-from synth.spec_file import load_spec
+from synth.confirm.judge import Judge
+from synth.confirm.proposal import Proposal
+from synth.model.images import TURNS, canonical_key, images, turned
+from synth.read.spec_file import load_spec
+from synth.search.board import Board
+from synth.search.front import best_ones, profile
 
 ORDER = ("volume", "parts", "latency")
 BOTH = (8, 7)

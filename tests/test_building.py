@@ -19,17 +19,17 @@ from commands import run
 from hall_plans import hall as two_row_hall
 from halls import hall as bin_hall
 from halls import locked_hall
-from sim.building import BuildOrder, BuildStep, build_order, prove
-from sim.building.anchors import anchors
-from sim.building.finding import Crew
-from sim.building.site import Site
-from sim.checks.standing import no_support
-from sim.files.reading import load_layout
-from sim.geometry import Cell, cell_text, is_ground, neighbours, step
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.rulebook import default_rules
-from sim.statement import Mention, Statement
+from sim.analysis.building import BuildOrder, BuildStep, build_order, prove
+from sim.analysis.building.anchors import anchors
+from sim.analysis.building.finding import Crew
+from sim.analysis.building.site import Site
+from sim.analysis.checks.standing import no_support
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, cell_text, is_ground, neighbours, step
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.rulebook import default_rules
+from sim.world.statement import Mention, Statement
 from splitwright.words import english
 from strategies import layouts, parts_at
 from worlds import drawn

@@ -11,15 +11,15 @@ import networkx as nx
 import pytest
 
 from building_table import BRIMMED
-from sim.building import filling
-from sim.building.filling import MOST_WAIT, fill_sequence
-from sim.files.plan import layout_from_plan
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Node, Slot
-from sim.rulebook import default_rules
-from sim.trial import run_trial
-from sim.world import World
+from sim.analysis.building import filling
+from sim.analysis.building.filling import MOST_WAIT, fill_sequence
+from sim.world.files.plan import layout_from_plan
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Node, Slot
+from sim.world.rulebook import default_rules
+from sim.world.trial import run_trial
+from sim.world.world import World
 from worlds import drawn, random_run
 
 T1, T2 = (0, 0, 2), (0, 1, 2)

@@ -13,14 +13,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from building_table import BRIMMED, WALLED_IN
-from sim.building import BuildStep, build_order, filling, filling_told, gone_told, instruction, prove
-from sim.files.plan import layout_from_plan
-from sim.files.reading import load_layout
-from sim.geometry import Cell, Direction, neighbours
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Support
-from sim.rulebook import default_rules
-from sim.statement import Statement
+from sim.analysis.building import BuildStep, build_order, filling, filling_told, gone_told, instruction, prove
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, Direction, neighbours
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Support
+from sim.world.rulebook import default_rules
+from sim.world.statement import Statement
 from splitwright.words import english
 from splitwright.words.catalogue import catalogue
 from splitwright.words.labels import fields_of
@@ -238,12 +238,12 @@ def test_a_walled_in_cell_is_open_at_wiring() -> None:
 
 def test_the_proof_shares_no_code_with_the_finder() -> None:
     """It imports records only."""
-    tree = ast.parse((ROOT / "sim" / "building" / "proof.py").read_text(encoding="utf-8"))
+    tree = ast.parse((ROOT / "sim" / "analysis" / "building" / "proof.py").read_text(encoding="utf-8"))
     modules = {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
     imported = {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
     assert not imported
     assert {module for module in modules if module and module.startswith("sim.")} == {
-        "sim.building.step", "sim.geometry", "sim.layout", "sim.parts", "sim.statement"
+        "sim.analysis.building.step", "sim.world.geometry", "sim.world.layout", "sim.world.parts", "sim.world.statement"
     }  # fmt: skip
     names = {a.name for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) for a in node.names}
     assert names & {"step", "neighbours", "is_ground", "VECTORS"} == set()

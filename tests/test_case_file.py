@@ -14,15 +14,15 @@ from hypothesis import strategies as st
 from commands import ROW, faults
 from faults import fault_of
 from law_table import TIE, TIE_LINES, TIMING
-from sim.case_file import Case, CaseArrival, case_arrivals, case_document, case_from, case_layout, load_case
 from sim.errors import InputError
-from sim.files.consistency import slots_of
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import SignalPart
-from sim.rulebook import default_rules
-from sim.trial import Arrival, run_trial
+from sim.world.case_file import Case, CaseArrival, case_arrivals, case_document, case_from, case_layout, load_case
+from sim.world.files.consistency import slots_of
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import SignalPart
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, run_trial
 from strategies import NAMES, TEXT, layouts, slots
 from worlds import drawn, told, traced
 

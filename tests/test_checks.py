@@ -13,15 +13,15 @@ from hypothesis import strategies as st
 from law_table import TWO_INVERTERS
 from oracle.random_builds import random_layout
 from printed import ONE_KILN
-from sim.checks import CHECKS, design_findings
-from sim.checks.locks import bounds
-from sim.checks.running import loads_that_fit, run_findings
+from sim.analysis.checks import CHECKS, design_findings
+from sim.analysis.checks.locks import bounds
+from sim.analysis.checks.running import loads_that_fit, run_findings
 from sim.errors import InputError
-from sim.files.layout_json import layout_from_json
-from sim.geometry import cell_text
-from sim.layout import Layout
-from sim.rulebook import default_rules
-from sim.world import World
+from sim.world.files.layout_json import layout_from_json
+from sim.world.geometry import cell_text
+from sim.world.layout import Layout
+from sim.world.rulebook import default_rules
+from sim.world.world import World
 from symmetries import Symmetry, all_symmetries
 from worlds import drawn
 

@@ -16,20 +16,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import synth.clashes
+import synth.answer.clashes
 from commands import faults, run_as_user
-from splitwright.proposal_report import proposal_report
-from synth.clashes import clashes, deleted, explain, fixed_limits, with_relaxed
-from synth.known.atlas import atlas
-from synth.known.build import Store
-from synth.known.cache import Cache
-from synth.obstacles import obstacles, relaxations
-from synth.propose import first_layout
-from synth.request import Request
-from synth.result import Answer, Claim, Clash, Obstacle, Proposal
-from synth.scope import required_handovers
-from synth.spec import Spec
-from synth.spec_file import spec_from_toml
+from splitwright.proposing.report import proposal_report
+from synth.answer.clashes import clashes, deleted, explain, fixed_limits, with_relaxed
+from synth.answer.obstacles import obstacles, relaxations
+from synth.ask.spec import Spec
+from synth.confirm.proposal import Proposal
+from synth.read.spec_file import spec_from_toml
+from synth.search.known.atlas import atlas
+from synth.search.known.build import Store
+from synth.search.known.cache import Cache
+from synth.search.race import first_layout
+from synth.search.request import Request
+from synth.search.result import Answer, Claim, Clash, Obstacle
+from synth.search.scope import required_handovers
 
 SPEC = """title = "Two kilns"
 [split]
@@ -242,7 +243,7 @@ def test_nothing_is_proved_after_the_end(after: int, monkeypatch: pytest.MonkeyP
             stop.set()
         return proving(easier, request)
 
-    monkeypatch.setattr(synth.clashes, "first_layout", stopping)
+    monkeypatch.setattr(synth.answer.clashes, "first_layout", stopping)
     found = clashes(HELD_APART, KNOWN_APART, replace(QUICK, stop=stop))
     assert asked == after + 1
     if after == 0:
@@ -264,7 +265,7 @@ def test_what_was_refused_by_the_simulator_is_no_proof(monkeypatch: pytest.Monke
         Claim((3, 2, 4), "none exists", 0.0, (8, 7)),
     ):
         answer = Answer(claims=[claim], schemes=("",))
-        monkeypatch.setattr(synth.clashes, "first_layout", lambda *_, answer=answer: answer)
+        monkeypatch.setattr(synth.answer.clashes, "first_layout", lambda *_, answer=answer: answer)
         assert clashes(HELD_APART, [], QUICK) == []
 
 
@@ -276,7 +277,7 @@ def test_a_limit_that_is_none_is_never_relaxed(monkeypatch: pytest.MonkeyPatch) 
         asked.append(easier)
         return proving(easier, request)
 
-    monkeypatch.setattr(synth.clashes, "first_layout", noting)
+    monkeypatch.setattr(synth.answer.clashes, "first_layout", noting)
     pinned = spec("[4, 2, 4]", "", 'source = "E"\noutputs_at = [[0, 0, 0], [0, 1, 0]]')
     (clash,) = clashes(pinned, [], QUICK)
     assert names(clash) == ["width 4"]
@@ -296,8 +297,8 @@ def test_each_question_has_its_share_of_what_is_left(
         now += took * request.limit_s
         return Answer(schemes=("burst row",))
 
-    monkeypatch.setattr(synth.clashes, "time", SimpleNamespace(monotonic=lambda: now))
-    monkeypatch.setattr(synth.clashes, "first_layout", asking)
+    monkeypatch.setattr(synth.answer.clashes, "time", SimpleNamespace(monotonic=lambda: now))
+    monkeypatch.setattr(synth.answer.clashes, "first_layout", asking)
     assert len(limits_of(HELD_APART)) == 5
     clashes(HELD_APART, [], QUICK)
     assert had == pytest.approx(given)
@@ -309,7 +310,7 @@ def test_no_time_at_all() -> None:
 
 def test_what_is_not_ruled_out_has_no_clash(monkeypatch: pytest.MonkeyPatch) -> None:
     """A search that was stopped proves nothing, so nobody asks which limits are to blame."""
-    monkeypatch.setattr(synth.clashes, "first_layout", lambda *_: pytest.fail("asked"))
+    monkeypatch.setattr(synth.answer.clashes, "first_layout", lambda *_: pytest.fail("asked"))
     answer = Answer(schemes=("burst row",))
     explain(spec("[3, 2, 4]"), answer, Request(1, 0.0, 1))
     assert answer.clashes == []
@@ -327,7 +328,7 @@ def test_layouts_of_other_questions_are_told_to_nobody(monkeypatch: pytest.Monke
     def never(_: Proposal) -> None:
         raise AssertionError
 
-    monkeypatch.setattr(synth.clashes, "first_layout", noting)
+    monkeypatch.setattr(synth.answer.clashes, "first_layout", noting)
     stores: list[Store] = []
     request = Request(3, 60.0, 1, 7, 500, stores=stores, cache=Cache(tmp_path / "known.sqlite"), found=never)
     clashes(HELD_APART, KNOWN_APART, request)
@@ -339,7 +340,7 @@ def test_layouts_of_other_questions_are_told_to_nobody(monkeypatch: pytest.Monke
 
 
 def test_the_report_shows_the_clash(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(synth.clashes, "first_layout", proving)
+    monkeypatch.setattr(synth.answer.clashes, "first_layout", proving)
     found = clashes(HELD_APART, KNOWN_APART, QUICK)
     answer = Answer(obstacles=KNOWN_APART, clashes=found)
     lines = [str(line) for line in proposal_report(HELD_APART, answer, (), quiet=True)]

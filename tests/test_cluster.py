@@ -29,20 +29,20 @@ import cluster_jobs as work
 from cluster_jobs import Costly, Packing
 from commands import run
 from sim.errors import InputError
-from sim.files.layout_json import layout_json_text
-from synth.exact.descent import Descent
-from synth.exact.worker import JobEngine, engine_for
-from synth.measures import rank_key
-from synth.parallel import cluster as module
-from synth.parallel.cluster import Cluster, Tls
-from synth.parallel.engine import Engine
-from synth.parallel.processes import Processes
-from synth.parallel.work import STOPPED, Slots, Work
-from synth.plots import sizes, volume
-from synth.propose import tighter
-from synth.request import Request
-from synth.result import Proposal
-from synth.spec_file import load_spec
+from sim.world.files.layout_json import layout_json_text
+from synth.confirm.measures import rank_key
+from synth.confirm.proposal import Proposal
+from synth.model.plots import sizes, volume
+from synth.read.spec_file import load_spec
+from synth.search.exact.descent import Descent
+from synth.search.exact.worker import JobEngine, engine_for
+from synth.search.race import tighter
+from synth.search.request import Request
+from synth.solving.parallel import cluster as module
+from synth.solving.parallel.cluster import Cluster, Tls
+from synth.solving.parallel.engine import Engine
+from synth.solving.parallel.processes import Processes
+from synth.solving.parallel.work import STOPPED, Slots, Work
 
 TESTS = Path(__file__).resolve().parent
 CLONE = TESTS.parent
@@ -339,7 +339,7 @@ def test_a_worker_of_another_version_is_left_out(shaken: Loopback, tmp_path: Pat
     other = tmp_path / "other"
     for name in ("sim", "synth", "specs"):
         shutil.copytree(CLONE / name, other / name, ignore=shutil.ignore_patterns("__pycache__"))
-    with (other / "sim" / "world.py").open("a", encoding="utf-8") as file:
+    with (other / "sim" / "world" / "world.py").open("a", encoding="utf-8") as file:
         file.write("ANOTHER = 1\n")
     shaken.worker(other)
     with pytest.raises(InputError, match=r"no worker of the scheduler at \S+ has this version; install it there"):

@@ -10,7 +10,7 @@ from types import ModuleType
 
 import pytest
 
-import splitwright.commands.check as check_command
+import splitwright.commands.check.command as check_command
 from commands import FLAWED, LAYOUTS, REPOSITORY, ROW, command_line, environment, run, run_as_user
 from splitwright.__main__ import main
 

@@ -10,9 +10,9 @@ import pytest
 
 from commands import FLAWED, LAYOUTS, ROW, document, run, run_as_user
 from printed import ONE_KILN
-from sim.files.layout_json import layout_to_json
-from sim.files.reading import load_layout
-from sim.rulebook import load_rulebook
+from sim.world.files.layout_json import layout_to_json
+from sim.world.files.reading import load_layout
+from sim.world.rulebook import load_rulebook
 from splitwright.app import COMMANDS
 
 

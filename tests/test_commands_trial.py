@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-import splitwright.commands.trial as trial_command
+import splitwright.commands.trial.command as trial_command
 from commands import (
     LAYOUTS,
     OSCILLATOR,

@@ -14,8 +14,8 @@ import pytest
 
 from commands import FLAWED, LAYOUTS, REPOSITORY, ROW, UNEVEN, document, faults, run, run_as_user
 from compare_pages import SVG, links_of, page_of, table_of, text_of
-from sim.files.layout_json import layout_to_json
-from sim.files.reading import load_layout
+from sim.world.files.layout_json import layout_to_json
+from sim.world.files.reading import load_layout
 from splitwright.sheet.digest import layout_digest
 from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest

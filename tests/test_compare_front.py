@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from splitwright.drawing.scatter import Spot, scatter
 from splitwright.drawing.svg import document, markup
 from splitwright.words import english
-from synth.front import dominates, pareto_front, staircase
+from synth.search.front import dominates, pareto_front, staircase
 
 small = st.integers(0, 6)
 points = st.lists(st.tuples(small, small, small), max_size=14)

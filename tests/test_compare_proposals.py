@@ -16,23 +16,24 @@ import pytest
 from commands import REPOSITORY, document, faults, run, started, waited_for
 from compare_pages import CheckedWords, checked_words, links_of, page_of, parsed, table_of, text_of
 from hall_kits import SPEC, keep_both
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.rulebook import default_rules
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.rulebook import default_rules
+from splitwright.cli.measuring import DefaultRun, measured_layout
 from splitwright.compare.account import account_of, account_of_hall
 from splitwright.compare.comparison import Compared, Comparison, measured, numbered, of_proposals, ranked
 from splitwright.compare.page import compare_html
 from splitwright.compare.sheets import split_pages
-from splitwright.measuring import DefaultRun, measured_layout
 from splitwright.words import Words
 from splitwright.words.catalogue import catalogue
-from synth.confirm import confirm, terms_of
+from synth.ask.spec import Leftovers, PartLimit, Spec
+from synth.confirm.confirmation import confirm, terms_of
+from synth.confirm.measures import measured as measured_for
+from synth.confirm.proposal import Proposal
 from synth.hall.piece_file import PieceFile
 from synth.hall.result import HallAnswer
-from synth.measures import measured as measured_for
-from synth.result import Answer, Claim, Clash, Obstacle, Proposal, Step
-from synth.spec import Leftovers, PartLimit, Spec
-from synth.spec_file import load_spec
+from synth.read.spec_file import load_spec
+from synth.search.result import Answer, Claim, Clash, Obstacle, Step
 from test_assure_load import brimmed
 
 SPECS = REPOSITORY / "specs"

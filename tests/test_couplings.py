@@ -11,19 +11,19 @@ import pytest
 
 from commands import LAYOUTS, document, faults, run
 from hall_plans import HALL, VARIANTS, hall, hall_with, lines
-from sim.checks import design_findings
-from sim.checks.explained import Explained
-from sim.couplings import Coupling, couplings
-from sim.couplings.lockers import lockers
-from sim.couplings.rows import rows_of
-from sim.couplings.study import study_of
-from sim.files.plan import layout_from_plan
-from sim.files.plan_writer import layout_to_plan
-from sim.files.reading import load_layout
-from sim.geometry import Cell, cell_text
-from sim.layout import Layout
-from sim.parts import Bin, Gauge, Inverter, Line, Node, Relay, Support
-from sim.world import World
+from sim.analysis.checks import design_findings
+from sim.analysis.checks.explained import Explained
+from sim.analysis.couplings import Coupling, couplings
+from sim.analysis.couplings.lockers import lockers
+from sim.analysis.couplings.rows import rows_of
+from sim.analysis.couplings.study import study_of
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.plan_writer import layout_to_plan
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, cell_text
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Gauge, Inverter, Line, Node, Relay, Support
+from sim.world.world import World
 from worlds import drawn
 
 

@@ -15,18 +15,18 @@ from hypothesis import strategies as st
 
 from hall_plans import VARIANTS, hall, hall_with
 from oracle.random_builds import random_layout
-from sim.couplings.found import couplings_in
-from sim.couplings.graph import InfluenceGraph, Vertex, gauge_vertices, influence_graph
-from sim.couplings.sources import always_lit, self_driven
-from sim.couplings.study import study_of
-from sim.couplings.ways import tree_of, way_to
-from sim.files.consistency import slots_of
-from sim.files.layout_json import layout_from_json
-from sim.geometry import Cell, Direction, step
-from sim.layout import Layout
-from sim.parts import OUTPUTS, Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Slot, Support
-from sim.rulebook import default_rules
-from sim.world import World
+from sim.analysis.couplings.found import couplings_in
+from sim.analysis.couplings.graph import InfluenceGraph, Vertex, gauge_vertices, influence_graph
+from sim.analysis.couplings.sources import always_lit, self_driven
+from sim.analysis.couplings.study import study_of
+from sim.analysis.couplings.ways import tree_of, way_to
+from sim.world.files.consistency import slots_of
+from sim.world.files.layout_json import layout_from_json
+from sim.world.geometry import Cell, Direction, step
+from sim.world.layout import Layout
+from sim.world.parts import OUTPUTS, Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Slot, Support
+from sim.world.rulebook import default_rules
+from sim.world.world import World
 from strategies import layouts
 from worlds import drawn
 

@@ -10,10 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from sim.geometry import Cell
-from sim.parts import Furnace, Inverter, Node, Part, Relay
-from sim.rulebook import default_rules
-from synth.budget import Budget
+from sim.world.geometry import Cell
+from sim.world.parts import Furnace, Inverter, Node, Part, Relay
+from sim.world.rulebook import default_rules
 from synth.hall import section_bounds
 from synth.hall.cross_section import EMPTY, Kind, SectionModel, SectionQuestion, settle_section
 from synth.hall.kits import Kit, Tools, kits
@@ -21,8 +20,9 @@ from synth.hall.piece_file import PieceFile, shipped_file
 from synth.hall.section_bounds import boxes_below, boxes_of, document_of, section_bound
 from synth.hall.spec_file import hall_from_toml
 from synth.hall.wing import Wing
-from synth.proofs_rest_on import SECTIONS, proofs_digest
-from synth.solver import CpSat, Effort
+from synth.solving.budget import Budget
+from synth.solving.cp_sat import CpSat, Effort
+from synth.solving.proofs_rest_on import SECTIONS, proofs_digest
 
 RULES = default_rules()
 BURST = ("burst row", "burst row")

@@ -20,8 +20,8 @@ import typer.main
 
 from commands import LAYOUTS, run
 from sim.datafiles import data_dir
-from sim.files.plan_cells import CODES
-from sim.rulebook import DEFAULT_RULEBOOK, load_rulebook
+from sim.world.files.plan_cells import CODES
+from sim.world.rulebook import DEFAULT_RULEBOOK, load_rulebook
 from splitwright.app import COMMANDS, app
 
 REPOSITORY = Path(__file__).resolve().parent.parent

@@ -12,12 +12,12 @@ from hypothesis import given
 
 from commands import LAYOUTS
 from drawn import cell_at, code_shown, every_code, placed, strokes, toward, with_class
-from sim.files.plan_cells import CODES, code_of
-from sim.files.reading import load_layout
-from sim.geometry import HORIZONTAL, Cell, cell_text, step
-from sim.layout import Layout
-from sim.parts import Line, Node, Part, Relay
-from sim.signals.structure import links, points_into
+from sim.world.files.plan_cells import CODES, code_of
+from sim.world.files.reading import load_layout
+from sim.world.geometry import HORIZONTAL, Cell, cell_text, step
+from sim.world.layout import Layout
+from sim.world.parts import Line, Node, Part, Relay
+from sim.world.signals.structure import links, points_into
 from splitwright.drawing.layer_plan import layer_plan, layer_plans
 from splitwright.drawing.legend import legend_entries
 from splitwright.drawing.naming import plan_code

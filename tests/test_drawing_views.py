@@ -16,10 +16,10 @@ import pytest
 
 from commands import LAYOUTS
 from drawn import every_code, with_class
-from sim.files.plan_cells import CODES, part_at
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
+from sim.world.files.plan_cells import CODES, part_at
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
 from splitwright.drawing.axonometry import CORNERS, Corner, axonometry, band
 from splitwright.drawing.blocks import Block, block_of
 from splitwright.drawing.svg import markup

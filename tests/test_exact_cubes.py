@@ -11,17 +11,17 @@ from typing import Final
 import networkx as nx
 import pytest
 
-from sim.geometry import Cell
-from synth.exact import cubes as module
-from synth.exact.cadical import Cadical
-from synth.exact.cubes import cubes_of, image_of, literals_of, symmetries
-from synth.exact.walks import Walk
+from sim.world.geometry import Cell
+from synth.ask.spec import Face
 from synth.model.build import model_of
+from synth.model.plots import Plot, Size, question_for, windows
 from synth.model.question import Question
-from synth.plots import Plot, Size, question_for, windows
+from synth.read.spec_file import load_spec
 from synth.schemes.scheme import Windows
-from synth.spec import Face
-from synth.spec_file import load_spec
+from synth.search.exact import cubes as module
+from synth.search.exact.cubes import cubes_of, image_of, literals_of, symmetries
+from synth.search.exact.walks import Walk
+from synth.solving.cadical import Cadical
 
 SPEC = load_spec(Path(__file__).resolve().parent.parent / "specs" / "two-kilns.toml")
 BESIDE = ((1, 0), (-1, 0), (0, 1), (0, -1))

@@ -13,29 +13,31 @@ import pytest
 from pysat.formula import CNF
 from pysat.solvers import Solver
 
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Inverter, Line, Support
-from sim.trial import Arrival
-from synth.decode import chosen_kinds, layout_of
-from synth.exact import cuts, job
-from synth.exact.cadical import Cadical
-from synth.exact.caps import Caps
-from synth.exact.cnf import Cnf, dimacs
-from synth.exact.cubes import cubes_of
-from synth.exact.cuts import ITEM_NETWORK, same_filling, same_lock, same_parts
-from synth.exact.job import Job, Report, steps_of
-from synth.images import canonical_key
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Inverter, Line, Support
+from sim.world.trial import Arrival
+from synth.ask.spec import Spec
 from synth.model.build import model_of
 from synth.model.clauses import TRUE, BoundedSum, Clauses, Lit
-from synth.model.influence import Place, edges
+from synth.model.decode import chosen_kinds, layout_of
+from synth.model.edges import Place
+from synth.model.images import canonical_key
+from synth.model.influence import edges
 from synth.model.links import Links
+from synth.model.plots import Plot, Size, question_for
 from synth.model.question import Question
 from synth.model.vocabulary import EMPTY, Vocabulary
-from synth.plots import Plot, Size, question_for
+from synth.read.spec_file import load_spec
 from synth.schemes.scheme import DelayWindow
-from synth.spec import Spec
-from synth.spec_file import load_spec
+from synth.search.exact import job
+from synth.search.exact.caps import Caps
+from synth.search.exact.cubes import cubes_of
+from synth.search.exact.job import Job, Report, steps_of
+from synth.solving import cuts
+from synth.solving.cadical import Cadical
+from synth.solving.cnf import Cnf, dimacs
+from synth.solving.cuts import ITEM_NETWORK, same_filling, same_lock, same_parts
 from worlds import traced
 
 SPEC = load_spec(Path(__file__).resolve().parent.parent / "specs" / "two-kilns.toml")

@@ -9,28 +9,29 @@ from pathlib import Path
 
 import pytest
 
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from synth.confirm import confirm
-from synth.exact.bounds import fewest, fewest_parts
-from synth.exact.caps import Caps
-from synth.exact.descent import Descent
-from synth.exact.ladder import Ladder
-from synth.exact.worker import JobEngine, engine_for
-from synth.images import canonical_key
-from synth.judge import Judge
-from synth.measures import measured, rank_key
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from synth.ask.spec import PartLimit, Spec
+from synth.confirm.confirmation import confirm
+from synth.confirm.judge import Judge
+from synth.confirm.measures import measured, rank_key
+from synth.confirm.proposal import Proposal
 from synth.model.build import model_of
+from synth.model.images import canonical_key
 from synth.model.limits import cost
-from synth.plots import Plot, Size, question_for, sizes, windows
-from synth.propose import tighter
-from synth.read_off import spec_of_layout
-from synth.request import Request
-from synth.result import Answer, Claim, Proposal
+from synth.model.plots import Plot, Size, question_for, sizes, windows
+from synth.read.layout import spec_of_layout
+from synth.read.spec_file import load_spec
 from synth.schemes.burst_row import earliest_last_arrival
-from synth.solver import CpSat, Effort
-from synth.spec import PartLimit, Spec
-from synth.spec_file import load_spec
+from synth.search.exact.bounds import fewest, fewest_parts
+from synth.search.exact.caps import Caps
+from synth.search.exact.descent import Descent
+from synth.search.exact.ladder import Ladder
+from synth.search.exact.worker import JobEngine, engine_for
+from synth.search.race import tighter
+from synth.search.request import Request
+from synth.search.result import Answer, Claim
+from synth.solving.cp_sat import CpSat, Effort
 
 WIRING_KINDS = ("support", "line", "inverter", "relay", "gauge")
 

@@ -13,24 +13,24 @@ import pytest
 
 from commands import faults
 from sim.errors import InputError
-from sim.files.layout_json import layout_from_json, layout_to_json
-from sim.files.reading import load_layout
-from sim.layout import ItemKind
-from synth.decode import items_of
-from synth.exact.boxes import Boxes
-from synth.exact.caps import Caps
-from synth.exact.job import Job, Report
-from synth.exact.ledger import Ledger, cached, digest_of, opened
-from synth.exact.worker import JobShare
-from synth.known.cache import Cache
-from synth.parallel.engine import Share
-from synth.plots import windows
-from synth.propose import tighter
-from synth.request import Request
-from synth.result import Answer, Claim
+from sim.world.files.layout_json import layout_from_json, layout_to_json
+from sim.world.files.reading import load_layout
+from sim.world.layout import ItemKind
+from synth.ask.spec import Demands, PartLimit, Spec
+from synth.model.decode import items_of
+from synth.model.plots import windows
+from synth.read.spec_file import load_spec
 from synth.schemes.scheme import DelayWindow, Windows
-from synth.spec import Demands, PartLimit, Spec
-from synth.spec_file import load_spec
+from synth.search.exact.boxes import Boxes
+from synth.search.exact.caps import Caps
+from synth.search.exact.job import Job, Report
+from synth.search.exact.ledger import Ledger, cached, digest_of, opened
+from synth.search.exact.worker import JobShare
+from synth.search.known.cache import Cache
+from synth.search.race import tighter
+from synth.search.request import Request
+from synth.search.result import Answer, Claim
+from synth.solving.parallel.engine import Share
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 SPEC = replace(load_spec(REPOSITORY / "specs" / "two-kilns.toml"), size=(4, 2, 4), scheme="burst row")

@@ -8,14 +8,14 @@ from typing import Any
 
 import pytest
 
-from sim.files.reading import load_layout
-from synth.exact.boxes import Boxes
-from synth.exact.caps import Caps
-from synth.exact.job import Job, Near
-from synth.exact.rounds import _whole
-from synth.plots import windows
+from sim.world.files.reading import load_layout
+from synth.model.plots import windows
+from synth.read.spec_file import load_spec
 from synth.schemes.registry import scheme_of
-from synth.spec_file import load_spec
+from synth.search.exact.boxes import Boxes
+from synth.search.exact.caps import Caps
+from synth.search.exact.job import Job, Near
+from synth.search.exact.rounds import _whole
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 SPEC = replace(load_spec(SPECS / "two-kilns.toml"), scheme="burst row")

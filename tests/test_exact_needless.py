@@ -11,15 +11,15 @@ from dataclasses import replace
 from pathlib import Path
 
 from sim.errors import InputError
-from sim.geometry import SIDES, Cell, step
-from sim.layout import Layout
-from sim.parts import Furnace, Gauge, Inverter, Line, Node, Relay, Support
-from sim.trial import arrivals_for
-from synth.exact.cadical import Cadical
-from synth.exact.needless import leave_out_needless
+from sim.world.geometry import SIDES, Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Furnace, Gauge, Inverter, Line, Node, Relay, Support
+from sim.world.trial import arrivals_for
+from synth.model.plots import Plot, question_for, windows
 from synth.model.vocabulary import EMPTY, FURNACE, LINE, SUPPORT, Kind, Vocabulary, gauge, inverter, relay, row_node
-from synth.plots import Plot, question_for, windows
-from synth.spec_file import load_spec
+from synth.read.spec_file import load_spec
+from synth.search.exact.needless import leave_out_needless
+from synth.solving.cadical import Cadical
 from worlds import Change, drawn, random_run, traced
 
 SPEC = load_spec(Path(__file__).resolve().parent.parent / "specs" / "two-kilns.toml")

@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 
 from commands import LAYOUTS, ROW, document, run
 from sim.errors import InputError
-from sim.fairness import Lag, discrepancy, jain_index
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.trial import Arrival, Trial, arrivals_for
-from sim.trial_json import trial_document
-from sim.world import World
+from sim.world.fairness import Lag, discrepancy, jain_index
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.trial import Arrival, Trial, arrivals_for
+from sim.world.trial_json import trial_document
+from sim.world.world import World
 from worlds import drawn, random_run
 
 SHARES = st.lists(st.integers(0, 1000), min_size=1, max_size=8)

@@ -19,13 +19,13 @@ from moocore import is_nondominated
 
 from commands import REPOSITORY
 from known_builds import smallest
-from sim.rulebook import known_handovers
-from synth.front import best_ones, pareto_front
-from synth.judge import Judge
-from synth.measures import rank_key
-from synth.result import Proposal
-from synth.spec import EvenFor
-from synth.spec_file import load_spec
+from sim.world.rulebook import known_handovers
+from synth.ask.spec import EvenFor
+from synth.confirm.judge import Judge
+from synth.confirm.measures import rank_key
+from synth.confirm.proposal import Proposal
+from synth.read.spec_file import load_spec
+from synth.search.front import best_ones, pareto_front
 
 ORDERS = (
     ("volume",), ("volume", "parts", "latency"), ("throughput",), ("price", "height"), ("footprint", "throughput"),

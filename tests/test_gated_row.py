@@ -14,28 +14,28 @@ from pathlib import Path
 import pytest
 
 from ideal_locks import RULES, drawn_arrivals, drawn_order, outcome, splits, straight_row
-from sim.assure.all_orders import load_counts
-from sim.assure.arrivals import every_arrival
-from sim.assure.request import Request
-from sim.assure.subject import Subject
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.items.store import Store
-from sim.layout import Layout
-from sim.parts import Node
-from sim.rulebook import default_rules
-from sim.trial import Arrival, Trial
+from sim.analysis.assure.all_orders import load_counts
+from sim.analysis.assure.arrivals import every_arrival
+from sim.analysis.assure.request import Request
+from sim.analysis.assure.subject import Subject
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.items.store import Store
+from sim.world.layout import Layout
+from sim.world.parts import Node
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, Trial
+from synth.ask.spec import Spec
+from synth.confirm.judge import Judge
+from synth.confirm.membership import is_admitted
 from synth.improve.reading import meant_by
-from synth.judge import Judge
-from synth.known.atlas import atlas
-from synth.membership import is_admitted
+from synth.model.plots import Plot, question_for, windows
 from synth.model.states import rows_that_tell, states_of
-from synth.plots import Plot, question_for, windows
-from synth.read_off import spec_of_layout
+from synth.read.layout import spec_of_layout
+from synth.read.spec_file import load_spec
 from synth.schemes.filling import count_reading, stacked
 from synth.schemes.registry import scheme_named, why_not
-from synth.spec import Spec
-from synth.spec_file import load_spec
+from synth.search.known.atlas import atlas
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 SCHEME = scheme_named("gated row")

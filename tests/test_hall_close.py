@@ -13,18 +13,17 @@ from typing import Any
 import pytest
 
 from commands import run
-from sim.checks import design_findings
-from sim.couplings import couplings
-from sim.couplings.lockers import lockers
-from sim.couplings.rows import rows_of
-from sim.couplings.study import study_of
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Inverter, Node, Part, Support
-from sim.rulebook import default_rules
-from sim.world import World
-from synth.budget import Budget
+from sim.analysis.checks import design_findings
+from sim.analysis.couplings import couplings
+from sim.analysis.couplings.lockers import lockers
+from sim.analysis.couplings.rows import rows_of
+from sim.analysis.couplings.study import study_of
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Inverter, Node, Part, Support
+from sim.world.rulebook import default_rules
+from sim.world.world import World
 from synth.hall.joining import Gaps, Joined, joined, layout_alone, pairs_of
 from synth.hall.kits import Kit, Tools, kits
 from synth.hall.lanes import STRAIGHT_ON
@@ -33,6 +32,7 @@ from synth.hall.section import BURST, SECTIONS, Section
 from synth.hall.spec_file import load_hall
 from synth.hall.wing import Wing
 from synth.schemes.undrained_row import SCHEME as UNDRAINED
+from synth.solving.budget import Budget
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 RULES = default_rules()

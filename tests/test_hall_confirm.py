@@ -11,19 +11,19 @@ from functools import cache
 import pytest
 
 from hall_kits import RULES, kit, small_hall
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Node, Slot, Support
-from sim.trial import Arrival, Trial
-from splitwright.hall_report import hall_report
-from synth.arrivals import patterns
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Node, Slot, Support
+from sim.world.trial import Arrival, Trial
+from splitwright.proposing.hall_report import hall_report
+from synth.ask.arrivals import patterns
+from synth.confirm.loads import LOADS
+from synth.confirm.measures import first_delivering, latency
+from synth.confirm.trials import Terms, TrialRecord
 from synth.hall.confirm import hall_trials
 from synth.hall.measures import furnace_bound, hall_measured, hall_rank
 from synth.hall.putting_together import put_together, wings_of
 from synth.hall.result import HallAnswer, HallProposal
-from synth.loads import LOADS
-from synth.measures import first_delivering, latency
-from synth.trials import Terms, TrialRecord
 
 N = 3
 """Furnaces of each of two sides."""

@@ -9,22 +9,22 @@ from pathlib import Path
 
 import pytest
 
+from sim.analysis.idle_wiring import builders_findings
+from sim.analysis.production.run import production_run
 from sim.errors import InputError
-from sim.idle_wiring import builders_findings
-from sim.layout import Layout
-from sim.production.run import production_run
-from sim.rulebook import default_rules
-from sim.trial import Arrival, Trial
-from synth.budget import Budget
+from sim.world.layout import Layout
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, Trial
+from synth.ask.hall_spec import HallSpec
 from synth.hall.gated import is_gated, with_gates
 from synth.hall.inputs import with_one_input
 from synth.hall.kits import Kit, Tools, kits
 from synth.hall.piece_file import PieceFile, shipped_file
 from synth.hall.putting_together import put_together, wings_of
 from synth.hall.search import HallRequest, propose_hall
-from synth.hall.spec import HallSpec
 from synth.hall.spec_file import hall_from_toml, load_hall
 from synth.sizing.size import size_of
+from synth.solving.budget import Budget
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 RULES = default_rules()

@@ -10,20 +10,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hall_kits import RULES, kit, small_hall, solved, wing
-from sim.checks import design_findings
-from sim.couplings import couplings
-from sim.geometry import Cell, step
-from sim.layout import ItemKind, Layout
-from sim.parts import Bin, Furnace, Line, Node, Part, Support
-from sim.production.lines import product_lines
-from synth.decode import reading_order
+from sim.analysis.checks import design_findings
+from sim.analysis.couplings import couplings
+from sim.analysis.production.lines import product_lines
+from sim.world.geometry import Cell, step
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import Bin, Furnace, Line, Node, Part, Support
+from synth.ask.hall_spec import HallSpec
 from synth.hall.joining import MIRRORED, Gaps, Joined, joined
 from synth.hall.kits import Kit
 from synth.hall.lanes import HEIGHT, End
 from synth.hall.putting_together import Misfit, OtherBins, layout_of, out_of_reach, put_together, shared_out, wings_of
-from synth.hall.spec import HallSpec
 from synth.hall.wing import Place, Wing
-from synth.images import TURNS, turned, turned_cell, turned_part
+from synth.model.decode import reading_order
+from synth.model.images import TURNS, turned, turned_cell, turned_part
 
 ENDS: tuple[End, ...] = ("tail", "head")
 LANES_DEEP = 4

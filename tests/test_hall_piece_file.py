@@ -13,7 +13,8 @@ import pytest
 from commands import REPOSITORY, faults, run
 from hall_kits import RULES, SPEC, request
 from sim.errors import InputError
-from sim.parts import Gauge, Inverter, Line, Relay, Support
+from sim.world.parts import Gauge, Inverter, Line, Relay, Support
+from synth.ask.hall_spec import HallSpec
 from synth.hall.lanes import LANES
 from synth.hall.piece_file import PieceFile, key_of, shipped_file, users_pieces
 from synth.hall.piece_json import SCHEMA, section_to_json
@@ -25,7 +26,6 @@ from synth.hall.result import HallAnswer
 from synth.hall.search import HallRequest
 from synth.hall.section import SECTIONS
 from synth.hall.short_row import works_as_a_row
-from synth.hall.spec import HallSpec
 
 MADE_UP = RowPieces(
     face="side", scheme="undrained row", lanes=2, before=1, after=3, lead=1,
@@ -188,7 +188,7 @@ def test_the_search_for_a_hall_goes_on_without_a_cache(
         return HallAnswer(furnaces=6)
 
     home.write_text("a file where the folder should be", encoding="utf-8")
-    monkeypatch.setattr("splitwright.hall_proposing.propose_hall", search)
+    monkeypatch.setattr("splitwright.proposing.halls.propose_hall", search)
     spec = tmp_path / "hall.toml"
     spec.write_text(SPEC, encoding="utf-8")
     result = run("propose", str(spec))

@@ -9,7 +9,7 @@ import pytest
 
 from hall_kits import RULES, SPEC, keep_both, request, solved
 from splitwright.compare.account import account_of_hall
-from splitwright.hall_report import hall_report
+from splitwright.proposing.hall_report import hall_report
 from synth.hall.kits import Kit
 from synth.hall.piece_file import PieceFile, shipped_file
 from synth.hall.piece_question import longest_in_time, piece_question, smallest_number, windows_of
@@ -19,7 +19,7 @@ from synth.hall.pieces import RowPieces
 from synth.hall.search import HallRequest, propose_hall
 from synth.hall.spec_file import hall_from_toml
 from synth.schemes.registry import scheme_named
-from synth.scope import model_limits
+from synth.search.scope import model_limits
 
 
 def told(asked: PieceRequest) -> str:

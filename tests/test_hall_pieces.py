@@ -13,11 +13,11 @@ from typing import Any
 import pytest
 
 from hall_kits import AMPLE, RULES, SCHEME, request, solved
-from sim.checks import design_findings
-from sim.geometry import Cell
-from sim.parts import Gauge, Inverter, Line, Part, Relay, Support
-from sim.trial import Trial
-from synth.budget import Budget
+from sim.analysis.checks import design_findings
+from sim.world.geometry import Cell
+from sim.world.parts import Gauge, Inverter, Line, Part, Relay, Support
+from sim.world.trial import Trial
+from synth.ask.spec import Face
 from synth.hall.apart import barred_beside, rows_apart
 from synth.hall.lanes import FEED, FUEL, LANES, End
 from synth.hall.lengths import least_number
@@ -39,8 +39,8 @@ from synth.model.build import model_of
 from synth.model.clauses import Lit
 from synth.model.vocabulary import Vocabulary
 from synth.schemes.registry import scheme_named
-from synth.solver import CpSat, Effort
-from synth.spec import Face
+from synth.solving.budget import Budget
+from synth.solving.cp_sat import CpSat, Effort
 
 FACES: tuple[Face, ...] = ("top", "side")
 UNDRAINED = scheme_named(SCHEME)

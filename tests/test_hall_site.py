@@ -15,12 +15,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hall_kits import kit, small_hall
-from sim.geometry import Cell, step
-from sim.layout import Layout
-from sim.parts import Bin
+from sim.world.geometry import Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Bin
+from synth.ask.hall_spec import HallSpec
 from synth.hall.putting_together import Misfit, OtherBins, out_of_reach, put_together, wings_of
-from synth.hall.spec import HallSpec
-from synth.images import images
+from synth.model.images import images
 
 BOTH_BINS = frozenset({(3, 4, 0), (1, 4, 0)})
 """Where the product bin of six kilns stands, and where it stands in the hall turned by half."""

@@ -13,17 +13,17 @@ from hypothesis import strategies as st
 
 from faults import fault_of
 from sim.errors import InputError
-from sim.files.schema import published
-from sim.layout import ItemKind
-from sim.parts import Finish
-from sim.rulebook import load_rulebook
-from synth.hall.spec import HallSpec, HallStream
+from sim.world.files.schema import published
+from sim.world.layout import ItemKind
+from sim.world.parts import Finish
+from sim.world.rulebook import load_rulebook
+from synth.ask.hall_spec import HallSpec, HallStream
+from synth.ask.spec import Demands, EvenFor, Face, Leftovers, PartLimit
 from synth.hall.spec_file import SCHEMA, hall_from_toml, is_hall, load_hall
+from synth.read.spec_file import load_spec, spec_from_toml
+from synth.read.spec_schema import SCHEMA as SPLIT_SCHEMA
 from synth.schemes.registry import schemes
 from synth.sizing.plant import FURNACES_MOST
-from synth.spec import Demands, EvenFor, Face, Leftovers, PartLimit
-from synth.spec_file import load_spec, spec_from_toml
-from synth.spec_schema import SCHEMA as SPLIT_SCHEMA
 
 HALL = '[hall]\nfurnaces = 16\nsides = 2\nfires = "clay"\nfuel = "charcoal"\n'
 ITEMS = '[items.clay]\nfires_to = "brick"\n'

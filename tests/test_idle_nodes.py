@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from sim.geometry import Cell
-from sim.world import World
+from sim.world.geometry import Cell
+from sim.world.world import World
 from worlds import drawn
 
 STACKS = "item clay stack 1 fires-to brick\nitem brick stack 1\nitem charcoal stack 1 burn 9\nrule firing 3\n"

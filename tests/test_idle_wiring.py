@@ -7,17 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from sim.checks import design_findings
-from sim.files.reading import load_layout
-from sim.geometry import HORIZONTAL, Cell
-from sim.idle_wiring import builders_findings, idle_wiring
-from sim.layout import Layout
-from sim.parts import Gauge, Line, Part, Relay
-from sim.rulebook import default_rules
-from sim.trial import Arrival, run_trial
-from synth.known.atlas import atlas
-from synth.known.laid import LaidRows
+from sim.analysis.checks import design_findings
+from sim.analysis.idle_wiring import builders_findings, idle_wiring
+from sim.world.files.reading import load_layout
+from sim.world.geometry import HORIZONTAL, Cell
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Line, Part, Relay
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, run_trial
 from synth.schemes.registry import schemes
+from synth.search.known.atlas import atlas
+from synth.search.known.laid import LaidRows
 
 SPECS = Path(__file__).parent.parent / "specs"
 RULES = default_rules()

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 
 from commands import LAYOUTS, WAIT_S, command_line, document, faults, run
-from sim.checks import design_findings
-from sim.files.layout_json import layout_json_text
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
+from sim.analysis.checks import design_findings
+from sim.world.files.layout_json import layout_json_text
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
 
 SCHEMA = "splitwright-improvement-1"
 TWO = LAYOUTS / "burst-row-of-two.plan"

@@ -10,12 +10,12 @@ from functools import cache
 import pytest
 
 from commands import LAYOUTS
-from sim.checks import design_findings
-from sim.files.reading import load_layout
-from sim.geometry import Direction
-from sim.layout import Layout
-from sim.parts import Bin
-from sim.trial import arrivals_for, run_trial
+from sim.analysis.checks import design_findings
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Direction
+from sim.world.layout import Layout
+from sim.world.parts import Bin
+from sim.world.trial import arrivals_for, run_trial
 from synth.improve.growing import Addition, additions, grown
 from synth.improve.reading import Meant, meant_by
 from synth.improve.request import Request

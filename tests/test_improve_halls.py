@@ -9,17 +9,17 @@ from pathlib import Path
 import pytest
 
 from commands import run
-from sim.checks import design_findings
-from sim.couplings.study import study_of
+from sim.analysis.checks import design_findings
+from sim.analysis.couplings.study import study_of
+from sim.analysis.production.lines import line_findings, product_lines
+from sim.analysis.production.run import settled_output
 from sim.errors import InputError
-from sim.files.layout_json import layout_json_text
-from sim.files.reading import load_layout
-from sim.geometry import HORIZONTAL, Cell, step
-from sim.layout import Layout
-from sim.parts import Container, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.production.lines import line_findings, product_lines
-from sim.production.run import settled_output
-from sim.rulebook import default_rules
+from sim.world.files.layout_json import layout_json_text
+from sim.world.files.reading import load_layout
+from sim.world.geometry import HORIZONTAL, Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Container, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.rulebook import default_rules
 from synth.improve.differences import Change
 from synth.improve.halls import improve_hall
 from synth.improve.patterns import alone, known_patterns, laid_over

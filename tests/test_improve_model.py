@@ -11,17 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from commands import LAYOUTS, document, run
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Gauge, Node, Part, Relay
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Node, Part, Relay
+from synth.confirm.judge import Judge
 from synth.improve.bench import Bench
 from synth.improve.differences import changes_between
 from synth.improve.reading import meant_by
 from synth.improve.request import Request
 from synth.improve.search import improve
 from synth.improve.single import changed, single_changes
-from synth.judge import Judge
 
 SCHEMA = "splitwright-improvement-1"
 NO_DRAIN = str(LAYOUTS / "row-of-three-no-drain.plan")

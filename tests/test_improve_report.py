@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from commands import LAYOUTS
-from sim.files.reading import load_layout
-from splitwright.improve_report import improve_report
+from sim.world.files.reading import load_layout
+from splitwright.commands.improve.report import improve_report
 from synth.improve.differences import changes_between
 from synth.improve.request import Request
 from synth.improve.result import Attempt, Checked, Improvement

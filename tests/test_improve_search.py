@@ -9,20 +9,20 @@ from functools import cache
 import pytest
 
 from commands import LAYOUTS
-from sim.checks import design_findings
+from sim.analysis.checks import design_findings
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import DELAYS, MOUNTS, OUTLETS, OUTPUTS, Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.rulebook import default_rules
-from sim.trial import arrivals_for, run_trial
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import DELAYS, MOUNTS, OUTLETS, OUTPUTS, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.rulebook import default_rules
+from sim.world.trial import arrivals_for, run_trial
+from synth.confirm.judge import Judge
 from synth.improve.differences import Change, changes_between, is_same
 from synth.improve.request import Request
 from synth.improve.result import Improvement
 from synth.improve.search import improve
-from synth.judge import Judge
-from synth.read_off import spec_of_layout
+from synth.read.layout import spec_of_layout
 
 BURST = "burst row"
 DRAIN_GAUGE = (0, 2, 2)

@@ -10,17 +10,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from commands import LAYOUTS
-from sim.checks import design_findings
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Node, Part
+from sim.analysis.checks import design_findings
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Node, Part
+from synth.confirm.judge import Judge
 from synth.improve.differences import Change, changes_between
 from synth.improve.request import Request
 from synth.improve.search import improve
 from synth.improve.single import changed, single_changes, try_singles
-from synth.judge import Judge
-from synth.read_off import spec_of_layout
+from synth.read.layout import spec_of_layout
 
 DRAIN_GAUGE = (0, 2, 2)
 

@@ -18,20 +18,20 @@ import numpy as np
 import pytest
 
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.geometry import Cell, Direction
-from sim.items.furnace import PRODUCT
-from sim.kernel import batch
-from sim.kernel import places as p
-from sim.kernel.memory import new_memory, restore
-from sim.kernel.run import Run
-from sim.kernel.running import AT_REST, STOPPED
-from sim.kernel.tables import Tables
-from sim.layout import Layout, Stream
-from sim.parts import Bin, Furnace, Node, Relay
-from sim.signals.wants import is_latched, relay_input
-from sim.trial import Arrival, Trial, arrivals_for
-from sim.world import World
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, Direction
+from sim.world.items.furnace import PRODUCT
+from sim.world.kernel import batch
+from sim.world.kernel import places as p
+from sim.world.kernel.memory import new_memory, restore
+from sim.world.kernel.run import Run
+from sim.world.kernel.running import AT_REST, STOPPED
+from sim.world.kernel.tables import Tables
+from sim.world.layout import Layout, Stream
+from sim.world.parts import Bin, Furnace, Node, Relay
+from sim.world.signals.wants import is_latched, relay_input
+from sim.world.trial import Arrival, Trial, arrivals_for
+from sim.world.world import World
 from worlds import random_run
 
 BUILDS = int(os.environ.get("SPLITWRIGHT_KERNEL_BUILDS", "2000"))

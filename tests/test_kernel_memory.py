@@ -7,14 +7,14 @@ import random
 import pytest
 
 from sim.errors import InputError
-from sim.kernel import memory
-from sim.kernel import places as p
-from sim.kernel.memory import new_memory
-from sim.kernel.run import Run
-from sim.kernel.tables import COMMON_LIMIT_MOST, Tables
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.trial import Trial
+from sim.world.kernel import memory
+from sim.world.kernel import places as p
+from sim.world.kernel.memory import new_memory
+from sim.world.kernel.run import Run
+from sim.world.kernel.tables import COMMON_LIMIT_MOST, Tables
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.trial import Trial
 from test_kernel_agreement import builds, kernel_state, world_state
 
 TICKS = 60

@@ -12,12 +12,12 @@ import pytest
 
 from commands import REPOSITORY, faults
 from known_builds import CLAIM, FAILURE, LAWS, SCHEME, made_up, overfull, smallest
-from synth.confirm import confirm, terms_of
-from synth.images import moved
-from synth.known.atlas import Atlas, atlas, file_of, write_atlas
-from synth.known.build import SCHEMA, at_origin, build_of
+from synth.confirm.confirmation import confirm, terms_of
+from synth.model.images import moved
+from synth.read.spec_file import load_spec
 from synth.schemes.registry import schemes
-from synth.spec_file import load_spec
+from synth.search.known.atlas import Atlas, atlas, file_of, write_atlas
+from synth.search.known.build import SCHEMA, at_origin, build_of
 
 OTHER = made_up(scheme="another row", face="side")
 

@@ -23,9 +23,9 @@ from hall_kits import request
 from known_builds import CLAIM, FAILURE, LAWS, SCHEME, made_up, overfull, smallest
 from synth.hall.piece_file import PieceFile, key_of, shipped_file
 from synth.hall.piece_json import pieces_to_json
-from synth.images import TURNS, turned
-from synth.known import cache as module
-from synth.known.cache import BUILDS, Cache, default_file
+from synth.model.images import TURNS, turned
+from synth.search.known import cache as module
+from synth.search.known.cache import BUILDS, Cache, default_file
 
 KEY = key_of(request("side"))
 
@@ -207,8 +207,8 @@ WRITER = """
 import sys
 from dataclasses import replace
 from pathlib import Path
-from synth.known.build import KnownClaim
-from synth.known.cache import Cache
+from synth.search.known.build import KnownClaim
+from synth.search.known.cache import Cache
 cache, number = Cache(Path(sys.argv[1])), int(sys.argv[2])
 claim = KnownClaim("burst row", "top", 3, (8, 7), (5, 2, 3), 20, "0" * 64)
 print("ready", flush=True)

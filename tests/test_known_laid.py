@@ -8,17 +8,17 @@ from typing import get_args
 
 import pytest
 
-from sim.checks import design_findings
-from sim.rulebook import default_rules
-from synth.judge import Judge
-from synth.known.build import KnownBuild
-from synth.known.laid import FIRST, GATED, L_BEYOND, LaidRows, horseshoe, ring
-from synth.known.matching import placements
-from synth.known.source import KnownBuilds
-from synth.known.stretching import outputs_of, row_of
-from synth.membership import is_admitted
-from synth.plots import windows
-from synth.spec import Face, Spec
+from sim.analysis.checks import design_findings
+from sim.world.rulebook import default_rules
+from synth.ask.spec import Face, Spec
+from synth.confirm.judge import Judge
+from synth.confirm.membership import is_admitted
+from synth.model.plots import windows
+from synth.search.known.build import KnownBuild
+from synth.search.known.laid import FIRST, GATED, L_BEYOND, LaidRows, horseshoe, ring
+from synth.search.known.matching import placements
+from synth.search.known.source import KnownBuilds
+from synth.search.known.stretching import outputs_of, row_of
 from test_atlas_builds import spec_of
 
 FACES: tuple[Face, ...] = get_args(Face)

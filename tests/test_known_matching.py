@@ -22,20 +22,20 @@ from sympy.combinatorics.polyhedron import cube
 
 from commands import LAYOUTS
 from known_builds import LAWS, SCHEME, made_up, smallest
-from sim.checks import design_findings
-from sim.files.reading import load_layout
-from sim.geometry import HORIZONTAL, VECTORS, Cell
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Furnace, Gauge, Line, Node, Part, Support
-from sim.rulebook import load_rulebook
-from synth.images import TURNS, canonical_key, turned_cell
-from synth.judge import Judge
-from synth.known.atlas import atlas
-from synth.known.build import KnownBuild, KnownClaim, KnownFailure, at_origin
-from synth.known.matching import fits, is_straight, placements, row_of
-from synth.known.source import KnownBuilds
+from sim.analysis.checks import design_findings
+from sim.world.files.reading import load_layout
+from sim.world.geometry import HORIZONTAL, VECTORS, Cell
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Furnace, Gauge, Line, Node, Part, Support
+from sim.world.rulebook import load_rulebook
+from synth.ask.spec import PartLimit, Spec, StreamSpec
+from synth.confirm.judge import Judge
+from synth.model.images import TURNS, canonical_key, turned_cell
 from synth.schemes.registry import scheme_named
-from synth.spec import PartLimit, Spec, StreamSpec
+from synth.search.known.atlas import atlas
+from synth.search.known.build import KnownBuild, KnownClaim, KnownFailure, at_origin
+from synth.search.known.matching import fits, is_straight, placements, row_of
+from synth.search.known.source import KnownBuilds
 
 Matrix = tuple[tuple[int, ...], ...]
 Cells = frozenset[tuple[Any, ...]]

@@ -6,17 +6,17 @@ from pathlib import Path
 
 import pytest
 
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.parts import Line, Relay
-from synth.judge import Judge
-from synth.known.atlas import Atlas
-from synth.known.build import KnownBuild, at_origin
-from synth.known.stretching import outputs_of, row_of, runs_of, stretched
-from synth.plots import Size
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.parts import Line, Relay
+from synth.ask.spec import Spec, StreamSpec
+from synth.confirm.judge import Judge
+from synth.model.plots import Size
+from synth.read.spec_file import load_spec
 from synth.schemes.registry import scheme_named
-from synth.spec import Spec, StreamSpec
-from synth.spec_file import load_spec
+from synth.search.known.atlas import Atlas
+from synth.search.known.build import KnownBuild, at_origin
+from synth.search.known.stretching import outputs_of, row_of, runs_of, stretched
 
 SPECS = Path(__file__).parent.parent / "specs"
 

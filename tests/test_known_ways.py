@@ -5,17 +5,17 @@ from pathlib import Path
 
 import pytest
 
-from sim.geometry import HORIZONTAL
-from synth.exact.caps import Caps
-from synth.exact.cubes import cubes_of, image_of, symmetries
-from synth.exact.job import Job, steps_of
-from synth.exact.walks import Walk, self_avoiding_walks
-from synth.known.ways import legs, lock_lines, locks_told, ways
+from sim.world.geometry import HORIZONTAL
+from synth.ask.spec import Spec
 from synth.model.build import model_of
+from synth.model.plots import Plot, question_for, windows
 from synth.model.question import Question
-from synth.plots import Plot, question_for, windows
-from synth.spec import Spec
-from synth.spec_file import load_spec
+from synth.read.spec_file import load_spec
+from synth.search.exact.caps import Caps
+from synth.search.exact.cubes import cubes_of, image_of, symmetries
+from synth.search.exact.job import Job, steps_of
+from synth.search.exact.walks import Walk, self_avoiding_walks
+from synth.search.known.ways import legs, lock_lines, locks_told, ways
 
 SPECS = Path(__file__).parent.parent / "specs"
 

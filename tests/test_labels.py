@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from commands import ROW, faults, run
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin
-from sim.statement import Mention
+from sim.world.files.reading import load_layout
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin
+from sim.world.statement import Mention
 from splitwright.words.catalogue import languages
 from splitwright.words.items import items_of
 from splitwright.words.labels import item_notes, load_labels, words_from

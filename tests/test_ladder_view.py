@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from splitwright.ladder_view import best_line, step_lines
-from splitwright.searching import progress_line
-from synth.exact.ladder import Ladder, Rung
-from synth.result import Step
+from splitwright.proposing.ladder_view import best_line, step_lines
+from splitwright.proposing.searching import progress_line
+from synth.search.exact.ladder import Ladder, Rung
+from synth.search.result import Step
 
 
 def test_a_later_measure_is_told_of_layouts_that_are_best_in_those_before_it() -> None:

@@ -14,15 +14,15 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from oracle.naive import Document
-from sim.checks import CHECKS
-from sim.checks.running import run_findings
+from sim.analysis.checks import CHECKS
+from sim.analysis.checks.running import run_findings
 from sim.errors import InputError
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Gauge, Inverter, Line, Relay, Support
-from sim.rulebook import default_rules
-from sim.trial import Arrival, TrialResult, arrivals_for
-from sim.world import Finding
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Inverter, Line, Relay, Support
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, TrialResult, arrivals_for
+from sim.world.world import Finding
 from strategies import layouts
 from worlds import Change, drawn, random_run, traced
 

@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 
 from law_table import RUNS, SETTLED, Run, Settled, level
 from sim.errors import InputError
-from sim.geometry import Cell, step
-from sim.layout import Layout
-from sim.parts import Node
-from sim.trial import Arrival, TrialResult, arrivals_for
-from sim.world import World
+from sim.world.geometry import Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Node
+from sim.world.trial import Arrival, TrialResult, arrivals_for
+from sim.world.world import World
 from symmetries import Symmetry, all_symmetries
 from worlds import drawn, normal, random_run, shown, told, traced
 

@@ -17,14 +17,14 @@ from jsonschema import Draft202012Validator
 
 import printed
 from sim.errors import InputError
-from sim.files.consistency import SIDE_MOST, VOLUME_MOST
-from sim.files.layout_json import check_schema, layout_from_json, layout_json_text, layout_to_json
-from sim.files.picture import layers_side_by_side, legend
-from sim.files.plan_writer import layout_to_plan
-from sim.files.reading import load_layout
-from sim.files.schema import StrictValidator, published
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import (
+from sim.world.files.consistency import SIDE_MOST, VOLUME_MOST
+from sim.world.files.layout_json import check_schema, layout_from_json, layout_json_text, layout_to_json
+from sim.world.files.picture import layers_side_by_side, legend
+from sim.world.files.plan_writer import layout_to_plan
+from sim.world.files.reading import load_layout
+from sim.world.files.schema import StrictValidator, published
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import (
     DELAYS,
     MOUNTS,
     OUTLETS,
@@ -39,7 +39,7 @@ from sim.parts import (
     Relay,
     Support,
 )
-from sim.rulebook import MOST, OVERRIDABLE, default_rules
+from sim.world.rulebook import MOST, OVERRIDABLE, default_rules
 from strategies import layouts
 
 ONE_KILN = Layout(

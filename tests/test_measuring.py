@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 
 from commands import FLAWED, ROW
-from sim.files.plan import layout_from_plan
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.rulebook import default_rules
-from sim.signals.wiring import Wiring, wiring_of
-from sim.trial import Trial, arrivals_for
-from splitwright.measuring import ROUNDS, measured_layout
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.rulebook import default_rules
+from sim.world.signals.wiring import Wiring, wiring_of
+from sim.world.trial import Trial, arrivals_for
+from splitwright.cli.measuring import ROUNDS, measured_layout
 
 RULES = default_rules()
 HOUR = 3600 * RULES.ticks_per_second
@@ -76,6 +76,6 @@ def test_the_wiring_is_worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
         made.append(layout)
         return wiring_of(layout)
 
-    monkeypatch.setattr("splitwright.measuring.wiring_of", counted)
+    monkeypatch.setattr("splitwright.cli.measuring.wiring_of", counted)
     measured_layout(load_layout(ROW), RULES, {})
     assert len(made) == 1

@@ -1,8 +1,9 @@
-"""Where a split went wrong (``sim.mishap``): tables worked out by hand, and every claim checked against other sources.
+"""Where a split went wrong (``sim.analysis.mishap``): tables worked out by hand, and every claim checked against other
+sources.
 
-The checks of random builds take nothing from ``sim.mishap`` but its claims: counts come from the moves of the
-recording, locks and contents from shorter trials (``sim.trial``), and a cause is put to the test by running the trial
-again with the gauge held as it was: then the lock must not change.
+The checks of random builds take nothing from ``sim.analysis.mishap`` but its claims: counts come from the moves of the
+recording, locks and contents from shorter trials (``sim.world.trial``), and a cause is put to the test by running the
+trial again with the gauge held as it was: then the lock must not change.
 """
 
 from __future__ import annotations
@@ -18,18 +19,18 @@ from hypothesis import strategies as st
 
 from commands import LAYOUTS
 from halls import locked_hall
-from sim.files.reading import load_layout
-from sim.geometry import Cell, Direction, step
-from sim.layout import Layout
-from sim.mishap import Mishap, mishaps
-from sim.mishap.causes import Causes, Reading
-from sim.mishap.lanes import gates_of
-from sim.mishap.turns import OutOfTurn, out_of_turn
-from sim.parts import Furnace, Gauge, Node, Relay, Support
-from sim.recording import Move, Recording, record
-from sim.statement import ItemWord, Mention
-from sim.trial import CYCLE_SEARCH_FROM, Arrival, Trial, arrivals_for
-from sim.world import World
+from sim.analysis.mishap import Mishap, mishaps
+from sim.analysis.mishap.causes import Causes, Reading
+from sim.analysis.mishap.lanes import gates_of
+from sim.analysis.mishap.turns import OutOfTurn, out_of_turn
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, Direction, step
+from sim.world.layout import Layout
+from sim.world.parts import Furnace, Gauge, Node, Relay, Support
+from sim.world.recording import Move, Recording, record
+from sim.world.statement import ItemWord, Mention
+from sim.world.trial import CYCLE_SEARCH_FROM, Arrival, Trial, arrivals_for
+from sim.world.world import World
 from splitwright.words import english
 from splitwright.words.labels import fields_of
 from worlds import drawn, random_run

@@ -15,8 +15,8 @@ from exhaustive.choices import Choice
 from exhaustive.model_side import LAWS
 from exhaustive.plans import EVERYTHING, MOST, ONE_NODE, Plan, a_share, all_plans, shapes
 from exhaustive.walk import walk
-from sim.geometry import Cell, Direction
-from sim.parts import MOUNTS, OUTPUTS, PART_KINDS
+from sim.world.geometry import Cell, Direction
+from sim.world.parts import MOUNTS, OUTPUTS, PART_KINDS
 from synth.model.clauses import Lit
 from synth.model.field import RowField
 

@@ -14,14 +14,14 @@ from itertools import product
 import networkx as nx
 import pytest
 
-from sim.checks.standing import no_support
-from sim.geometry import HORIZONTAL, Cell, cell_text, is_ground, neighbours, step
-from sim.layout import ItemKind, Layout
-from sim.parts import MOUNTS, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.rulebook import default_rules
-from sim.signals.structure import faces_a_side, is_solid, links, points_into, read_container
-from sim.signals.wiring import Wiring, wiring_of
-from sim.world import World
+from sim.analysis.checks.standing import no_support
+from sim.world.geometry import HORIZONTAL, Cell, cell_text, is_ground, neighbours, step
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import MOUNTS, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.rulebook import default_rules
+from sim.world.signals.structure import faces_a_side, is_solid, links, points_into, read_container
+from sim.world.signals.wiring import Wiring, wiring_of
+from sim.world.world import World
 from synth.model.clauses import FALSE, TRUE, Clauses, Lit
 from synth.model.field import RowField
 from synth.model.grid import Grid
@@ -45,7 +45,7 @@ from synth.model.vocabulary import (
     row_node,
 )
 from synth.schemes.filling import count_reading, stacked
-from synth.solver import Answer, CpSat, Effort
+from synth.solving.cp_sat import Answer, CpSat, Effort
 
 FILLINGS = 150
 """Wirings without feedback that are compared, at the least."""

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from sim.geometry import Cell
-from sim.parts import Bin, Node, Part
-from sim.rulebook import default_rules
+from sim.world.geometry import Cell
+from sim.world.parts import Bin, Node, Part
+from sim.world.rulebook import default_rules
 from synth.hall.kits import repeats
 from synth.hall.lanes import FEED, FUEL, Lane, product_lane, row_parts, standing
 from synth.hall.piece_question import PieceQuestion, Site, piece_question, windows_of

@@ -6,14 +6,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from sim.files.reading import load_layout
-from synth.exact.job import Job, steps_of
-from synth.images import moved
-from synth.judge import Judge
-from synth.known.stretching import row_of
-from synth.neighbourhoods import jobs_like, jobs_near
-from synth.plots import windows
-from synth.spec_file import load_spec
+from sim.world.files.reading import load_layout
+from synth.confirm.judge import Judge
+from synth.model.images import moved
+from synth.model.plots import windows
+from synth.read.spec_file import load_spec
+from synth.search.exact.job import Job, steps_of
+from synth.search.known.stretching import row_of
+from synth.search.neighbourhoods import jobs_like, jobs_near
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 BOTH = (8, 7)

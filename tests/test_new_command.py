@@ -19,22 +19,22 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 from typer.testing import CliRunner, Result
 
+import splitwright.commands.new.command as new
 from commands import REPOSITORY, command_line, document, environment, run
-from sim.files.reading import load_layout
-from sim.files.schema import published
+from sim.world.files.reading import load_layout
+from sim.world.files.schema import published
 from splitwright.app import app
-from splitwright.commands import new
-from splitwright.commands.new import MAY_LACK, with_known_site
-from splitwright.spec_input import known_hall
-from splitwright.spec_writing import CELLS_MOST, Answers, site_guess, spec_text
-from synth.judge import Judge
-from synth.known.atlas import atlas
-from synth.known.source import KnownBuilds
-from synth.plots import volume
+from splitwright.cli.spec_input import known_hall
+from splitwright.commands.new.command import MAY_LACK, with_known_site
+from splitwright.commands.new.spec_writing import CELLS_MOST, Answers, site_guess, spec_text
+from synth.confirm.judge import Judge
+from synth.model.plots import volume
+from synth.read.spec_file import load_spec, spec_from_toml
+from synth.read.spec_schema import SCHEMA as SPEC_SCHEMA
 from synth.schemes.registry import admissible
-from synth.scope import required_handovers
-from synth.spec_file import load_spec, spec_from_toml
-from synth.spec_schema import SCHEMA as SPEC_SCHEMA
+from synth.search.known.atlas import atlas
+from synth.search.known.source import KnownBuilds
+from synth.search.scope import required_handovers
 
 SCHEMA = "splitwright-new-1"
 ALL = (

@@ -9,22 +9,22 @@ from pathlib import Path
 
 import pytest
 
-from sim.assure.asking import Assurance, ask
-from sim.assure.clearing import PARTS_MOST, clearing, clearing_told, without_an_output
-from sim.assure.drift import drift
-from sim.assure.operating import operating
-from sim.assure.request import Request
-from sim.assure.subject import Subject
-from sim.assure.verdict import Verdict
-from sim.case_file import Case, case_layout
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.parts import Node
-from sim.rulebook import default_rules
-from sim.trial import Arrival, run_trial
-from splitwright.assurance_report import CaseFolder, assurance_report
+from sim.analysis.assure.asking import Assurance, ask
+from sim.analysis.assure.clearing import PARTS_MOST, clearing, clearing_told, without_an_output
+from sim.analysis.assure.drift import drift
+from sim.analysis.assure.operating import operating
+from sim.analysis.assure.request import Request
+from sim.analysis.assure.subject import Subject
+from sim.analysis.assure.verdict import Verdict
+from sim.world.case_file import Case, case_layout
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.parts import Node
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, run_trial
+from splitwright.commands.assure.report import CaseFolder, assurance_report
 from splitwright.words import english
-from synth.known.laid import LaidRows
+from synth.search.known.laid import LaidRows
 
 LAYOUTS = Path(__file__).parent.parent / "specs" / "layouts"
 RULES = default_rules()

@@ -15,22 +15,22 @@ from typing import Any
 
 import pytest
 
-from sim.files.layout_json import layout_json_text
-from synth.budget import Stop
-from synth.exact.caps import Caps
-from synth.exact.cubes import cubes_of
-from synth.exact.descent import Descent
-from synth.exact.job import Job, Report, steps_of
-from synth.exact.worker import engine_for, settle
-from synth.measures import rank_key
-from synth.parallel import engine as module
-from synth.parallel.engine import AHEAD, Engine, WorkFailed
-from synth.parallel.processes import MEBIBYTES_LEAST, Processes
-from synth.parallel.work import STOPPED, Do, End, Tell, Work
-from synth.plots import Plot, Size, question_for, sizes, windows
-from synth.request import Request
-from synth.result import Proposal
-from synth.spec_file import load_spec
+from sim.world.files.layout_json import layout_json_text
+from synth.confirm.measures import rank_key
+from synth.confirm.proposal import Proposal
+from synth.model.plots import Plot, Size, question_for, sizes, windows
+from synth.read.spec_file import load_spec
+from synth.search.exact.caps import Caps
+from synth.search.exact.cubes import cubes_of
+from synth.search.exact.descent import Descent
+from synth.search.exact.job import Job, Report, steps_of
+from synth.search.exact.worker import engine_for, settle
+from synth.search.request import Request
+from synth.solving.budget import Stop
+from synth.solving.parallel import engine as module
+from synth.solving.parallel.engine import AHEAD, Engine, WorkFailed
+from synth.solving.parallel.processes import MEBIBYTES_LEAST, Processes
+from synth.solving.parallel.work import STOPPED, Do, End, Tell, Work
 
 SPEC = load_spec(Path(__file__).resolve().parent.parent / "specs" / "two-kilns.toml")
 FAR = 60.0
@@ -139,7 +139,7 @@ def test_stop_ends_what_still_runs_and_the_engine_can_go_on(processes: list[subp
 STUCK = """
 import pathlib, sys, time
 from multiprocessing.connection import Connection
-from synth.exact.job import Report
+from synth.search.exact.job import Report
 jobs, answers = Connection(int(sys.argv[1]), writable=False), Connection(int(sys.argv[2]), readable=False)
 _, job, _ = jobs.recv()
 answers.send(("so far", Report(ruled_out=list(job.cubes[:2]), admitted=3)))

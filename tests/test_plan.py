@@ -10,13 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.errors import InputError
-from sim.files.layout_json import layout_from_json, layout_json_text
-from sim.files.plan import layout_from_plan
-from sim.files.plan_cells import CODES, READ_AS, code_of, part_at
-from sim.files.plan_words import KEYWORDS
-from sim.files.plan_writer import LINE_WIDTH, layout_to_plan, reading_key
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Furnace, Gauge, Holds, Inverter, Line, Node, Part, Relay, Support
+from sim.world.files.layout_json import layout_from_json, layout_json_text
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.plan_cells import CODES, READ_AS, code_of, part_at
+from sim.world.files.plan_words import KEYWORDS
+from sim.world.files.plan_writer import LINE_WIDTH, layout_to_plan, reading_key
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Furnace, Gauge, Holds, Inverter, Line, Node, Part, Relay, Support
 from strategies import AWKWARD, layouts
 
 # As printed on the formats page, "Plan", down to "layer 1"; the page leaves the rest of the layers to the reader.

@@ -17,26 +17,26 @@ import pytest
 
 from commands import LAYOUTS, REPOSITORY
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.layout import ItemKind, Layout
-from sim.rulebook import load_rulebook
-from synth.decode import reading_order
-from synth.exact.bounds import fewest_parts
-from synth.exact.boxes import Boxes
-from synth.exact.caps import Caps
-from synth.exact.job import Job, steps_of
-from synth.images import images
-from synth.judge import Judge
-from synth.membership import is_admitted
+from sim.world.files.reading import load_layout
+from sim.world.layout import ItemKind, Layout
+from sim.world.rulebook import load_rulebook
+from synth.ask.spec import Spec, StreamSpec
+from synth.confirm.judge import Judge
+from synth.confirm.membership import is_admitted
+from synth.confirm.proposal import Proposal
+from synth.model.decode import reading_order
 from synth.model.grid import Grid
-from synth.plots import sizes, volume, windows
-from synth.propose import first_layout, propose
-from synth.read_off import spec_of_layout
-from synth.request import Request
-from synth.result import Proposal
+from synth.model.images import images
+from synth.model.plots import sizes, volume, windows
+from synth.read.layout import spec_of_layout
 from synth.schemes.registry import scheme_of
-from synth.scope import needed_handovers, required_handovers
-from synth.spec import Spec, StreamSpec
+from synth.search.exact.bounds import fewest_parts
+from synth.search.exact.boxes import Boxes
+from synth.search.exact.caps import Caps
+from synth.search.exact.job import Job, steps_of
+from synth.search.race import first_layout, propose
+from synth.search.request import Request
+from synth.search.scope import needed_handovers, required_handovers
 
 SECONDS = 120.0
 """For one search in a site with no free cell; it takes far less."""

@@ -10,13 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from sim.checks import design_findings
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Node
-from sim.trial import StreamResult, Trial, TrialResult, arrivals_for, run_trial
-from sim.world import World
+from sim.analysis.checks import design_findings
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Node
+from sim.world.trial import StreamResult, Trial, TrialResult, arrivals_for, run_trial
+from sim.world.world import World
 
 LAYOUTS = Path(__file__).resolve().parent.parent / "specs" / "layouts"
 EVEN_ROWS = {2: "burst-row-of-two", 3: "burst-row-of-three", 5: "burst-row-of-five"}

@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+import splitwright.commands.sheet.printing as printing
 from browser.needs import needed_browser
 from faults import fault_of
-from splitwright import printing
-from splitwright.printing import browser_path, html_to_pdf
+from splitwright.commands.sheet.printing import browser_path, html_to_pdf
 
 PAGE = """<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>Öfen</title>

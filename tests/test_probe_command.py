@@ -10,14 +10,14 @@ import pytest
 
 from commands import REPOSITORY, document, run
 from oracle import naive
-from sim.checks import design_findings
-from sim.files.layout_json import layout_to_json
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.parts import Relay
-from sim.probing import probed
-from sim.rulebook import default_rules, known_handovers
-from sim.trial import Arrival, Trial
+from sim.analysis.checks import design_findings
+from sim.analysis.probing import probed
+from sim.world.files.layout_json import layout_to_json
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.parts import Relay
+from sim.world.rulebook import default_rules, known_handovers
+from sim.world.trial import Arrival, Trial
 
 PLAN = REPOSITORY / "specs" / "probe" / "handover.plan"
 ENDS = {8: (4, 1, 1), 7: (3, 0, 0)}

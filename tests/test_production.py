@@ -9,14 +9,14 @@ from functools import cache
 import pytest
 
 from halls import BIN_HALL, ROW_HALL, hall, locked_hall
+from sim.analysis.production.incidents import INCIDENTS
+from sim.analysis.production.report import IncidentReport
+from sim.analysis.production.run import checkpoints, incidents_named, production_run, steady_output
 from sim.errors import InputError
-from sim.fairness import jain_index
-from sim.geometry import Cell
-from sim.layout import ItemKind, Layout
-from sim.production.incidents import INCIDENTS
-from sim.production.report import IncidentReport
-from sim.production.run import checkpoints, incidents_named, production_run, steady_output
-from sim.rulebook import default_rules
+from sim.world.fairness import jain_index
+from sim.world.geometry import Cell
+from sim.world.layout import ItemKind, Layout
+from sim.world.rulebook import default_rules
 
 LOCKED = locked_hall(3)
 KILNS: tuple[Cell, ...] = ((1, 3, 1), (2, 3, 1), (3, 3, 1))

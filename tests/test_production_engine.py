@@ -1,4 +1,5 @@
-"""The engine of the whole-hall trial: meters and hands against ``sim.world``, snapshots, taking a furnace away."""
+"""The engine of the whole-hall trial: meters and hands against ``sim.world.world``, snapshots, taking a furnace
+away."""
 
 from __future__ import annotations
 
@@ -11,20 +12,20 @@ import pytest
 from commands import LAYOUTS
 from halls import BIN_HALL, ROW_HALL, hall
 from outside.rows import burst_row_layout
-from sim.files.plan import layout_from_plan
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.items.furnace import FUEL, PRODUCT, FurnaceState
-from sim.kernel.run import Run
-from sim.kernel.tables import Tables
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Node
-from sim.production.balance import balance_of
-from sim.production.floor import Floor
-from sim.production.metering import BLOCKED, FIRED, FULL, LIT, LONGEST, NO_FEED, NO_FUEL, PROGRESSED
-from sim.production.snapshot import carried_over, without
-from sim.trial import Arrival, Trial
-from sim.world import World
+from sim.analysis.production.balance import balance_of
+from sim.analysis.production.floor import Floor
+from sim.analysis.production.metering import BLOCKED, FIRED, FULL, LIT, LONGEST, NO_FEED, NO_FUEL, PROGRESSED
+from sim.analysis.production.snapshot import carried_over, without
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.items.furnace import FUEL, PRODUCT, FurnaceState
+from sim.world.kernel.run import Run
+from sim.world.kernel.tables import Tables
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Node
+from sim.world.trial import Arrival, Trial
+from sim.world.world import World
 from test_kernel_agreement import kernel_state
 
 QUICK = {"firing": 20, "stack": 4, "node_slots": 1}

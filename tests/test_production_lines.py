@@ -8,15 +8,15 @@ from fractions import Fraction
 import pytest
 
 from halls import BIN_HALL, ROW_HALL, hall, locked_hall
+from sim.analysis.production.hall import Hall
+from sim.analysis.production.lines import line_findings, product_lines, reached_from, ways_of
+from sim.analysis.production.supply import inlets_of, refill_minutes
 from sim.errors import InputError
-from sim.files.plan import layout_from_plan
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Furnace
-from sim.production.hall import Hall
-from sim.production.lines import line_findings, product_lines, reached_from, ways_of
-from sim.production.supply import inlets_of, refill_minutes
-from sim.rulebook import default_rules
+from sim.world.files.plan import layout_from_plan
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Furnace
+from sim.world.rulebook import default_rules
 
 RULES = default_rules()
 NODE_AN_HOUR = 3600 * 20 // 8

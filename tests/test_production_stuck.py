@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 
 from halls import ROW_HALL, hall, locked_hall
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Node, Slot
-from sim.production.hall import Hall
-from sim.production.stuck import Stuck, stuck_in
-from sim.rulebook import default_rules
+from sim.analysis.production.hall import Hall
+from sim.analysis.production.stuck import Stuck, stuck_in
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Node, Slot
+from sim.world.rulebook import default_rules
 
 Slots = tuple[Slot | None, ...]
 PLENTY: dict[Cell, Slots] = {

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from commands import REPOSITORY
-from sim.rulebook import RULE_NAMES, default_rules
-from synth.proofs_rest_on import (
+from sim.world.rulebook import RULE_NAMES, default_rules
+from synth.solving.proofs_rest_on import (
     NO_MATTER,
     PACKAGES,
     PIECES,
@@ -46,17 +46,17 @@ def test_the_same_sources_have_the_same_digest_wherever_they_stand(clone: Path) 
 
 
 CHANGES = {
-    "a law": ("sim/signals/wants.py", "max(lines, max(", "min(lines, max(", True),
+    "a law": ("sim/world/signals/wants.py", "max(lines, max(", "min(lines, max(", True),
     "a clause": ("synth/model/locks.py", "implies((node, *locked)", "implies((*locked,)", True),
     "a scheme's lock table, which no module names": ("synth/schemes/muster_row.py", "True", "False", True),
     "a number of a scheme": ("synth/schemes/burst_row.py", "promise=10", "promise=11", True),
-    "an import within a function": ("synth/known/ways.py", "def locks_told", "def locks_said", False),
-    "the solver of whole boxes, imported within a function": ("synth/solver.py", "class CpSat", "class CpSat2", True),
-    "how a search is told": ("synth/exact/ladder.py", "class Ladder", "class Stairs", False),
-    "a file that no search imports": ("synth/propose.py", "class _Race", "class _Run", False),
+    "an import within a function": ("synth/search/known/ways.py", "def locks_told", "def locks_said", False),
+    "the solver of whole boxes": ("synth/solving/cp_sat.py", "class CpSat", "class CpSat2", True),
+    "how a search is told": ("synth/search/exact/ladder.py", "class Ladder", "class Stairs", False),
+    "a file that no search imports": ("synth/search/race.py", "class _Race", "class _Run", False),
     "a comment": ("synth/model/locks.py", "\nfrom ", "\n# a remark\nfrom ", False),
     "a docstring": ("synth/model/locks.py", '"""', '"""In other words: ', False),
-    "a blank line": ("sim/world.py", "\n\n\n", "\n\n\n\n", False),
+    "a blank line": ("sim/world/world.py", "\n\n\n", "\n\n\n\n", False),
 }  # fmt: skip
 
 
@@ -86,9 +86,9 @@ def test_what_makes_no_matter_is_imported_all_the_same_and_never_followed() -> N
     """A name that nothing imports any more is a hole that waits for somebody to fall in."""
     behind = {name for roots in ALL for name in modules_behind(roots)}
     assert not any(makes_no_matter(name) for name in behind)
-    assert {"synth.model.build", "synth.judge", "sim.world", "synth.schemes.gated_row", "synth.solver"} <= behind
+    assert {"synth.model.build", "synth.confirm.judge", "sim.world.world", "synth.schemes.gated_row"} <= behind
     said = "".join(path.read_text(encoding="utf-8") for name in behind for path in files_of(name))
-    assert [name for name in NO_MATTER if name not in said and name != "synth.proofs_rest_on"] == []
+    assert [name for name in NO_MATTER if name not in said and name != "synth.solving.proofs_rest_on"] == []
 
 
 def files_of(name: str) -> list[Path]:

@@ -11,12 +11,13 @@ import pytest
 from rich.console import Console
 
 from commands import REPOSITORY
-from sim.files.reading import load_layout
-from splitwright.proposal_report import claim_lines, found_line, proposal_report
-from synth.judge import Judge
-from synth.result import Answer, Claim, Proposal
-from synth.spec import Spec
-from synth.spec_file import load_spec, spec_from_toml
+from sim.world.files.reading import load_layout
+from splitwright.proposing.report import claim_lines, found_line, proposal_report
+from synth.ask.spec import Spec
+from synth.confirm.judge import Judge
+from synth.confirm.proposal import Proposal
+from synth.read.spec_file import load_spec, spec_from_toml
+from synth.search.result import Answer, Claim
 
 SPEC = """title = "One\\nkiln \\u001b[31m"
 [split]

@@ -16,12 +16,12 @@ from typing import Any
 import pytest
 
 from commands import REPOSITORY, UPHILL, faults, run, run_as_user, started, told, waited_for
-from sim.files.layout_json import layout_to_json
-from sim.files.reading import load_layout
-from synth.judge import Judge
-from synth.request import Request
-from synth.result import Answer
-from synth.spec import Spec
+from sim.world.files.layout_json import layout_to_json
+from sim.world.files.reading import load_layout
+from synth.ask.spec import Spec
+from synth.confirm.judge import Judge
+from synth.search.request import Request
+from synth.search.result import Answer
 
 SPECS = REPOSITORY / "specs"
 SCHEMA = "splitwright-proposals-1"
@@ -287,8 +287,8 @@ def test_what_is_told_while_it_searches(tmp_path: Path, quiet: bool, monkeypatch
         request.found(replace(found, even_for="stream"))
         return Answer([found], scope=["none"], solver="none")
 
-    monkeypatch.setattr("splitwright.commands.propose.answered", answer)
-    monkeypatch.setattr("splitwright.commands.propose.is_first_use", lambda: False)
+    monkeypatch.setattr("splitwright.commands.propose.command.answered", answer)
+    monkeypatch.setattr("splitwright.commands.propose.command.is_first_use", lambda: False)
     result = run("propose", spec_file(tmp_path), *["--quiet"] * quiet)
     assert result.exit_code == 0
     line = r"after \d+\.\d s: 4 x 2 x 4 = 32 cells, 21 parts, burst row, even for {}; confirmed\n"
@@ -309,7 +309,7 @@ def test_how_many_are_listed(
         asked.append(request)
         return Answer(scope=["none"], solver="none")
 
-    monkeypatch.setattr("splitwright.commands.propose.answered", answer)
+    monkeypatch.setattr("splitwright.commands.propose.command.answered", answer)
     assert run("propose", spec_file(tmp_path), *words).exit_code == 3
     assert [(one.top, one.dominated) for one in asked] == [(top, dominated)]
 

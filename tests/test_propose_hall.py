@@ -15,11 +15,11 @@ import pytest
 
 from commands import document, faults, run, run_as_user
 from hall_kits import RULES, SPEC, keep_both, small_hall
-from sim.checks import design_findings
-from sim.couplings import couplings
-from sim.files.reading import load_layout
-from sim.parts import Furnace
-from splitwright.hall_report import hall_verdict
+from sim.analysis.checks import design_findings
+from sim.analysis.couplings import couplings
+from sim.world.files.reading import load_layout
+from sim.world.parts import Furnace
+from splitwright.proposing.hall_report import hall_verdict
 from synth.hall.piece_file import PieceFile
 from synth.hall.result import HallAnswer, Room
 from synth.hall.search import HallRequest, propose_hall
@@ -314,8 +314,8 @@ def test_sixty_four_furnaces_are_joined_without_solving(pieces: Path, monkeypatc
         raise AssertionError("something is solved")
 
     monkeypatch.setattr("synth.hall.piece_solver.PieceSolver.__init__", refuse)
-    monkeypatch.setattr("synth.exact.cadical.Cadical.__init__", refuse)
-    monkeypatch.setattr("synth.solver.CpSat.__init__", refuse)
+    monkeypatch.setattr("synth.solving.cadical.Cadical.__init__", refuse)
+    monkeypatch.setattr("synth.solving.cp_sat.CpSat.__init__", refuse)
     monkeypatch.setattr("subprocess.Popen.__init__", refuse)
     spec = small_hall(64)
     answer = propose_hall(spec, HallRequest(PieceFile(pieces), top=1, limit_s=600))

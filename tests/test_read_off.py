@@ -9,14 +9,14 @@ import pytest
 
 from commands import LAYOUTS
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout, Stream
-from sim.parts import Bin, Node
-from sim.trial import arrivals_for
-from synth.built import box_of
-from synth.judge import Judge
-from synth.read_off import StreamReading, moved_to_origin, spec_of_layout
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout, Stream
+from sim.world.parts import Bin, Node
+from sim.world.trial import arrivals_for
+from synth.confirm.built import box_of
+from synth.confirm.judge import Judge
+from synth.read.layout import StreamReading, moved_to_origin, spec_of_layout
 from worlds import drawn, traced
 
 Table = dict[tuple[bool, ...], bool | None]

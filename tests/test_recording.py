@@ -1,4 +1,4 @@
-"""A trial written down (``sim.recording``) against the trial itself, its wave file, and a count of all items.
+"""A trial written down (``sim.world.recording``) against the trial itself, its wave file, and a count of all items.
 
 Random builds are the oracle's (``oracle.random_builds``): bins, nodes, furnaces at work, live signals, loads that come
 late, update orders. The wave file is read back by a third-party reader (vcdvcd, from PyPI).
@@ -14,13 +14,13 @@ from itertools import pairwise
 import pytest
 
 from commands import LAYOUTS
-from sim.files.reading import load_layout
-from sim.geometry import Cell, step
-from sim.layout import Layout
-from sim.parts import Container, Node, Slot
-from sim.recording import Burning, Firing, Move, Recording, Replay, contents_after, record, value_at
-from sim.trial import Arrival, TrialResult, arrivals_for, run_trial
-from sim.waves import identifier
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Container, Node, Slot
+from sim.world.recording import Burning, Firing, Move, Recording, Replay, contents_after, record, value_at
+from sim.world.trial import Arrival, TrialResult, arrivals_for, run_trial
+from sim.world.waves import identifier
 from test_waves import SCOPES, TICK_UNITS, read_back, written
 from worlds import drawn, random_run
 

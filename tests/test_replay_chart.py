@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from commands import LAYOUTS
 from halls import locked_hall
-from sim.files.reading import load_layout
-from sim.geometry import cell_text
-from sim.recording import Recording, record, value_at
+from sim.world.files.reading import load_layout
+from sim.world.geometry import cell_text
+from sim.world.recording import Recording, record, value_at
 from splitwright.drawing.axes import nice_marks, nice_number, nice_step, shortened, text_width
 from splitwright.drawing.delivered_chart import COLOURS, DASHES, MARKERS, delivered_chart
 from splitwright.drawing.svg import document

@@ -15,13 +15,13 @@ import pytest
 from commands import LAYOUTS
 from halls import locked_hall
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.geometry import Cell, cell_text
-from sim.layout import Layout
-from sim.parts import Gauge, Line, Node
-from sim.recording import Recording, record
-from sim.trial import Arrival, Trial, arrivals_for
-from sim.world import World
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, cell_text
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Line, Node
+from sim.world.recording import Recording, record
+from sim.world.trial import Arrival, Trial, arrivals_for
+from sim.world.world import World
 from splitwright.page.embedding import json_text
 from splitwright.sheet.replay_data import TICKS_AFTER_LAST, natural_end, recording_for_sheet, replay_data
 from splitwright.words import english

@@ -14,11 +14,11 @@ import pytest
 
 from commands import LAYOUTS
 from halls import locked_hall
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.recording import Recording, record
-from sim.statement import Statement, Value
-from sim.trial import Arrival
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.recording import Recording, record
+from sim.world.statement import Statement, Value
+from sim.world.trial import Arrival
 from splitwright.drawing.wave_view import ROWS_AT_ALL
 from splitwright.page.assembly import environment, linked
 from splitwright.sheet.replay_data import natural_end

@@ -13,19 +13,19 @@ from typing import Any
 import networkx as nx
 import pytest
 
-from sim.files.reading import load_layout
-from sim.geometry import Cell, step
-from sim.layout import Layout
-from sim.parts import Furnace, Node
-from sim.trial import Arrival, Trial
-from synth.exact.bounds import fewest_parts
-from synth.exact.caps import Caps
-from synth.exact.certificate import by_cp_sat, by_glucose, formula_of
-from synth.judge import Judge
-from synth.plots import plots, question_for, windows
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Furnace, Node
+from sim.world.trial import Arrival, Trial
+from synth.ask.spec import Spec
+from synth.confirm.judge import Judge
+from synth.model.plots import plots, question_for, windows
 from synth.schemes.registry import scheme_named
-from synth.scope import needed_handovers
-from synth.spec import Spec
+from synth.search.exact.bounds import fewest_parts
+from synth.search.exact.caps import Caps
+from synth.search.exact.certificate import by_cp_sat, by_glucose, formula_of
+from synth.search.scope import needed_handovers
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 RESULTS = REPOSITORY / "specs" / "results"

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from faults import fault_of
-from sim.files.text import BYTES_MOST
-from sim.files.toml_text import CHARACTERS_MOST, DOTS_MOST
-from sim.rulebook import RULE_NAMES, load_rulebook, rulebook_files
+from sim.world.files.text import BYTES_MOST
+from sim.world.files.toml_text import CHARACTERS_MOST, DOTS_MOST
+from sim.world.rulebook import RULE_NAMES, load_rulebook, rulebook_files
 
 DEFAULT = rulebook_files()["default"].read_text(encoding="utf-8")
 

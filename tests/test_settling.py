@@ -8,9 +8,9 @@ from time import monotonic
 
 import pytest
 
-from synth.budget import Budget
-from synth.deadline import Aside
-from synth.settling import settled, settling
+from synth.solving.budget import Budget
+from synth.solving.deadline import Aside
+from synth.solving.settling import settled, settling
 
 FAR_S = 1e6
 

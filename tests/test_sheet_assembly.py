@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.statement import Mention
+from sim.world.statement import Mention
 from splitwright.drawing.svg import el, markup
 from splitwright.page.assembly import HERE, cell_id, linked, page, policy, static
 from splitwright.words import english

@@ -12,10 +12,10 @@ import pytest
 
 from commands import LAYOUTS, ROW, UNEVEN, document, run, run_as_user
 from halls import locked_hall
-from sim.checks import design_findings
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.trial import arrivals_for, run_trial
+from sim.analysis.checks import design_findings
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.trial import arrivals_for, run_trial
 from splitwright.page.assembly import cell_id
 from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest

@@ -9,9 +9,9 @@ import html5lib
 import pytest
 
 from building_table import BRIMMED
-from sim.files.plan import layout_from_plan
-from sim.layout import Layout
-from sim.parts import Node
+from sim.world.files.plan import layout_from_plan
+from sim.world.layout import Layout
+from sim.world.parts import Node
 from splitwright.sheet.html import sheet_html
 from splitwright.sheet.order import slots_in_short
 from splitwright.sheet.parts_list import items_list

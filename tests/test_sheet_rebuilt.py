@@ -13,12 +13,12 @@ import pytest
 from building_table import BRIMMED
 from commands import LAYOUTS
 from hall_plans import HALL
-from sim.files.plan import layout_from_plan
-from sim.files.plan_cells import CODES
-from sim.files.reading import load_layout
-from sim.geometry import Cell, Direction
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Gauge, Holds, Inverter, Line, Node, Part, Relay, Slot, Support
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.plan_cells import CODES
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, Direction
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Gauge, Holds, Inverter, Line, Node, Part, Relay, Slot, Support
 from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
 from splitwright.words import english

@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from commands import LAYOUTS
-from sim.files.reading import load_layout
-from sim.rulebook import default_rules
-from sim.statement import Mention, Statement
+from sim.world.files.reading import load_layout
+from sim.world.rulebook import default_rules
+from sim.world.statement import Mention, Statement
 from splitwright.sheet.order import order_on_sheet
 from splitwright.sheet.repeats import LEAST, Told, form, told_once
 from splitwright.words import english

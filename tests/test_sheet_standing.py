@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from browser.sheets import ANSWERS, REFUTED
 from commands import LAYOUTS
-from sim.assure.verdict import Verdict
-from sim.files.reading import load_layout
+from sim.analysis.assure.verdict import Verdict
+from sim.world.files.reading import load_layout
 from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
 from splitwright.sheet.standing import Stands, stands

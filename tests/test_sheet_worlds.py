@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.assure.verdict import Answer, Verdict
+from sim.analysis.assure.verdict import Answer, Verdict
 from splitwright.sheet.verdicts import worlds
 from splitwright.words import english
 

@@ -19,7 +19,7 @@ import pytest
 
 from commands import REPOSITORY, ROW, WAIT_S, command_line, document, environment, faults, run
 from halls import BIN_HALL, ROW_HALL, locked_hall
-from sim.files.plan_writer import layout_to_plan
+from sim.world.files.plan_writer import layout_to_plan
 
 SCHEMA = "splitwright-shift-1"
 

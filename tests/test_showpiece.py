@@ -10,18 +10,18 @@ from typing import Any
 import pytest
 
 from commands import run
-from sim.checks import design_findings
-from sim.couplings import couplings
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.parts import Bin, Furnace
-from sim.production.lines import product_lines
-from sim.rulebook import default_rules
+from sim.analysis.checks import design_findings
+from sim.analysis.couplings import couplings
+from sim.analysis.production.lines import product_lines
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace
+from sim.world.rulebook import default_rules
 from synth.hall.lanes import LANES
 from synth.hall.piece_file import KnownPieces, PieceFile
 from synth.hall.piece_question import Site
 from synth.hall.piece_request import PieceRequest
-from synth.known.cache import Cache
+from synth.search.known.cache import Cache
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 

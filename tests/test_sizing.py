@@ -12,9 +12,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from sim.files.plan import layout_from_plan
-from sim.rulebook import Rules, default_rules
-from sim.world import World
+from sim.world.files.plan import layout_from_plan
+from sim.world.rulebook import Rules, default_rules
+from sim.world.world import World
 from synth.hall.spec_file import hall_from_toml
 from synth.sizing.plant import Plant, burn_fault, furnaces_for, output_fault, side_sizes
 from synth.sizing.size import Sizing, size_of, size_of_plant

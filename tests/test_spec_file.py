@@ -16,17 +16,17 @@ from jsonschema import Draft202012Validator
 
 from faults import fault_of
 from sim.errors import InputError
-from sim.files.places import entries_of
-from sim.files.schema import published
-from sim.files.text import BYTES_MOST
-from sim.files.toml_text import CHARACTERS_MOST, DOTS_MOST, parse_toml
-from sim.geometry import ALL_DIRECTIONS
-from sim.layout import ItemKind
-from sim.parts import PART_KINDS
-from sim.rulebook import MOST, OVERRIDABLE, load_rulebook
-from synth.spec import DEFAULT_ORDER, MEASURES, EvenFor, Face, Leftovers, PartLimit, Spec, StreamSpec
-from synth.spec_file import load_spec, spec_from_toml
-from synth.spec_schema import SCHEMA, check_schema
+from sim.world.files.places import entries_of
+from sim.world.files.schema import published
+from sim.world.files.text import BYTES_MOST
+from sim.world.files.toml_text import CHARACTERS_MOST, DOTS_MOST, parse_toml
+from sim.world.geometry import ALL_DIRECTIONS
+from sim.world.layout import ItemKind
+from sim.world.parts import PART_KINDS
+from sim.world.rulebook import MOST, OVERRIDABLE, load_rulebook
+from synth.ask.spec import DEFAULT_ORDER, MEASURES, EvenFor, Face, Leftovers, PartLimit, Spec, StreamSpec
+from synth.read.spec_file import load_spec, spec_from_toml
+from synth.read.spec_schema import SCHEMA, check_schema
 
 # As printed on the formats page, "Spec: TOML".
 PRINTED = """\

@@ -11,15 +11,15 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
-from sim.files.reading import load_layout
-from sim.files.schema import published
-from synth.confirm import confirm
-from synth.hall.spec import HallSpec
+from sim.world.files.reading import load_layout
+from sim.world.files.schema import published
+from synth.ask.hall_spec import HallSpec
+from synth.ask.spec import Spec
+from synth.confirm.confirmation import confirm
 from synth.hall.spec_file import SCHEMA as HALL_SCHEMA
 from synth.hall.spec_file import is_hall, load_hall
-from synth.spec import Spec
-from synth.spec_file import load_spec
-from synth.spec_schema import SCHEMA
+from synth.read.spec_file import load_spec
+from synth.read.spec_schema import SCHEMA
 
 FOLDER = Path(__file__).resolve().parent.parent / "specs"
 NUMBERS = {"two": 2, "three": 3, "four": 4, "five": 5, "eight": 8}

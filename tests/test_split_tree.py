@@ -7,21 +7,21 @@ from dataclasses import replace
 
 import pytest
 
-from sim.geometry import VECTORS, Cell, step
-from sim.idle_wiring import builders_findings
-from sim.layout import Layout
-from sim.parts import Bin, Node
-from sim.rulebook import default_rules
-from sim.trial import Arrival, run_trial
-from synth.judge import Judge
-from synth.known.joined import SplitTrees, joined
-from synth.known.laid import LaidRows
-from synth.known.matching import placements
-from synth.propose import propose
-from synth.request import Request
+from sim.analysis.idle_wiring import builders_findings
+from sim.world.geometry import VECTORS, Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Node
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, run_trial
+from synth.ask.spec import Face
+from synth.confirm.judge import Judge
 from synth.schemes.registry import admissible, admissible_joined, scheme_named, schemes, why_not
 from synth.schemes.split_tree import JOINED, branches
-from synth.spec import Face
+from synth.search.known.joined import SplitTrees, joined
+from synth.search.known.laid import LaidRows
+from synth.search.known.matching import placements
+from synth.search.race import propose
+from synth.search.request import Request
 from test_atlas_builds import spec_of
 
 TREES = SplitTrees()

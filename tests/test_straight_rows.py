@@ -8,17 +8,17 @@ from pathlib import Path
 
 import pytest
 
-from synth.exact.cadical import Cadical
-from synth.exact.cubes import cubes_of
+from synth.ask.spec import Spec
 from synth.model.build import model_of
+from synth.model.plots import Plot, Size, question_for, windows
 from synth.model.question import Question
 from synth.model.vocabulary import row_node
-from synth.plots import Plot, Size, question_for, windows
-from synth.propose import tighter
-from synth.request import Request
-from synth.scope import needed_handovers
-from synth.spec import Spec
-from synth.spec_file import load_spec
+from synth.read.spec_file import load_spec
+from synth.search.exact.cubes import cubes_of
+from synth.search.race import tighter
+from synth.search.request import Request
+from synth.search.scope import needed_handovers
+from synth.solving.cadical import Cadical
 
 
 def straight(repository: Path, outputs: int, size: Size) -> Spec:

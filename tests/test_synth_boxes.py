@@ -9,20 +9,21 @@ from pathlib import Path
 
 import pytest
 
-from sim.checks import design_findings
-from sim.files.layout_json import layout_json_text
-from sim.layout import Layout
-from sim.trial import Arrival, run_trial
-from synth.built import box_of
-from synth.exact.caps import Caps
-from synth.exact.job import Job, steps_of
-from synth.front import best_ones
-from synth.images import canonical_key
-from synth.plots import Plot, question_for, volume, windows
-from synth.propose import Request, first_layout, propose
-from synth.result import Answer, Proposal
-from synth.spec import PartLimit, Spec
-from synth.spec_file import load_spec
+from sim.analysis.checks import design_findings
+from sim.world.files.layout_json import layout_json_text
+from sim.world.layout import Layout
+from sim.world.trial import Arrival, run_trial
+from synth.ask.spec import PartLimit, Spec
+from synth.confirm.built import box_of
+from synth.confirm.proposal import Proposal
+from synth.model.images import canonical_key
+from synth.model.plots import Plot, question_for, volume, windows
+from synth.read.spec_file import load_spec
+from synth.search.exact.caps import Caps
+from synth.search.exact.job import Job, steps_of
+from synth.search.front import best_ones
+from synth.search.race import Request, first_layout, propose
+from synth.search.result import Answer
 
 FOLDER = Path(__file__).resolve().parent.parent / "specs"
 PART_KINDS = ("bin", "node", "furnace", "support", "line", "inverter", "relay", "gauge")

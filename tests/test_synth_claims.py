@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
-from synth.exact.descent import Descent
-from synth.exact.job import Job, Report
-from synth.plots import plots, sizes
-from synth.request import Request
-from synth.spec import Spec
-from synth.spec_file import load_spec
+from synth.ask.spec import Spec
+from synth.model.plots import plots, sizes
+from synth.read.spec_file import load_spec
+from synth.search.exact.descent import Descent
+from synth.search.exact.job import Job, Report
+from synth.search.request import Request
 
 BOX = (5, 2, 4)
 

@@ -8,19 +8,19 @@ from dataclasses import replace
 import pytest
 
 from commands import LAYOUTS
-from sim.checks.standing import no_support
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.parts import Line, Support
-from sim.rulebook import default_rules
-from sim.trial import Arrival, run_trial
-from synth.built import box_of
-from synth.confirm import confirm, handovers_to_try, works_at_all
-from synth.loads import LOADS, load_text
-from synth.measures import Measures, measured, rank_key
-from synth.spec import PartLimit, Spec
-from synth.spec_file import load_spec
-from synth.stripping import stripped
+from sim.analysis.checks.standing import no_support
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.parts import Line, Support
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, run_trial
+from synth.ask.spec import PartLimit, Spec
+from synth.confirm.built import box_of
+from synth.confirm.confirmation import confirm, handovers_to_try, works_at_all
+from synth.confirm.loads import LOADS, load_text
+from synth.confirm.measures import Measures, measured, rank_key
+from synth.confirm.stripping import stripped
+from synth.read.spec_file import load_spec
 
 RULES = default_rules()
 

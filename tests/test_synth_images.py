@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 
 from commands import LAYOUTS
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.parts import Bin, Inverter, Line, Node, Part, Relay, Support
-from sim.trial import Arrival, run_trial
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Inverter, Line, Node, Part, Relay, Support
+from sim.world.trial import Arrival, run_trial
 from symmetries import all_symmetries
-from synth.built import box_of
-from synth.images import canonical_key, images
+from synth.confirm.built import box_of
+from synth.model.images import canonical_key, images
 
 NAMES = ("burst-row-of-three", "burst-row-of-three-one-relay-more", "run-with-relay")
 

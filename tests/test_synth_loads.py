@@ -10,22 +10,22 @@ import pytest
 from commands import LAYOUTS
 from faults import fault_of
 from sim.errors import InputError
-from sim.files.plan import layout_from_plan
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.parts import Furnace, Node
-from sim.rulebook import default_rules
-from sim.trial import Arrival, run_trial
-from synth.confirm import confirm, terms_of, works_at_all
-from synth.loads import LOADS, Load, Room, gaps_tried, loads_text, loads_tried, room_in, room_of
-from synth.measures import loads_of, measured, single_loads
-from synth.propose import propose
-from synth.request import Request
-from synth.result import Proposal
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.parts import Furnace, Node
+from sim.world.rulebook import default_rules
+from sim.world.trial import Arrival, run_trial
+from synth.ask.spec import Spec
+from synth.confirm.confirmation import confirm, terms_of, works_at_all
+from synth.confirm.loads import LOADS, Load, Room, gaps_tried, loads_text, loads_tried, room_in, room_of
+from synth.confirm.measures import loads_of, measured, single_loads
+from synth.confirm.proposal import Proposal
+from synth.confirm.trials import Terms
+from synth.read.spec_file import load_spec, spec_from_toml
 from synth.schemes.registry import scheme_named
-from synth.spec import Spec
-from synth.spec_file import load_spec, spec_from_toml
-from synth.trials import Terms
+from synth.search.race import propose
+from synth.search.request import Request
 
 RULES = default_rules()
 SPECS = LAYOUTS.parent

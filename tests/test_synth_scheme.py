@@ -8,12 +8,12 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 
-from sim.geometry import Cell
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Furnace, Node, Part
-from sim.rulebook import default_rules
-from sim.world import World
-from synth.scheme import LOCK_TABLE
+from burst_lock_table import LOCK_TABLE
+from sim.world.geometry import Cell
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Furnace, Node, Part
+from sim.world.rulebook import default_rules
+from sim.world.world import World
 from synth.schemes.burst_row import head_window, tail_window
 
 RULES = default_rules()

@@ -13,15 +13,15 @@ from pathlib import Path
 
 import pytest
 
-from sim.layout import Layout
-from sim.parts import Gauge, Node, Relay
-from synth.decode import box_cells, layout_of
-from synth.exact.cadical import Cadical
-from synth.exact.cuts import same_parts
-from synth.images import TURNS, turned
-from synth.judge import Judge
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Node, Relay
+from synth.ask.spec import Spec
+from synth.confirm.judge import Judge
 from synth.model.build import model_of
 from synth.model.clauses import Lit
+from synth.model.decode import box_cells, layout_of
+from synth.model.images import TURNS, turned
+from synth.model.plots import Plot, Size, question_for, windows
 from synth.model.vocabulary import (
     FURNACE,
     LINE,
@@ -35,14 +35,14 @@ from synth.model.vocabulary import (
     row_node,
     source_bin,
 )
-from synth.plots import Plot, Size, question_for, windows
-from synth.read_locks import fits
-from synth.read_off import spec_of_layout
+from synth.read.layout import spec_of_layout
+from synth.read.locks import fits
+from synth.read.spec_file import load_spec
 from synth.schemes.registry import scheme_named, schemes
 from synth.schemes.scheme import Scheme
-from synth.solver import CpSat, Effort
-from synth.spec import Spec
-from synth.spec_file import load_spec
+from synth.solving.cadical import Cadical
+from synth.solving.cp_sat import CpSat, Effort
+from synth.solving.cuts import same_parts
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 BOTH = (8, 7)

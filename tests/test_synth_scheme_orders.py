@@ -14,8 +14,8 @@ from itertools import product
 import networkx as nx
 import pytest
 
-from sim.geometry import Cell
-from sim.rulebook import default_rules
+from sim.world.geometry import Cell
+from sim.world.rulebook import default_rules
 from synth.schemes.burst_row import head_window, tail_window
 from test_synth_scheme import _run
 

@@ -13,7 +13,7 @@ from synth.schemes.scheme import Scheme
 
 HANDOVERS = (8, 7)
 LOADS = (1, 2, 18)
-"""Items a target of the trials that no candidate passes without (``synth/confirm``)."""
+"""Items a target of the trials that no candidate passes without (``synth/confirm/confirmation``)."""
 LATER = (0, 2, 4, 6)
 """Ticks more on the way to the lock of a T than to those of the B nodes."""
 

@@ -25,10 +25,10 @@ from ideal_locks import (
     waiting,
 )
 from sim.errors import InputError
-from sim.rulebook import load_rulebook
+from sim.world.rulebook import load_rulebook
+from synth.ask.spec import Spec, StreamSpec
 from synth.schemes.registry import admissible, scheme_named, scheme_of, schemes, why_not
 from synth.schemes.scheme import DelayWindow, Nodes, Scheme, Which
-from synth.spec import Spec, StreamSpec
 
 NAMES = tuple(schemes())
 HANDOVERS = (8, 7)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import ast
 import inspect
 
-from sim.rulebook import default_rules
+from sim.world.rulebook import default_rules
 from synth.model import build
 from synth.schemes.registry import schemes
-from synth.scope import LEFT_OUT, not_looked_at
+from synth.search.scope import LEFT_OUT, not_looked_at
 
 LAWS_AND_WISHES = {
     # laws of the world, and what design checks refuse

@@ -1,4 +1,4 @@
-"""What a spec demands beyond trials: held against the proofs of ``sim.assure``, and no more taken as shown."""
+"""What a spec demands beyond trials: held against the proofs of ``sim.analysis.assure``, and no more taken as shown."""
 
 from __future__ import annotations
 
@@ -10,31 +10,32 @@ from typing import Any
 
 import pytest
 
-import synth.shown as module
+import synth.confirm.shown as module
 from commands import faults
-from sim.assure.asking import ask
-from sim.assure.request import Request as Assurance
-from sim.assure.verdict import Question, Verdict
+from sim.analysis.assure.asking import ask
+from sim.analysis.assure.request import Request as Assurance
+from sim.analysis.assure.verdict import Question, Verdict
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from splitwright.proposal_report import verdict_lines
-from synth.exact import job
-from synth.exact.cadical import Cadical
-from synth.exact.caps import Caps
-from synth.exact.cubes import cubes_of
-from synth.exact.job import Job, steps_of
-from synth.exact.walks import Walk
-from synth.images import images
-from synth.judge import Judge
-from synth.parallel.processes import Processes
-from synth.plots import Plot, question_for, windows
-from synth.request import Request
-from synth.result import Answer, Proposal, Shown
-from synth.shown import demands_met
-from synth.spec import Demands, Spec
-from synth.spec_file import load_spec, spec_from_toml
-from synth.telling import LISTED, Teller
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from splitwright.proposing.report import verdict_lines
+from synth.answer.telling import LISTED, Teller
+from synth.ask.spec import Demands, Spec
+from synth.confirm.judge import Judge
+from synth.confirm.proposal import Proposal, Shown
+from synth.confirm.shown import demands_met
+from synth.model.images import images
+from synth.model.plots import Plot, question_for, windows
+from synth.read.spec_file import load_spec, spec_from_toml
+from synth.search.exact import job
+from synth.search.exact.caps import Caps
+from synth.search.exact.cubes import cubes_of
+from synth.search.exact.job import Job, steps_of
+from synth.search.exact.walks import Walk
+from synth.search.request import Request
+from synth.search.result import Answer
+from synth.solving.cadical import Cadical
+from synth.solving.parallel.processes import Processes
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"
 BOTH = (8, 7)

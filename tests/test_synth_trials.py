@@ -8,15 +8,15 @@ import pytest
 
 from commands import LAYOUTS
 from faults import fault_of
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Inverter, Line, Support
-from sim.rulebook import default_rules
-from synth.arrivals import patterns
-from synth.confirm import confirm
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Inverter, Line, Support
+from sim.world.rulebook import default_rules
+from synth.ask.arrivals import patterns
+from synth.confirm.confirmation import confirm
+from synth.confirm.trials import Terms, Trials
 from synth.hall.confirm import hall_trials
-from synth.trials import Terms, Trials
 
 RULES = default_rules()
 APART = 20

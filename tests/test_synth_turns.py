@@ -13,22 +13,23 @@ import pytest
 from commands import faults
 from faults import fault_of
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.trial import Arrival, run_trial
-from synth.arrivals import DRAWN, GAPS, drawn, fixed, patterns
-from synth.confirm import confirm, terms_of
-from synth.judge import Judge
-from synth.measures import TRICKLING, rank_key
-from synth.merging import merged
-from synth.propose import _Race, propose, tighter
-from synth.request import Request
-from synth.result import Answer, Claim, Proposal, Step
+from sim.world.files.reading import load_layout
+from sim.world.trial import Arrival, run_trial
+from synth.ask.arrivals import DRAWN, GAPS, drawn, fixed, patterns
+from synth.ask.spec import Demands, Spec
+from synth.confirm.confirmation import confirm, terms_of
+from synth.confirm.judge import Judge
+from synth.confirm.measures import TRICKLING, rank_key
+from synth.confirm.proposal import Proposal
+from synth.confirm.trials import Terms
+from synth.read.spec_file import load_spec, spec_from_toml
 from synth.schemes.registry import schemes
-from synth.scope import needed_handovers, required_handovers
-from synth.search import Search
-from synth.spec import Demands, Spec
-from synth.spec_file import load_spec, spec_from_toml
-from synth.trials import Terms
+from synth.search.merging import merged
+from synth.search.one_scheme import Search
+from synth.search.race import _Race, propose, tighter
+from synth.search.request import Request
+from synth.search.result import Answer, Claim, Step
+from synth.search.scope import needed_handovers, required_handovers
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 SPECS = REPOSITORY / "specs"

@@ -13,12 +13,12 @@ from typing import Any
 import pytest
 
 from commands import LAYOUTS, REPOSITORY, UPHILL, WAIT_S, faults, run, run_as_user, started, told, waited_for
-from sim.files.layout_json import layout_json_text, layout_to_json
-from sim.files.plan_writer import layout_to_plan
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.parts import Support
-from sim.trial import arrivals_for, run_trial
+from sim.world.files.layout_json import layout_json_text, layout_to_json
+from sim.world.files.plan_writer import layout_to_plan
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.parts import Support
+from sim.world.trial import arrivals_for, run_trial
 
 SPECS = REPOSITORY / "specs"
 SCHEMA = "splitwright-proposals-1"

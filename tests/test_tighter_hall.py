@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 
 from commands import REPOSITORY, faults, run
-from sim.files.layout_json import layout_json_text
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.parts import Relay
-from synth.read_hall import read_hall
+from sim.world.files.layout_json import layout_json_text
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.parts import Relay
+from synth.improve.hall_reading import read_hall
 
 SCHEMA = "splitwright-hall-proposals-1"
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import pytest
 
 from commands import LAYOUTS
-from sim.files.reading import load_layout
-from splitwright.tighter_report import Given, tighter_report
-from synth.judge import Judge
-from synth.read_off import spec_of_layout
-from synth.result import Answer, Proposal, Step
-from synth.spec import Spec
+from sim.world.files.reading import load_layout
+from splitwright.commands.tighter.report import Given, tighter_report
+from synth.ask.spec import Spec
+from synth.confirm.judge import Judge
+from synth.confirm.proposal import Proposal
+from synth.read.layout import spec_of_layout
+from synth.search.result import Answer, Step
 
 LAYOUT = load_layout(LAYOUTS / "burst-row-of-two.plan")
 SPEC, READINGS = spec_of_layout(LAYOUT)

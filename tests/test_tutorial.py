@@ -17,10 +17,10 @@ import typer.main
 from pypdf import PdfReader
 
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.parts import PART_KINDS
+from sim.world.files.reading import load_layout
+from sim.world.parts import PART_KINDS
 from splitwright.app import COMMANDS, app
-from splitwright.printing import browser_path
+from splitwright.commands.sheet.printing import browser_path
 from splitwright.words import english
 from splitwright.words.catalogue import languages
 from splitwright.words.labels import load_labels

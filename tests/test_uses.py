@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from commands import REPOSITORY
-from sim.assure.uses import UseTold, uses_told
-from sim.assure.verdict import Answer, Counterexample, Question, Verdict
-from sim.case_file import Case, CaseArrival
-from sim.files.reading import load_layout
+from sim.analysis.assure.uses import UseTold, uses_told
+from sim.analysis.assure.verdict import Answer, Counterexample, Question, Verdict
+from sim.world.case_file import Case, CaseArrival
+from sim.world.files.reading import load_layout
 from splitwright.words import Words, english
 from splitwright.words.catalogue import catalogue
 from splitwright.words.uses import use_line, use_lines

@@ -13,23 +13,23 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import splitwright.watching.following
-import splitwright.watching.layout_look
-import splitwright.watching.saves
+import splitwright.commands.watch.following
+import splitwright.commands.watch.layout_look
+import splitwright.commands.watch.saves
 from commands import LAYOUTS, OSCILLATOR
 from sim.errors import InputError
-from sim.files.reading import load_layout
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.rulebook import default_rules
-from sim.trial import StreamResult, TrialResult
-from sim.world import Finding
-from splitwright.interrupt import Interrupted
-from splitwright.watching.changes import changes
-from splitwright.watching.following import GONE_NOTE, follow
-from splitwright.watching.layout_look import LayoutLook, LayoutNews, Tried
-from splitwright.watching.report import lines_of
-from splitwright.watching.saves import GONE, SETTLED, Saves
+from sim.world.files.reading import load_layout
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.rulebook import default_rules
+from sim.world.trial import StreamResult, TrialResult
+from sim.world.world import Finding
+from splitwright.cli.interrupt import Interrupted
+from splitwright.commands.watch.changes import changes
+from splitwright.commands.watch.following import GONE_NOTE, follow
+from splitwright.commands.watch.layout_look import LayoutLook, LayoutNews, Tried
+from splitwright.commands.watch.report import lines_of
+from splitwright.commands.watch.saves import GONE, SETTLED, Saves
 
 AT = (1, 2, 0)
 
@@ -134,7 +134,7 @@ def test_looks_go_on_where_the_system_has_no_watch_to_give(tmp_path: Path, monke
     def none_left(*_: object, **__: object) -> Iterator[object]:
         raise OSError("OS file watch limit reached")
 
-    monkeypatch.setattr(splitwright.watching.saves, "watch", none_left)
+    monkeypatch.setattr(splitwright.commands.watch.saves, "watch", none_left)
     path = tmp_path / "a.plan"
     path.write_text("one", encoding="utf-8")
     saves = Saves(path)
@@ -248,7 +248,7 @@ def test_findings_of_both_handovers_are_told_once(
     """An oscillator never rests, never settles and overheats, whatever the handover; the design checks find that too,
     so they are left out in one of the cases."""
     if not is_checked:
-        monkeypatch.setattr(splitwright.watching.layout_look, "builders_findings", lambda _: [])
+        monkeypatch.setattr(splitwright.commands.watch.layout_look, "builders_findings", lambda _: [])
     path = tmp_path / "a.plan"
     path.write_text(OSCILLATOR, encoding="utf-8")
     news = LayoutLook(path)(threading.Event())
@@ -292,7 +292,7 @@ def test_a_fault_of_ours_is_raised_where_a_save_or_the_end_stops_the_look(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, save: bool
 ) -> None:
     script = Scripted([(lambda: None, save)])
-    monkeypatch.setattr(splitwright.watching.following, "Saves", lambda _: script)
+    monkeypatch.setattr(splitwright.commands.watch.following, "Saves", lambda _: script)
     told: list[str | InputError] = []
     with pytest.raises(RuntimeError, match="a fault of ours"):
         follow(tmp_path / "a.plan", until_stopped_then_fails, told.append)

@@ -12,12 +12,12 @@ import pytest
 
 from commands import LAYOUTS
 from halls import locked_hall
-from sim.files.reading import load_layout
-from sim.geometry import Cell, cell_text
-from sim.layout import Layout
-from sim.parts import Gauge, Inverter, Line, Node, Relay
-from sim.recording import Recording, Steps, record, value_at
-from sim.signals.structure import links
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, cell_text
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Inverter, Line, Node, Relay
+from sim.world.recording import Recording, Steps, record, value_at
+from sim.world.signals.structure import links
 from splitwright.drawing.axes import COLUMNS, step_path
 from splitwright.drawing.svg import document
 from splitwright.drawing.wave_view import (

@@ -20,15 +20,15 @@ import pytest
 from commands import LAYOUTS, ROW, run
 from printed import ONE_KILN
 from sim.errors import InputError
-from sim.files.layout_json import layout_from_json
-from sim.files.reading import load_layout
-from sim.geometry import cell_text
-from sim.layout import Layout
-from sim.parts import Furnace, Gauge, Inverter, Line, Relay
-from sim.rulebook import Rules, default_rules
-from sim.trial import Arrival, Trial, arrivals_for
-from sim.waves import TimeBase, WaveWriter, identifier
-from sim.world import World
+from sim.world.files.layout_json import layout_from_json
+from sim.world.files.reading import load_layout
+from sim.world.geometry import cell_text
+from sim.world.layout import Layout
+from sim.world.parts import Furnace, Gauge, Inverter, Line, Relay
+from sim.world.rulebook import Rules, default_rules
+from sim.world.trial import Arrival, Trial, arrivals_for
+from sim.world.waves import TimeBase, WaveWriter, identifier
+from sim.world.world import World
 from worlds import random_run
 
 _before = signal.getsignal(signal.SIGPIPE)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.statement import ItemWord, Mention, Statement, Toward
+from sim.world.statement import ItemWord, Mention, Statement, Toward
 from splitwright.words import Words, english
 from splitwright.words.catalogue import catalogue, languages
 from splitwright.words.labels import fields_of, unknown_nouns, words_from

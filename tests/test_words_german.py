@@ -13,15 +13,15 @@ import html5lib
 import pytest
 
 from commands import LAYOUTS, REPOSITORY, ROW, UNEVEN, run
-from sim.building import build_order, instruction
-from sim.files.reading import load_layout
-from sim.mishap import mishaps
-from sim.parts import PART_KINDS
-from sim.recording import record
-from sim.rulebook import load_rulebook
-from sim.statement import ItemWord, Mention, Statement
-from sim.trial import arrivals_for
-from sim.workings import workings
+from sim.analysis.building import build_order, instruction
+from sim.analysis.mishap import mishaps
+from sim.analysis.workings import workings
+from sim.world.files.reading import load_layout
+from sim.world.parts import PART_KINDS
+from sim.world.recording import record
+from sim.world.rulebook import load_rulebook
+from sim.world.statement import ItemWord, Mention, Statement
+from sim.world.trial import arrivals_for
 from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
 from splitwright.words import Words, english

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from commands import LAYOUTS, REPOSITORY
-from sim.assure.asking import ask
-from sim.assure.hazards import HAZARDS
-from sim.assure.request import Request
-from sim.files.reading import load_layout
-from sim.idle_wiring import builders_findings
-from sim.rulebook import default_rules, load_rulebook
+from sim.analysis.assure.asking import ask
+from sim.analysis.assure.hazards import HAZARDS
+from sim.analysis.assure.request import Request
+from sim.analysis.idle_wiring import builders_findings
+from sim.world.files.reading import load_layout
+from sim.world.rulebook import default_rules, load_rulebook
 from splitwright.words import Words, english
 from splitwright.words.catalogue import catalogue
 from splitwright.words.labels import fields_of, words_from
@@ -58,7 +58,7 @@ def check_said(layout: Path, limit_s: float, german: Words) -> set[str]:
 
 
 def test_numbers_and_shares_come_through(german: Words) -> None:
-    """By hand, from the sentences of sim/assure."""
+    """By hand, from the sentences of sim/analysis/assure."""
     assert verdict_said("one load of k*3 items, k = 1..576, outputs emptied as they fill", german) == (
         "eine Ladung von k·3 Stück, k = 1 bis 576, Ziele werden laufend geleert"
     )
@@ -90,8 +90,8 @@ def test_every_hazard_and_its_remedy_has_a_phrase(hazard: object, german: Words)
 
 def test_every_check_has_a_phrase(german: Words) -> None:
     """Names of checks as they stand where findings are made."""
-    sources = [*(REPOSITORY / "sim" / "checks").glob("*.py"), REPOSITORY / "sim" / "idle_wiring.py",
-               REPOSITORY / "sim" / "world.py", REPOSITORY / "sim" / "trial.py"]  # fmt: skip
+    sources = [*(REPOSITORY / "sim" / "analysis" / "checks").glob("*.py"), REPOSITORY / "sim" / "analysis" / "idle_wiring.py",
+               REPOSITORY / "sim" / "world" / "world.py", REPOSITORY / "sim" / "world" / "trial.py"]  # fmt: skip
     made = re.compile(r"(?:Finding|Explained)\(\s*\"([a-z ]+)\"")
     names = {name for path in sources for name in made.findall(path.read_text(encoding="utf-8"))}
     assert len(names) >= 14

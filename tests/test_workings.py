@@ -10,17 +10,17 @@ import pytest
 
 from halls import ROW_HALL, hall, locked_hall
 from outside.wirings import wiring_without_loops
-from sim.geometry import Cell
-from sim.items.store import Store
-from sim.layout import Layout
-from sim.parts import Slot
-from sim.rulebook import default_rules
-from sim.statement import Mention, Statement
-from sim.trial import DEFAULT_LOAD_PER_TARGET
-from sim.workings import workings
-from sim.workings.circuit import circuit_of
-from sim.workings.logic import LockGroup, logic_statements
-from sim.world import World
+from sim.analysis.workings import workings
+from sim.analysis.workings.circuit import circuit_of
+from sim.analysis.workings.logic import LockGroup, logic_statements
+from sim.world.geometry import Cell
+from sim.world.items.store import Store
+from sim.world.layout import Layout
+from sim.world.parts import Slot
+from sim.world.rulebook import default_rules
+from sim.world.statement import Mention, Statement
+from sim.world.trial import DEFAULT_LOAD_PER_TARGET
+from sim.world.world import World
 from splitwright.words import english
 from splitwright.words.catalogue import catalogue
 from splitwright.words.labels import fields_of

@@ -13,7 +13,7 @@ from sympy import Symbol
 from sympy.logic import SOPform
 from sympy.logic.boolalg import And, Boolean, Not, Or, false, true
 
-from sim.workings.cover import PRODUCTS_MOST, Product, fewest_products
+from sim.analysis.workings.cover import PRODUCTS_MOST, Product, fewest_products
 
 Bits = npt.NDArray[np.bool_]
 

@@ -15,16 +15,16 @@ from building_table import BRIMMED
 from halls import locked_hall
 from outside.rows import burst_row_layout
 from outside.wirings import wiring_without_loops
-from sim.files.plan import layout_from_plan
-from sim.files.reading import load_layout
-from sim.geometry import Cell, neighbours, step
-from sim.layout import ItemKind, Layout
-from sim.parts import Bin, Container, Gauge, Holds, Inverter, Line, Node, Part, Relay, Slot, Support
-from sim.signals.structure import points_into
-from sim.signals.wiring import Wiring, wiring_of
-from sim.statement import Mention, Statement
-from sim.workings import Topic, workings
-from sim.world import World
+from sim.analysis.workings import Topic, workings
+from sim.world.files.plan import layout_from_plan
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, neighbours, step
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import Bin, Container, Gauge, Holds, Inverter, Line, Node, Part, Relay, Slot, Support
+from sim.world.signals.structure import points_into
+from sim.world.signals.wiring import Wiring, wiring_of
+from sim.world.statement import Mention, Statement
+from sim.world.world import World
 from strategies import layouts
 
 SPECS = Path(__file__).resolve().parent.parent / "specs"

@@ -13,7 +13,7 @@ import pytest
 
 from faults import fault_of, refusing
 from sim.errors import InputError
-from sim.files.writing import streamed_file, write_text
+from sim.world.files.writing import streamed_file, write_text
 
 Writer = Callable[[str | Path, str], None]
 

@@ -13,13 +13,13 @@ from dataclasses import dataclass, field, replace
 
 from oracle.naive import Document
 from oracle.random_builds import random_case, random_layout
-from sim.files.layout_json import layout_from_json
-from sim.files.plan import layout_from_plan
-from sim.geometry import Cell, cell_text
-from sim.layout import Layout
-from sim.parts import Furnace, Gauge, Inverter, Line, Node, Relay, Support
-from sim.trial import Arrival, Trial, TrialResult
-from sim.world import World
+from sim.world.files.layout_json import layout_from_json
+from sim.world.files.plan import layout_from_plan
+from sim.world.geometry import Cell, cell_text
+from sim.world.layout import Layout
+from sim.world.parts import Furnace, Gauge, Inverter, Line, Node, Relay, Support
+from sim.world.trial import Arrival, Trial, TrialResult
+from sim.world.world import World
 
 BRICKYARD = """
 item clay stack 64 fires-to brick

@@ -11,18 +11,18 @@ from typing import TYPE_CHECKING, Annotated, Final
 import typer
 
 from sim.errors import InputError
-from sim.files.places import printable
-from sim.files.reading import load_layout
-from sim.files.writing import write_text
-from sim.layout import Layout
-from sim.rulebook import Rules, default_rules
-from splitwright.failures import DONE
-from splitwright.options import AsJson, Labels, Quiet
-from splitwright.output import emit_json, show
-from splitwright.output_files import check_apart
-from splitwright.progress import line_progress
-from splitwright.spec_input import any_spec, check_same_job, job_of, prices_of
-from splitwright.tables import plain_table
+from sim.world.files.places import printable
+from sim.world.files.reading import load_layout
+from sim.world.files.writing import write_text
+from sim.world.layout import Layout
+from sim.world.rulebook import Rules, default_rules
+from splitwright.cli.failures import DONE
+from splitwright.cli.options import AsJson, Labels, Quiet
+from splitwright.cli.output import emit_json, show
+from splitwright.cli.output_files import check_apart
+from splitwright.cli.progress import line_progress
+from splitwright.cli.spec_input import any_spec, check_same_job, job_of, prices_of
+from splitwright.cli.tables import plain_table
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

@@ -9,16 +9,16 @@ from typing import Annotated, Final
 import typer
 
 from sim.errors import InputError
-from sim.files.layout_json import layout_json_text, layout_to_json
-from sim.files.picture import layers_side_by_side, legend
-from sim.files.places import printable
-from sim.files.plan_writer import layout_to_plan
-from sim.files.reading import load_layout
-from sim.files.writing import write_text
-from sim.layout import Layout
-from splitwright.failures import DONE
-from splitwright.options import AsJson, LayoutFile, Quiet
-from splitwright.output import emit, emit_json, stdout_width
+from sim.world.files.layout_json import layout_json_text, layout_to_json
+from sim.world.files.picture import layers_side_by_side, legend
+from sim.world.files.places import printable
+from sim.world.files.plan_writer import layout_to_plan
+from sim.world.files.reading import load_layout
+from sim.world.files.writing import write_text
+from sim.world.layout import Layout
+from splitwright.cli.failures import DONE
+from splitwright.cli.options import AsJson, LayoutFile, Quiet
+from splitwright.cli.output import emit, emit_json, stdout_width
 
 EXAMPLE: Final = "Example: splitwright draw kilns.plan --as json --out kilns.json"
 

@@ -8,13 +8,13 @@ from typing import Annotated, Any, Final
 import typer
 
 from sim.errors import InputError, nearest
-from sim.files.places import shown
-from sim.files.reading import load_layout
-from sim.files.writing import write_text
-from splitwright.failures import DONE
-from splitwright.options import AsJson, Quiet
-from splitwright.output import emit, emit_json
-from splitwright.output_files import check_apart
+from sim.world.files.places import shown
+from sim.world.files.reading import load_layout
+from sim.world.files.writing import write_text
+from splitwright.cli.failures import DONE
+from splitwright.cli.options import AsJson, Quiet
+from splitwright.cli.output import emit, emit_json
+from splitwright.cli.output_files import check_apart
 from splitwright.words.catalogue import languages
 from splitwright.words.items import items_of
 from splitwright.words.labels_text import labels_document, labels_text

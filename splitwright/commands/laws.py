@@ -8,14 +8,14 @@ from typing import Annotated, Any, Final
 import typer
 from rich.table import Table
 
-from sim.files.places import printable
-from sim.files.reading import load_layout
-from sim.rulebook import DEFAULT_RULEBOOK, Rulebook, load_rulebook
-from splitwright.failures import DONE
-from splitwright.lawbook import Law, laws_in_force
-from splitwright.options import AsJson, Quiet
-from splitwright.output import emit_json, show
-from splitwright.tables import plain_table
+from sim.world.files.places import printable
+from sim.world.files.reading import load_layout
+from sim.world.rulebook import DEFAULT_RULEBOOK, Rulebook, load_rulebook
+from splitwright.cli.failures import DONE
+from splitwright.cli.lawbook import Law, laws_in_force
+from splitwright.cli.options import AsJson, Quiet
+from splitwright.cli.output import emit_json, show
+from splitwright.cli.tables import plain_table
 
 EXAMPLE: Final = "Example: splitwright laws kilns.plan"
 FORMAT: Final = "splitwright-laws/1"

@@ -7,18 +7,18 @@ from typing import Annotated, Any, Final
 
 import typer
 
+from sim.analysis.probing import ITEMS, Probed, probed
 from sim.datafiles import data_dir
-from sim.files.picture import layers_side_by_side, legend
-from sim.files.places import counted, printable
-from sim.files.reading import load_layout
-from sim.files.writing import write_text
-from sim.geometry import Cell, cell_text
-from sim.layout import Layout
-from sim.probing import ITEMS, Probed, probed
-from sim.rulebook import DEFAULT_RULEBOOK, known_handovers, load_rulebook
-from splitwright.failures import DONE, NO
-from splitwright.options import AsJson, Quiet
-from splitwright.output import emit_json, show, stdout_width
+from sim.world.files.picture import layers_side_by_side, legend
+from sim.world.files.places import counted, printable
+from sim.world.files.reading import load_layout
+from sim.world.files.writing import write_text
+from sim.world.geometry import Cell, cell_text
+from sim.world.layout import Layout
+from sim.world.rulebook import DEFAULT_RULEBOOK, known_handovers, load_rulebook
+from splitwright.cli.failures import DONE, NO
+from splitwright.cli.options import AsJson, Quiet
+from splitwright.cli.output import emit_json, show, stdout_width
 
 EXAMPLE: Final = "Example: splitwright probe --out probe.plan"
 FORMAT: Final = "splitwright-probe/1"

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from sim.statement import Statement, Value
-from splitwright.proposal_report import candidate_lines, claim_lines, shown_of, site_ruled_out
+from sim.world.statement import Statement, Value
+from splitwright.proposing.report import candidate_lines, claim_lines, shown_of, site_ruled_out
 from splitwright.words import Words
+from synth.ask.spec import Spec
 from synth.hall.result import HallAnswer
-from synth.result import Answer, Obstacle, Step
-from synth.spec import Spec
+from synth.search.result import Answer, Obstacle, Step
 
 REFUSALS_MOST: Final = 10
 

@@ -8,12 +8,12 @@ from typing import Final
 
 from markupsafe import Markup
 
-from sim.layout import Layout
+from sim.world.layout import Layout
+from splitwright.cli.measuring import OUTCOME_PHRASES, DefaultRun
 from splitwright.compare.columns import title_of
 from splitwright.compare.comparison import Compared, Comparison, Standing
 from splitwright.drawing.layer_plan import layer_plan
 from splitwright.drawing.svg import markup
-from splitwright.measuring import OUTCOME_PHRASES, DefaultRun
 from splitwright.sheet.figures import Measure, built_measures, came, latency_measure, whole_load_measure
 from splitwright.words import Words
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sim.trial import Outcome
+from sim.world.trial import Outcome
+from splitwright.cli.measuring import OUTCOME_PHRASES
 from splitwright.compare.comparison import Compared, Comparison, Standing
-from splitwright.measuring import OUTCOME_PHRASES
 from splitwright.words import Words
 
 _OUTCOMES: tuple[Outcome, ...] = ("even", "unfinished", "uneven", "nothing")

@@ -7,15 +7,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from sim.layout import Layout
-from sim.rulebook import Rules
-from splitwright.measuring import DefaultRun, default_run, measured_layout
-from synth.built import Built
-from synth.confirm import handovers_to_try
-from synth.front import dominates, pareto_front
+from sim.world.layout import Layout
+from sim.world.rulebook import Rules
+from splitwright.cli.measuring import DefaultRun, default_run, measured_layout
+from synth.confirm.built import Built
+from synth.confirm.confirmation import handovers_to_try
+from synth.confirm.loads import largest
+from synth.confirm.proposal import Proposal
 from synth.hall.result import HallProposal
-from synth.loads import largest
-from synth.result import Proposal
+from synth.search.front import dominates, pareto_front
 
 Standing = Literal["front", "beaten", "apart"]
 """``apart``: not compared by its measures, since it is not even or nothing arrives."""

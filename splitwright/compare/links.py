@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from urllib.parse import quote
 
-from sim.layout import Layout
+from sim.world.layout import Layout
 from splitwright.sheet.digest import layout_digest
 
 

@@ -10,7 +10,7 @@ from splitwright.compare.comparison import MEASURES, Comparison
 from splitwright.drawing.scatter import Spot, scatter
 from splitwright.drawing.svg import markup
 from splitwright.words import Words
-from synth.front import staircase
+from synth.search.front import staircase
 
 
 def plots_of(comparison: Comparison, words: Words) -> list[Markup]:

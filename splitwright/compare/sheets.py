@@ -8,20 +8,21 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
-from sim.assure.verdict import Verdict
-from sim.files.writing import write_text
+from sim.analysis.assure.verdict import Verdict
+from sim.world.files.writing import write_text
+from splitwright.cli.spec_input import blocked_in, prices_of
 from splitwright.compare.account import Account, account_of, account_of_hall
 from splitwright.compare.comparison import Comparison, Rate, of_proposals
 from splitwright.compare.links import address
 from splitwright.compare.page import compare_html
 from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
-from splitwright.spec_input import blocked_in, prices_of
 from splitwright.words import english
+from synth.ask.hall_spec import HallSpec
+from synth.ask.spec import Spec
+from synth.confirm.proposal import Proposal
 from synth.hall.result import HallAnswer, HallProposal
-from synth.hall.spec import HallSpec
-from synth.result import Answer, Proposal
-from synth.spec import Spec
+from synth.search.result import Answer
 
 PAGE: Final = "compare.html"
 Told = Callable[[str], None]

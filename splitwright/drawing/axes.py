@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from sim.recording import Steps
+from sim.world.recording import Steps
 from splitwright.drawing.svg import el
 from splitwright.words import Words
 

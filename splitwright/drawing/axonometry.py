@@ -17,9 +17,9 @@ from collections.abc import Iterator, Sequence
 from typing import Final, Literal
 from xml.etree.ElementTree import Element
 
-from sim.geometry import Cell, Direction
-from sim.layout import Layout
-from sim.parts import Part
+from sim.world.geometry import Cell, Direction
+from sim.world.layout import Layout
+from sim.world.parts import Part
 from splitwright.drawing.blocks import Block, Mark, block_of
 from splitwright.drawing.svg import el
 from splitwright.words import Words

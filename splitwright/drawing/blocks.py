@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from sim.geometry import HORIZONTAL, Direction
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.signals.structure import Build, links_on, points_into
+from sim.world.geometry import HORIZONTAL, Direction
+from sim.world.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.signals.structure import Build, links_on, points_into
 
 Point = tuple[float, float]
 MarkClass = Literal["m", "f", "w", "v"]

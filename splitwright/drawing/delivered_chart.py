@@ -10,9 +10,9 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from sim.layout import Layout, Stream
-from sim.recording import Recording, Steps, value_at
-from sim.statement import mention
+from sim.world.layout import Layout, Stream
+from sim.world.recording import Recording, Steps, value_at
+from sim.world.statement import mention
 from splitwright.drawing.axes import TimeScale, cursor, nice_marks, shortened, step_path, time_axis
 from splitwright.drawing.svg import el
 from splitwright.words import Words

@@ -21,9 +21,9 @@ from collections.abc import Sequence
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from sim.geometry import HORIZONTAL, Direction
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.signals.structure import Build, links_on, points_into
+from sim.world.geometry import HORIZONTAL, Direction
+from sim.world.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.signals.structure import Build, links_on, points_into
 from splitwright.drawing.svg import el
 
 CELL: Final = 40

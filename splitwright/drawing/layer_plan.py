@@ -6,10 +6,10 @@ from collections.abc import Collection, Iterator
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from sim.files.picture import is_to_fill
-from sim.geometry import Cell, Direction, cell_text
-from sim.layout import Layout
-from sim.parts import Line, Part
+from sim.world.files.picture import is_to_fill
+from sim.world.geometry import Cell, Direction, cell_text
+from sim.world.layout import Layout
+from sim.world.parts import Line, Part
 from splitwright.drawing.glyphs import CELL, fill_mark, glyph, outline, taken_sign
 from splitwright.drawing.naming import part_name, plan_code
 from splitwright.drawing.svg import el

@@ -6,12 +6,12 @@ from collections.abc import Collection, Iterator
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from sim.files.picture import is_to_fill
-from sim.files.plan_cells import CODES, code_of
-from sim.geometry import HORIZONTAL, Cell
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Line, Node, Part, Support
-from sim.signals.structure import links, links_on, points_into
+from sim.world.files.picture import is_to_fill
+from sim.world.files.plan_cells import CODES, code_of
+from sim.world.geometry import HORIZONTAL, Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Line, Node, Part, Support
+from sim.world.signals.structure import links, links_on, points_into
 from splitwright.drawing.glyphs import fill_mark, glyph, outline, taken_sign
 from splitwright.drawing.naming import meaning, plan_code
 from splitwright.drawing.svg import el

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from sim.files.plan_cells import code_of
-from sim.parts import Bin, Gauge, Inverter, Line, Node, Part, Relay
-from sim.signals.structure import Build, links, read_container
-from sim.statement import Mention, Toward
+from sim.world.files.plan_cells import code_of
+from sim.world.parts import Bin, Gauge, Inverter, Line, Node, Part, Relay
+from sim.world.signals.structure import Build, links, read_container
+from sim.world.statement import Mention, Toward
 from splitwright.words import Said, Words
 
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Line, Node, Part
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Line, Node, Part
 from splitwright.drawing.glyphs import CELL, glyph, lock_mark
 from splitwright.drawing.layer_plan import MARGIN, centre, coordinates, grid, part_group
 from splitwright.drawing.svg import el

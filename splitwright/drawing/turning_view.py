@@ -7,8 +7,8 @@ from typing import Any
 
 from markupsafe import Markup
 
-from sim.geometry import HORIZONTAL
-from sim.layout import Layout
+from sim.world.geometry import HORIZONTAL
+from sim.world.layout import Layout
 from splitwright.drawing.axonometry import CORNERS, Corner, axonometry, band, corner_name
 from splitwright.drawing.blocks import Block, block_of
 from splitwright.drawing.svg import markup

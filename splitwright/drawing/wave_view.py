@@ -13,13 +13,13 @@ from itertools import pairwise
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from sim.geometry import Cell, cell_text
-from sim.layout import Layout
-from sim.parts import Gauge, Inverter, Relay
-from sim.recording import Recording, Steps
-from sim.signals.field import line_nets
-from sim.signals.wiring import wiring_of
-from sim.statement import mention, mentions
+from sim.world.geometry import Cell, cell_text
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Inverter, Relay
+from sim.world.recording import Recording, Steps
+from sim.world.signals.field import line_nets
+from sim.world.signals.wiring import wiring_of
+from sim.world.statement import mention, mentions
 from splitwright.drawing.axes import TimeScale, cursor, shortened, step_path, text_width, time_axis
 from splitwright.drawing.svg import el
 from splitwright.words import Words

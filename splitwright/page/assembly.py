@@ -17,8 +17,8 @@ from typing import Any, Final
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from sim.geometry import Cell
-from sim.statement import Statement, Value
+from sim.world.geometry import Cell
+from sim.world.statement import Statement, Value
 from splitwright.page.fit import fit
 from splitwright.words import Said, Words
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from sim.layout import Layout, Stream
-from sim.recording import Recording
-from sim.statement import ItemWord, Statement, mention, mentions
-from sim.trial import StreamResult
-from splitwright.measuring import OUTCOME_PHRASES, LayoutMeasures
+from sim.world.layout import Layout, Stream
+from sim.world.recording import Recording
+from sim.world.statement import ItemWord, Statement, mention, mentions
+from sim.world.trial import StreamResult
+from splitwright.cli.measuring import OUTCOME_PHRASES, LayoutMeasures
 from splitwright.sheet.figures import came
 from splitwright.words import Words
 

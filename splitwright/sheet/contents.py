@@ -9,23 +9,23 @@ from typing import TYPE_CHECKING, Final
 
 from markupsafe import Markup
 
-from sim.assure.clearing import clearing, clearing_told
-from sim.assure.operating import operating
+from sim.analysis.assure.clearing import clearing, clearing_told
+from sim.analysis.assure.operating import operating
+from sim.analysis.idle_wiring import builders_findings
+from sim.analysis.mishap import Mishap, mishaps
+from sim.analysis.workings import workings
 from sim.errors import InputError
-from sim.idle_wiring import builders_findings
-from sim.layout import Layout
-from sim.mishap import Mishap, mishaps
-from sim.recording import Recording, record
-from sim.rulebook import Rules
-from sim.statement import Statement
-from sim.workings import workings
+from sim.world.layout import Layout
+from sim.world.recording import Recording, record
+from sim.world.rulebook import Rules
+from sim.world.statement import Statement
+from splitwright.cli.explaining import TOLD
+from splitwright.cli.lawbook import Law, laws_in_force
+from splitwright.cli.measuring import LayoutMeasures, measured_layout
 from splitwright.drawing.layer_plan import layer_plans
 from splitwright.drawing.legend import legend_entries
 from splitwright.drawing.svg import markup
 from splitwright.drawing.turning_view import TurningView, turning_view
-from splitwright.explaining import TOLD
-from splitwright.lawbook import Law, laws_in_force
-from splitwright.measuring import LayoutMeasures, measured_layout
 from splitwright.sheet.answer import TrialAnswer, other_handovers, purposes, trial_answer
 from splitwright.sheet.digest import layout_digest
 from splitwright.sheet.figures import Measure, built_measures, fairness_measures, running_measures
@@ -41,7 +41,7 @@ from splitwright.words import Said, Words
 from splitwright.words.told import finding_said, rule_said
 
 if TYPE_CHECKING:
-    from sim.assure.asking import Assurance
+    from sim.analysis.assure.asking import Assurance
 
 PARTS_UNFOLDED: Final = 100
 """Parts of the largest layout whose sheet begins with its lists open."""
@@ -195,9 +195,9 @@ def _answers(layout: Layout, request: SheetRequest) -> Assurance | None:
     """The questions when the split is even, within the limits; None where they are not asked or cannot be."""
     if request.verdicts is not None or request.limit_s <= 0 or not layout.streams:
         return None
-    from sim.assure.asking import ask, warm_up  # the compiled kernel is loaded where it is used alone
-    from sim.assure.request import Request
-    from sim.assure.subject import check_streams
+    from sim.analysis.assure.asking import ask, warm_up  # the compiled kernel is loaded where it is used alone
+    from sim.analysis.assure.request import Request
+    from sim.analysis.assure.subject import check_streams
 
     try:
         check_streams(layout)

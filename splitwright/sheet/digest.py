@@ -5,8 +5,8 @@ from __future__ import annotations
 from hashlib import sha256
 from typing import Final
 
-from sim.files.layout_json import layout_json_text
-from sim.layout import Layout
+from sim.world.files.layout_json import layout_json_text
+from sim.world.layout import Layout
 
 DIGEST_DIGITS: Final = 16
 """Far more than what tells apart as many layouts as a person has."""

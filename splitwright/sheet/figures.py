@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from sim.trial import StreamResult
-from splitwright.measuring import OUTCOME_PHRASES, LayoutMeasures
+from sim.world.trial import StreamResult
+from splitwright.cli.measuring import OUTCOME_PHRASES, LayoutMeasures
 from splitwright.words import Words
-from synth.built import Built
+from synth.confirm.built import Built
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from sim.layout import Layout
+from sim.world.layout import Layout
 from splitwright.page.assembly import page
 from splitwright.sheet.contents import SheetContents, contents_of
 from splitwright.sheet.replay_section import replay_section

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
-from sim.building import BuildStep, FillStep, build_order, filling, filling_told, gone_told, instruction, prove
-from sim.layout import Layout
-from sim.parts import Holds
-from sim.rulebook import Rules
-from sim.statement import ItemWord, Mention, Statement, Value
+from sim.analysis.building import BuildStep, FillStep, build_order, filling, filling_told, gone_told, instruction, prove
+from sim.world.layout import Layout
+from sim.world.parts import Holds
+from sim.world.rulebook import Rules
+from sim.world.statement import ItemWord, Mention, Statement, Value
 from splitwright.sheet.parts_list import most_at_once
 from splitwright.sheet.repeats import form
 from splitwright.words import Words

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from sim.layout import Layout
-from sim.parts import PART_KINDS, Bin, Part, Support
+from sim.world.layout import Layout
+from sim.world.parts import PART_KINDS, Bin, Part, Support
 
 MARKED: Final = "marked"
 

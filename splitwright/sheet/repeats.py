@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from sim.geometry import Cell
-from sim.statement import Mention, Statement, Value
+from sim.world.geometry import Cell
+from sim.world.statement import Mention, Statement, Value
 
 LONGEST: Final = 3
 """Statements of the longest group that is looked for (a gauge takes two: what it reads, and when it is on)."""

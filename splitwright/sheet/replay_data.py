@@ -17,12 +17,12 @@ from collections.abc import Hashable, Iterable, Mapping
 from typing import Any, Final, Generic, TypeVar
 
 from sim.errors import InputError
-from sim.geometry import Cell, cell_text
-from sim.layout import Layout
-from sim.recording import Burning, Firing, Move, Recording, Steps, record
-from sim.rulebook import Rules
+from sim.world.geometry import Cell, cell_text
+from sim.world.layout import Layout
+from sim.world.recording import Burning, Firing, Move, Recording, Steps, record
+from sim.world.rulebook import Rules
+from splitwright.cli.measuring import ROUNDS
 from splitwright.drawing.stage import stage_positions
-from splitwright.measuring import ROUNDS
 from splitwright.page.embedding import json_text
 from splitwright.words import Words, english
 

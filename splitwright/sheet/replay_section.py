@@ -8,9 +8,9 @@ from xml.etree.ElementTree import Element
 
 from markupsafe import Markup
 
-from sim.layout import Stream
-from sim.recording import Recording
-from sim.statement import ItemWord, Mention, Statement, Value, mention
+from sim.world.layout import Stream
+from sim.world.recording import Recording
+from sim.world.statement import ItemWord, Mention, Statement, Value, mention
 from splitwright.drawing.delivered_chart import delivered_chart, output_sign
 from splitwright.drawing.stage import stage
 from splitwright.drawing.svg import el, markup

@@ -7,13 +7,13 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
-from sim.geometry import Cell
-from sim.rulebook import Rulebook, load_rulebook
+from sim.world.geometry import Cell
+from sim.world.rulebook import Rulebook, load_rulebook
 from splitwright.words import Words, english
 
 if TYPE_CHECKING:
-    from sim.assure.verdict import Verdict
-    from splitwright.trial_input import Task
+    from sim.analysis.assure.verdict import Verdict
+    from splitwright.cli.trial_input import Task
 
 REPLAY_BYTES: Final = 500_000
 """Size of the record of the trial that a page is given."""

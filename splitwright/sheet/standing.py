@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from sim.assure.uses import Holds, UseTold, uses_told
-from sim.layout import Layout
+from sim.analysis.assure.uses import Holds, UseTold, uses_told
+from sim.world.layout import Layout
 from splitwright.words import Words
 from splitwright.words.uses import use_line
 
 if TYPE_CHECKING:
-    from sim.assure.verdict import Verdict
+    from sim.analysis.assure.verdict import Verdict
 
 UNDECIDED: Final = "sheet.undecided"
 HEADINGS: Final[tuple[tuple[str, frozenset[Holds]], ...]] = (

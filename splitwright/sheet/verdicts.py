@@ -6,15 +6,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from sim.layout import Layout
-from sim.rulebook import Rules, known_handovers
-from sim.statement import Statement
-from splitwright.explaining import mishap_of_case
+from sim.world.layout import Layout
+from sim.world.rulebook import Rules, known_handovers
+from sim.world.statement import Statement
+from splitwright.cli.explaining import mishap_of_case
 from splitwright.words import Words
 from splitwright.words.told import verdict_said
 
 if TYPE_CHECKING:
-    from sim.assure.verdict import Verdict
+    from sim.analysis.assure.verdict import Verdict
 
 
 @dataclass(frozen=True, slots=True)

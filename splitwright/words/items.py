@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.layout import Layout
+from sim.world.layout import Layout
 
 
 def items_of(layout: Layout) -> set[str]:

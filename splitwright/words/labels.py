@@ -9,11 +9,11 @@ from string import Formatter
 from typing import Any, Final
 
 from sim.errors import InputError, nearest
-from sim.files.places import json_place, one_of, printable, shown
-from sim.files.schema import first_fault, validator
-from sim.files.text import read_text
-from sim.files.toml_text import parse_toml
-from sim.layout import Layout
+from sim.world.files.places import json_place, one_of, printable, shown
+from sim.world.files.schema import first_fault, validator
+from sim.world.files.text import read_text
+from sim.world.files.toml_text import parse_toml
+from sim.world.layout import Layout
 from splitwright.words.catalogue import catalogue, languages
 from splitwright.words.items import items_of
 from splitwright.words.telling_apart import check_told_apart

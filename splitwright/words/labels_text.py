@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
-from sim.geometry import ALL_DIRECTIONS
-from sim.parts import PART_KINDS
-from splitwright.toml_writing import toml_key, toml_value
+from sim.world.geometry import ALL_DIRECTIONS
+from sim.world.parts import PART_KINDS
+from splitwright.cli.toml_writing import toml_key, toml_value
 from splitwright.words.catalogue import catalogue
 
 ABOUT: Final = {

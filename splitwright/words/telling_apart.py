@@ -6,9 +6,9 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Final
 
 from sim.errors import InputError
-from sim.files.places import json_place, shown
-from sim.geometry import ALL_DIRECTIONS
-from sim.parts import PART_KINDS
+from sim.world.files.places import json_place, shown
+from sim.world.geometry import ALL_DIRECTIONS
+from sim.world.parts import PART_KINDS
 
 RULES: Final[tuple[tuple[str, str, Sequence[str], str], ...]] = (
     ("part", "parts", tuple(PART_KINDS), "each kind of part needs a name of its own, for one and for several"),

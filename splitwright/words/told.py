@@ -12,10 +12,10 @@ from functools import cache
 from string import Formatter
 from typing import Final
 
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.statement import Statement, mention
-from sim.world import Finding
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.statement import Statement, mention
+from sim.world.world import Finding
 from splitwright.words.catalogue import catalogue
 from splitwright.words.words import Words
 

@@ -1,10 +1,10 @@
-"""What a builder does with a split and how that goes (``sim.assure.uses``), as sentences."""
+"""What a builder does with a split and how that goes (``sim.analysis.assure.uses``), as sentences."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from sim.assure.uses import UseTold
+from sim.analysis.assure.uses import UseTold
 from splitwright.words.words import Words
 
 

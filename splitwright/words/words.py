@@ -9,9 +9,9 @@ from itertools import groupby
 from string import Formatter
 from typing import Final
 
-from sim.geometry import Cell, Direction, cell_text
-from sim.layout import Layout
-from sim.statement import ItemWord, Mention, Statement, Toward, Value
+from sim.world.geometry import Cell, Direction, cell_text
+from sim.world.layout import Layout
+from sim.world.statement import ItemWord, Mention, Statement, Toward, Value
 from splitwright.words.catalogue import catalogue
 from splitwright.words.items import items_of
 from splitwright.words.said import Piece, Said

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
-from sim.checks import design_findings
-from sim.couplings import couplings
-from sim.geometry import HORIZONTAL, Cell, step
-from sim.layout import Layout
-from sim.parts import Gauge, Inverter, Line, Part, Relay, Support
-from sim.rulebook import Rules
+from sim.analysis.checks import design_findings
+from sim.analysis.couplings import couplings
+from sim.world.geometry import HORIZONTAL, Cell, step
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Inverter, Line, Part, Relay, Support
+from sim.world.rulebook import Rules
 from synth.hall.joining import TURNED, Gaps, joined, layout_alone
 from synth.hall.lanes import FEED, FUEL, HEIGHT, End, Lane
 from synth.hall.piece_question import Barred, smallest_number
 from synth.hall.pieces import WIRING, RowPieces
 from synth.hall.wing import Wing
-from synth.images import turned_cell, turned_part
+from synth.model.images import turned_cell, turned_part
 from synth.schemes.registry import scheme_named
 
 

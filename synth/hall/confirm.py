@@ -1,16 +1,16 @@
 """The whole hall in the simulator: every stream loaded at once, every furnace firing.
 
-The trials of a hall are those of a single row (``synth/trials``), under each handover that is asked for. Here each
-stream has the terms of its own scheme.
+The trials of a hall are those of a single row (``synth/confirm/trials``), under each handover that is asked for. Here
+each stream has the terms of its own scheme.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from sim.layout import Layout
-from sim.rulebook import Rules
-from synth.trials import Terms, TrialRecord, Trials
+from sim.world.layout import Layout
+from sim.world.rulebook import Rules
+from synth.confirm.trials import Terms, TrialRecord, Trials
 
 
 def hall_trials(layout: Layout, rules: Rules, handovers: Sequence[int], terms: Mapping[str, Terms],

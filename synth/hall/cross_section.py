@@ -18,11 +18,11 @@ from itertools import product
 from time import monotonic
 from typing import Final, Literal
 
-from sim.geometry import HORIZONTAL, OPPOSITE, VECTORS, Cell, Direction
-from sim.parts import Furnace, Inverter, Line, Node, Part, Relay, Support
-from synth.budget import Outcome
+from sim.world.geometry import HORIZONTAL, OPPOSITE, VECTORS, Cell, Direction
+from sim.world.parts import Furnace, Inverter, Line, Node, Part, Relay, Support
 from synth.model.clauses import FALSE, TRUE, Clauses, Lit
-from synth.solver import SOLVER, CpSat, Effort
+from synth.solving.budget import Outcome
+from synth.solving.cp_sat import SOLVER, CpSat, Effort
 
 Locking = Literal["burst row", "undrained row"]
 """Schemes with one lock for all B nodes of a row that have been put into the model."""

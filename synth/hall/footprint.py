@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from synth.budget import Budget
+from synth.ask.hall_spec import HallSpec
 from synth.hall.cross_section import SCOPE
 from synth.hall.joining import Gaps, joined, pairs_of
 from synth.hall.kits import Tools, close_kits
 from synth.hall.piece_file import Pieces
 from synth.hall.putting_together import wings_of
 from synth.hall.section_bounds import hall_bound
-from synth.hall.spec import HallSpec
+from synth.solving.budget import Budget
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,16 +8,16 @@ from itertools import islice, product
 from math import prod
 from typing import Final
 
-from sim.couplings import couplings
-from sim.parts import Part
-from sim.rulebook import Rules
+from sim.analysis.couplings import couplings
+from sim.world.parts import Part
+from sim.world.rulebook import Rules
+from synth.ask.spec import Face
 from synth.hall.joining import Gaps, joined, layout_alone
 from synth.hall.pieces import RowPieces
 from synth.hall.wing import Wing
-from synth.known.batched import splits_two_batches
-from synth.known.gate import beside, gate
 from synth.schemes.batched_row import JOINED as BATCHED
-from synth.spec import Face
+from synth.search.known.batched import splits_two_batches
+from synth.search.known.gate import beside, gate
 
 LONGEST_WAY: Final = 16
 """Nodes between a gate and the bin that it feeds that are tried."""

@@ -11,10 +11,10 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Final
 
-from sim.geometry import Cell
-from sim.parts import Part
-from synth.images import Turn, mirrored, turned_part
-from synth.known.joined import Front, in_front
+from sim.world.geometry import Cell
+from sim.world.parts import Part
+from synth.model.images import Turn, mirrored, turned_part
+from synth.search.known.joined import Front, in_front
 
 WIDTHS: Final = (2, 3)
 """Ways of the splits that stand in front."""

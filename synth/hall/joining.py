@@ -14,15 +14,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import zip_longest
 
-from sim.geometry import Cell, step
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Finish, Node, Part
-from sim.rulebook import Rules
-from synth.decode import reading_order
+from sim.world.geometry import Cell, step
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Finish, Node, Part
+from sim.world.rulebook import Rules
+from synth.ask.spec import Face
 from synth.hall.wing import Place, Wing
-from synth.images import TURNS, Turn
-from synth.known.joined import Front
-from synth.spec import Face
+from synth.model.decode import reading_order
+from synth.model.images import TURNS, Turn
+from synth.search.known.joined import Front
 
 AS_IT_IS: Turn = TURNS[0]
 MIRRORED: Turn = TURNS[5]

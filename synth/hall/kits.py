@@ -9,8 +9,9 @@ from functools import partial
 from itertools import product
 from typing import Final
 
-from synth.budget import Budget
-from synth.confirm import handovers_to_try
+from synth.ask.hall_spec import HallSpec, HallStream
+from synth.ask.spec import Face
+from synth.confirm.confirmation import handovers_to_try
 from synth.hall.apart import barred_beside, barred_in_a_close_wing, rows_apart, where_they_meet
 from synth.hall.lanes import LANES, STRAIGHT_ON, End
 from synth.hall.piece_crew import pieces_of
@@ -19,13 +20,12 @@ from synth.hall.piece_question import Barred, smallest_number
 from synth.hall.piece_request import CLOSE_ROOM, PieceRequest
 from synth.hall.pieces import RowPieces
 from synth.hall.section import SECTIONS, Section
-from synth.hall.spec import HallSpec, HallStream
-from synth.parallel.work import Slots
 from synth.schemes.batched_row import JOINED as BATCHED
 from synth.schemes.burst_row import SCHEME as BURST
 from synth.schemes.registry import scheme_named, schemes
 from synth.schemes.scheme import Scheme, Which
-from synth.spec import Face
+from synth.solving.budget import Budget
+from synth.solving.parallel.work import Slots
 
 ENDS: Final[tuple[End, ...]] = ("tail", "head")
 SHARE: Final = 0.75

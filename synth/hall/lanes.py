@@ -15,10 +15,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from sim.geometry import Cell, Direction
-from sim.parts import Bin, Finish, Furnace, Holds, Node, Part
+from sim.world.geometry import Cell, Direction
+from sim.world.parts import Bin, Finish, Furnace, Holds, Node, Part
+from synth.ask.spec import Face
 from synth.schemes.scheme import Scheme
-from synth.spec import Face
 
 FURNACE_LAYER: Final = 1
 PRODUCT_LAYER: Final = 0

@@ -7,15 +7,15 @@ from dataclasses import replace
 from time import monotonic
 from typing import Final
 
-from sim.parts import Part
-from synth.budget import Budget
-from synth.exact.cadical import SOLVER
+from sim.world.parts import Part
 from synth.hall.piece_question import Site, node_reach, piece_question, windows_of
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_solver import PieceSolver, columns_of
 from synth.hall.pieces import PieceClaim, RowPieces, shifted
 from synth.hall.short_row import works_as_a_row
 from synth.schemes.registry import scheme_named
+from synth.solving.budget import Budget
+from synth.solving.cadical import SOLVER
 
 WIDTH_MOST: Final = 4
 """Columns of a stretch with relays that are tried."""

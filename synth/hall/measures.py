@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Final
 
-from sim.layout import Layout
-from sim.parts import Furnace
-from sim.rulebook import Rules
-from synth.built import Built, built_figures
-from synth.hall.spec import HallSpec
-from synth.loads import Load
-from synth.measures import first_delivering, latency, loads_of, most_held
-from synth.trials import TrialRecord, held_in_nodes
+from sim.world.layout import Layout
+from sim.world.parts import Furnace
+from sim.world.rulebook import Rules
+from synth.ask.hall_spec import HallSpec
+from synth.confirm.built import Built, built_figures
+from synth.confirm.loads import Load
+from synth.confirm.measures import first_delivering, latency, loads_of, most_held
+from synth.confirm.trials import TrialRecord, held_in_nodes
 
 FULL: Final = Fraction(99, 100)
 """Share of what the furnaces can fire that counts as their full speed: measured after warm-up, in whole products."""

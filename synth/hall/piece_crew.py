@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 from time import monotonic
 from typing import Final
 
-from synth.budget import Budget
 from synth.hall.lengths import with_lengths
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_search import find_pieces
 from synth.hall.pieces import RowPieces
-from synth.parallel.engine import Engine
-from synth.parallel.processes import Processes
-from synth.parallel.work import Slots, Tell, Work
+from synth.solving.budget import Budget
+from synth.solving.parallel.engine import Engine
+from synth.solving.parallel.processes import Processes
+from synth.solving.parallel.work import Slots, Tell, Work
 
 GRACE_S: Final = 20.0
 """Seconds after the end of its budget in which a process must have answered: building models takes time, too."""

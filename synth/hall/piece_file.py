@@ -15,18 +15,18 @@ from typing import Any, Final, Protocol
 
 from sim.datafiles import data_dir
 from sim.errors import InputError
-from sim.files.places import json_place, printable
-from sim.files.schema import first_fault, validator
-from sim.files.strict_json import parse_json
-from sim.files.text import read_text
-from sim.files.writing import write_text
-from sim.rulebook import Rules
+from sim.world.files.places import json_place, printable
+from sim.world.files.schema import first_fault, validator
+from sim.world.files.strict_json import parse_json
+from sim.world.files.text import read_text
+from sim.world.files.writing import write_text
+from sim.world.rulebook import Rules
 from synth.hall.piece_json import SCHEMA, pieces_from_json, pieces_to_json, section_to_json
 from synth.hall.piece_request import PieceRequest
 from synth.hall.piece_scope import limits_of
 from synth.hall.pieces import RowPieces
-from synth.known.cache import Cache, cache_folder, default_file
-from synth.proofs_rest_on import PIECES, proofs_digest
+from synth.search.known.cache import Cache, cache_folder, default_file
+from synth.solving.proofs_rest_on import PIECES, proofs_digest
 
 FORMAT: Final = "splitwright-pieces/1"
 _RULES: Final = ("period", "node_slots", "stack", "reach", "inverter_delay", "gauge_delay", "relay_step", "firing")

@@ -8,11 +8,11 @@ from dataclasses import asdict
 from typing import Any, Final
 
 from sim.errors import InputError
-from sim.files.layout_json import layout_from_json, layout_to_json
-from sim.files.places import json_place
-from sim.files.schema import first_fault, validator
-from sim.layout import Layout
-from sim.parts import Part
+from sim.world.files.layout_json import layout_from_json, layout_to_json
+from sim.world.files.places import json_place
+from sim.world.files.schema import first_fault, validator
+from sim.world.layout import Layout
+from sim.world.parts import Part
 from synth.hall.pieces import PieceClaim, RowPieces, shifted
 from synth.hall.section import Section
 

@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from sim.geometry import Cell
-from sim.rulebook import Rules
+from sim.world.geometry import Cell
+from sim.world.rulebook import Rules
 from synth.hall.lanes import (
     FEED,
     HEIGHT,

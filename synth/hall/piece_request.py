@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Final
 
-from sim.rulebook import Rules
+from sim.world.rulebook import Rules
 from synth.hall.lanes import End, Lane
 from synth.hall.piece_question import Barred, Site
 from synth.hall.pieces import RowPieces

@@ -5,11 +5,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from sim.files.places import counted
+from sim.world.files.places import counted
 from synth.hall.piece_question import longest_in_time, smallest_number, windows_of
 from synth.hall.piece_request import PieceRequest
 from synth.schemes.registry import scheme_named
-from synth.scope import CHECKED, FILE_ORDER, model_limits
+from synth.search.scope import CHECKED, FILE_ORDER, model_limits
 
 
 def limits_of(asked: PieceRequest) -> tuple[str, ...]:

@@ -12,9 +12,7 @@ from dataclasses import dataclass, replace
 from time import monotonic
 from typing import Final
 
-from sim.parts import Part
-from synth.budget import Budget, Outcome
-from synth.exact.cadical import SOLVER
+from sim.world.parts import Part
 from synth.hall.piece_question import (
     PieceQuestion,
     Site,
@@ -32,6 +30,8 @@ from synth.hall.short_row import works_as_a_row
 from synth.model.clauses import Lit
 from synth.schemes.registry import scheme_named
 from synth.schemes.scheme import Scheme, Windows
+from synth.solving.budget import Budget, Outcome
+from synth.solving.cadical import SOLVER
 
 STRETCH_MOST: Final = 8
 """Wiring parts of a stretch that are tried."""

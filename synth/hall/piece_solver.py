@@ -8,17 +8,17 @@ from typing import Final, TypeVar
 
 from pysat.card import ITotalizer
 
-from sim.parts import Part
-from synth.budget import Budget, Outcome
-from synth.decode import chosen_delays, chosen_kinds, wiring_part
-from synth.exact.cadical import Cadical
-from synth.exact.cnf import Cnf
+from sim.world.parts import Part
 from synth.hall.piece_question import PieceQuestion
 from synth.hall.pieces import WIRING
 from synth.model.build import model_of
 from synth.model.clauses import FALSE, Lit
+from synth.model.decode import chosen_delays, chosen_kinds, wiring_part
 from synth.model.vocabulary import Kind
-from synth.settling import settled, settling
+from synth.solving.budget import Budget, Outcome
+from synth.solving.cadical import Cadical
+from synth.solving.cnf import Cnf
+from synth.solving.settling import settled, settling
 
 Found = TypeVar("Found")
 Bound = tuple[Sequence[Lit], int]

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from sim.geometry import Cell
-from sim.parts import Part
+from sim.world.geometry import Cell
+from sim.world.parts import Part
+from synth.ask.spec import Face
 from synth.hall.lanes import Lane, lane_of
-from synth.spec import Face
 
 WIRING = ("support", "line", "inverter", "relay", "gauge")
 FEWEST: Final = "fewest (proved)"

@@ -10,25 +10,25 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.checks import design_findings
-from sim.couplings import couplings
-from sim.files.places import counted
-from sim.geometry import HORIZONTAL, Cell, cell_text, step
-from sim.idle_wiring import idle_wiring
-from sim.layout import ItemKind, Layout
-from sim.parts import Bin
-from sim.production.lines import product_lines
+from sim.analysis.checks import design_findings
+from sim.analysis.couplings import couplings
+from sim.analysis.idle_wiring import idle_wiring
+from sim.analysis.production.lines import product_lines
+from sim.world.files.places import counted
+from sim.world.geometry import HORIZONTAL, Cell, cell_text, step
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import Bin
+from synth.ask.hall_spec import PRODUCT, HallSpec, HallStream
+from synth.ask.spec import AXES
 from synth.hall.gated import with_gates
 from synth.hall.inputs import with_one_input
 from synth.hall.joining import Gaps, Joined, joined, pairs_of
 from synth.hall.kits import Kit
 from synth.hall.measures import output_wanted
 from synth.hall.pieces import WIRING
-from synth.hall.spec import PRODUCT, HallSpec, HallStream
 from synth.hall.wing import Wing
-from synth.images import TURNS, boxed, moved, turned
+from synth.model.images import TURNS, boxed, moved, turned
 from synth.schemes.registry import scheme_named
-from synth.spec import AXES
 
 COLUMNS_MOST = 3
 """Free columns between wings that are tried."""

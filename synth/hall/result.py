@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any, Final
 
-from sim.files.layout_json import layout_to_json
-from sim.layout import Layout
-from sim.rulebook import Rules
+from sim.world.files.layout_json import layout_to_json
+from sim.world.layout import Layout
+from sim.world.rulebook import Rules
 from synth.hall.cross_section import SCOPE
 from synth.hall.kits import Kit
 from synth.hall.lanes import STRAIGHT_ON

@@ -13,10 +13,11 @@ from math import prod
 from time import monotonic
 from typing import Final
 
-from sim.files.places import counted
-from sim.geometry import Cell
-from sim.layout import Layout
-from synth.budget import Budget
+from sim.world.files.places import counted
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from synth.ask.hall_spec import HallSpec
+from synth.confirm.trials import Terms, TrialRecord
 from synth.hall.confirm import hall_trials
 from synth.hall.joining import Gaps, joined
 from synth.hall.kits import Kit, Tools, handovers_for, kits
@@ -26,13 +27,12 @@ from synth.hall.piece_file import Pieces
 from synth.hall.putting_together import Misfit, OtherBins, out_of_reach, put_together, wings_of
 from synth.hall.result import HallAnswer, HallProposal, Room
 from synth.hall.short_row import short_row
-from synth.hall.spec import HallSpec
 from synth.hall.spec_checks import row_spec
 from synth.hall.wing import Wing
-from synth.parallel.work import Slots
 from synth.schemes.registry import scheme_named
 from synth.sizing.size import size_of
-from synth.trials import Terms, TrialRecord
+from synth.solving.budget import Budget
+from synth.solving.parallel.work import Slots
 
 MORE_ROWS: Final = 1
 """Halls with more rows a side than the fewest that will do are looked at, so many of them."""
@@ -181,7 +181,7 @@ class _Search:
             return fault or STOPPED
         if fault := next(self._not_shown(kit, sides), ""):
             return fault
-        from sim.production.run import settled_output  # the compiled kernel is loaded where it is used alone
+        from sim.analysis.production.run import settled_output  # the compiled kernel is loaded where it is used alone
 
         output = settled_output(layout, spec.rules)
         measures = hall_measured(layout, trials, output, spec)
@@ -227,7 +227,7 @@ class _Search:
         spec = self.spec
         if not spec.demands.beyond_trials:
             return
-        from synth.shown import demands_met  # as above
+        from synth.confirm.shown import demands_met  # as above
 
         for n, wing in {wing.n: wing for side in sides for wing in side}.items():
             for stream, row in ((spec.feed, kit.feed), (spec.fuel_stream, kit.fuel)):

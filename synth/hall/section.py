@@ -9,14 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from sim.geometry import Cell
-from sim.parts import Inverter, Line, Part, Support
+from sim.world.geometry import Cell
+from sim.world.parts import Inverter, Line, Part, Support
+from synth.ask.spec import Face
 from synth.hall.lanes import Lane, lane_of
 from synth.schemes.burst_row import SCHEME as BURST_ROW
 from synth.schemes.registry import scheme_named
 from synth.schemes.scheme import Scheme
 from synth.schemes.undrained_row import SCHEME as UNDRAINED_ROW
-from synth.spec import Face
 
 
 @dataclass(frozen=True, slots=True)

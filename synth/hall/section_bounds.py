@@ -14,10 +14,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from sim.datafiles import data_dir
-from sim.rulebook import Rules
+from sim.world.rulebook import Rules
 from synth.hall.cross_section import SCOPE, Schemes, SectionAnswer, SectionQuestion, settle_section
 from synth.hall.pieces import RowPieces
-from synth.proofs_rest_on import SECTIONS, proofs_digest
+from synth.solving.proofs_rest_on import SECTIONS, proofs_digest
 
 
 def boxes_below(area: int) -> list[tuple[int, int]]:

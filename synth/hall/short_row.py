@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sim.geometry import Cell
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Part
-from sim.rulebook import Rules
-from synth.confirm import works_at_all
+from sim.world.geometry import Cell
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Part
+from sim.world.rulebook import Rules
+from synth.confirm.confirmation import works_at_all
+from synth.confirm.trials import Terms
 from synth.hall.lanes import Lane, furnace, furnaces, row_parts
 from synth.hall.pieces import RowPieces, shifted
-from synth.known.gate import source_of
 from synth.schemes.registry import scheme_named
-from synth.trials import Terms
+from synth.search.known.gate import source_of
 
 ITEM = "load"
 

@@ -7,14 +7,14 @@ from fractions import Fraction
 from typing import Any
 
 from sim.errors import InputError, nearest
-from sim.files.places import Place, counted, json_place, one_of, shown
-from synth.hall.spec import PRODUCT, HallSpec, HallStream
+from sim.world.files.places import Place, counted, json_place, one_of, shown
+from synth.ask.hall_spec import PRODUCT, HallSpec, HallStream
+from synth.ask.spec import Spec, StreamSpec
+from synth.read.spec_checks import fuel_fault
+from synth.read.spec_schema import cell_of, outside_fault
 from synth.schemes.registry import no_scheme, scheme_named, why_not
 from synth.sizing.plant import an_hour, burn_fault, furnace_time, furnaces_of, output_fault, side_sizes
 from synth.sizing.size import plant_of
-from synth.spec import Spec, StreamSpec
-from synth.spec_checks import fuel_fault
-from synth.spec_schema import cell_of, outside_fault
 
 Faults = Iterator[tuple[Place, str]]
 

@@ -12,15 +12,15 @@ from pathlib import Path
 from typing import Any, Final
 
 from sim.errors import InputError
-from sim.files.places import json_place, printable, shown
-from sim.files.text import read_text
-from sim.files.toml_text import parse_toml
-from sim.rulebook import DEFAULT_RULEBOOK, Rulebook
-from synth.hall.spec import PRODUCT, HallSpec, HallStream
+from sim.world.files.places import json_place, printable, shown
+from sim.world.files.text import read_text
+from sim.world.files.toml_text import parse_toml
+from sim.world.rulebook import DEFAULT_RULEBOOK, Rulebook
+from synth.ask.hall_spec import PRODUCT, HallSpec, HallStream
+from synth.ask.spec import DEFAULT_ORDER, Demands, Face, PartLimit
 from synth.hall.spec_checks import check_hall
-from synth.spec import DEFAULT_ORDER, Demands, Face, PartLimit
-from synth.spec_file import DEMANDS, items_of, rulebook_for
-from synth.spec_schema import HALL, cell_of, schema_fault, told_in_toml
+from synth.read.spec_file import DEMANDS, items_of, rulebook_for
+from synth.read.spec_schema import HALL, cell_of, schema_fault, told_in_toml
 
 SCHEMA: Final = "splitwright-hall-1"
 USUAL: Final[Mapping[str, Face]] = {"feed": "top", "fuel": "side"}

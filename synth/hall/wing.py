@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from sim.geometry import Cell, Direction
-from sim.parts import Finish, Holds, Node, Part
+from sim.world.geometry import Cell, Direction
+from sim.world.parts import Finish, Holds, Node, Part
+from synth.ask.spec import Face
 from synth.hall.lanes import HEIGHT, STRAIGHT_ON, End, furnace, furnaces, product_lane, row_parts, straight_on
 from synth.hall.pieces import RowPieces
-from synth.images import Turn, turned_cell, turned_part
-from synth.known.gate import source_of
+from synth.model.images import Turn, turned_cell, turned_part
 from synth.schemes.registry import scheme_named
-from synth.spec import Face
+from synth.search.known.gate import source_of
 
 
 @dataclass(frozen=True, slots=True)

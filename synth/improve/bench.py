@@ -8,25 +8,25 @@ from typing import Final
 
 from pysat.card import ITotalizer
 
-from sim.checks import design_findings
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Part
-from synth.budget import Budget, Outcome
-from synth.decode import chosen_kinds, layout_of, reading_order
-from synth.exact.cnf import Cnf
-from synth.exact.leaning import Leaning
+from sim.analysis.checks import design_findings
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Part
+from synth.confirm.judge import Judge
 from synth.improve.differences import cost_terms
 from synth.improve.nogoods import nogood
 from synth.improve.reading import Meant
 from synth.improve.request import Request
-from synth.judge import Judge
 from synth.model.build import model_of
+from synth.model.decode import chosen_kinds, layout_of, reading_order
 from synth.model.likeness import same_literals
+from synth.model.plots import Plot, question_for, windows
 from synth.model.vocabulary import Vocabulary
-from synth.plots import Plot, question_for, windows
 from synth.schemes.scheme import Scheme
-from synth.settling import settled, settling
+from synth.solving.budget import Budget, Outcome
+from synth.solving.cnf import Cnf
+from synth.solving.leaning import Leaning
+from synth.solving.settling import settled, settling
 
 SLICE: Final = 2_000
 """Conflicts between two looks at the clock and at whether anybody still waits."""

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Part, Relay, direction_of
-from synth.decode import reading_order
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Part, Relay, direction_of
 from synth.model.clauses import FALSE, Lit
+from synth.model.decode import reading_order
 from synth.model.vocabulary import Vocabulary
 
 Action = Literal["add", "remove", "turn", "set", "replace"]

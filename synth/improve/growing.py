@@ -11,16 +11,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
-from sim.geometry import Cell, Direction
-from sim.layout import Layout
-from sim.parts import Support
-from synth.budget import Outcome
-from synth.images import moved
+from sim.world.geometry import Cell, Direction
+from sim.world.layout import Layout
+from sim.world.parts import Support
 from synth.improve.bench import Bench, Candidate
 from synth.improve.differences import Change, changes_between
 from synth.improve.reading import Meant
 from synth.improve.request import Request
+from synth.model.images import moved
 from synth.schemes.scheme import Scheme
+from synth.solving.budget import Outcome
 
 SIDES: Final[tuple[Direction, ...]] = ("N", "S", "E", "W", "U")
 DEPTH: Final = 2

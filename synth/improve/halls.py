@@ -13,18 +13,21 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Final
 
-from sim.checks import design_findings
-from sim.checks.outlets import leads_nowhere
-from sim.checks.standing import merging_bins, no_support, reads_nothing
-from sim.couplings.study import Study, study_of
-from sim.geometry import VECTORS, Cell, step
-from sim.idle_wiring import idle_wiring
-from sim.layout import Layout, Stream
-from sim.parts import Bin, Container, Furnace, Part
-from sim.production.lines import line_findings, product_lines
-from sim.rulebook import Rules, default_rules
-from sim.world import Finding
-from synth.confirm import SCREEN, SCREENED, handovers_to_try
+from sim.analysis.checks import design_findings
+from sim.analysis.checks.outlets import leads_nowhere
+from sim.analysis.checks.standing import merging_bins, no_support, reads_nothing
+from sim.analysis.couplings.study import Study, study_of
+from sim.analysis.idle_wiring import idle_wiring
+from sim.analysis.production.lines import line_findings, product_lines
+from sim.world.geometry import VECTORS, Cell, step
+from sim.world.layout import Layout, Stream
+from sim.world.parts import Bin, Container, Furnace, Part
+from sim.world.rulebook import Rules, default_rules
+from sim.world.world import Finding
+from synth.ask.spec import Face
+from synth.confirm.confirmation import SCREEN, SCREENED, handovers_to_try
+from synth.confirm.judge import Judge
+from synth.confirm.trials import Terms, TrialRecord, Trials
 from synth.improve.differences import Change, changes_between
 from synth.improve.patterns import OPTIONS_MOST, Laid, Pattern, alone, choices, known_patterns, laid_over, overlaid
 from synth.improve.reading import Meant, meant_by, wanted_of
@@ -33,11 +36,8 @@ from synth.improve.result import Checked, Improvement
 from synth.improve.single import changed, single_changes
 from synth.improve.spaces import cropped, with_room
 from synth.improve.words import node_labels
-from synth.judge import Judge
 from synth.schemes.registry import scheme_named, schemes
 from synth.schemes.scheme import Scheme
-from synth.spec import Face
-from synth.trials import Terms, TrialRecord, Trials
 
 ROOMS: Final = (0, 1, 2)
 """Free cells around the build in which patterns are laid, one after the other, unless the request says how many."""
@@ -152,7 +152,7 @@ class Hall:
         """Products an hour that come to its bins when nothing goes wrong (None: none are collected)."""
         if not product_lines(layout, self.rules):
             return None
-        from sim.production.run import settled_output  # the compiled kernel is loaded where it is used alone
+        from sim.analysis.production.run import settled_output  # the compiled kernel is loaded where it is used alone
 
         return settled_output(layout, self.rules)
 

@@ -1,8 +1,8 @@
 """Cuts after a refused candidate: sound ones, as wide as its reason allows.
 
-``synth.exact.cuts`` says why what stands out of sight of a cone does not matter. A dead line is found from the links of
-its run and from what feeds the run, so that cone, that of the run, is enough for it; likewise that of an inverter that
-overheats, with the item network, whose contents drive it. Of every other finding the very filling is cut, no more.
+``synth.solving.cuts`` says why what stands out of sight of a cone does not matter. A dead line is found from the links
+of its run and from what feeds the run, so that cone, that of the run, is enough for it; likewise that of an inverter
+that overheats, with the item network, whose contents drive it. Of every other finding the very filling is cut, no more.
 """
 
 from __future__ import annotations
@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import product
 
-from sim.geometry import Cell
-from sim.world import Finding
-from synth.exact.cuts import ITEM_NETWORK, SIGHT, same_filling, same_lock, same_parts
+from sim.world.geometry import Cell
+from sim.world.world import Finding
 from synth.model.clauses import Lit
-from synth.model.influence import Place
+from synth.model.edges import Place
 from synth.model.vocabulary import Vocabulary
+from synth.solving.cuts import ITEM_NETWORK, SIGHT, same_filling, same_lock, same_parts
 
 Holds = Callable[[Lit], bool]
 

@@ -13,20 +13,20 @@ from typing import Final
 
 import networkx as nx
 
-from sim.couplings.graph import Vertex
-from sim.couplings.study import Study
-from sim.geometry import Cell, step
-from sim.layout import Layout, Stream
-from sim.parts import Container, Gauge, Inverter, Line, Node, Part, Relay
-from sim.rulebook import Rules
-from sim.signals.structure import mount_cell
+from sim.analysis.couplings.graph import Vertex
+from sim.analysis.couplings.study import Study
+from sim.world.geometry import Cell, step
+from sim.world.layout import Layout, Stream
+from sim.world.parts import Container, Gauge, Inverter, Line, Node, Part, Relay
+from sim.world.rulebook import Rules
+from sim.world.signals.structure import mount_cell
+from synth.ask.spec import Face
 from synth.hall.piece_file import shipped_file
 from synth.hall.piece_json import pieces_from_json
 from synth.hall.short_row import short_row
-from synth.images import images, moved
 from synth.improve.differences import is_same
-from synth.known.atlas import atlas
-from synth.spec import Face
+from synth.model.images import images, moved
+from synth.search.known.atlas import atlas
 
 OPTIONS_MOST: Final = 8
 """Patterns of one row that are looked at, those with the fewest differences first."""

@@ -7,15 +7,15 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from sim.errors import InputError
-from sim.geometry import HORIZONTAL, OPPOSITE, Cell, cell_text, step
-from sim.layout import Layout, Stream
-from sim.parts import Bin, Furnace, Node
-from sim.rulebook import load_rulebook
+from sim.world.geometry import HORIZONTAL, OPPOSITE, Cell, cell_text, step
+from sim.world.layout import Layout, Stream
+from sim.world.parts import Bin, Furnace, Node
+from sim.world.rulebook import load_rulebook
+from synth.ask.spec import EvenFor, Face, Spec, StreamSpec
 from synth.model.question import Standing
-from synth.read_off import first_number, serves_apart, spec_of_layout
+from synth.read.layout import first_number, serves_apart, spec_of_layout
 from synth.schemes.registry import admissible, scheme_named, schemes, why_not
 from synth.schemes.scheme import Scheme
-from synth.spec import EvenFor, Face, Spec, StreamSpec
 
 _BURST: Final[EvenFor] = "burst"
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal
 
-from sim.layout import Layout
-from sim.world import Finding
+from sim.world.layout import Layout
+from sim.world.world import Finding
+from synth.confirm.trials import TrialRecord
 from synth.improve.differences import Change
-from synth.trials import TrialRecord
 
 Status = Literal["passes", "found", "none exists", "stopped"]
 Proof = Literal["", "as it stands", "single changes", "model"]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from synth.exact.cadical import SOLVER
 from synth.improve.reading import Meant
-from synth.plots import Size, windows
-from synth.scope import FILE_ORDER, scope_of
+from synth.model.plots import Size, windows
+from synth.search.scope import FILE_ORDER, scope_of
+from synth.solving.cadical import SOLVER
 
 SINGLE: Final = (
     "single changes: in one cell a part added, taken away, turned, set or replaced, sources and furnaces left where "

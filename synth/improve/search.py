@@ -12,11 +12,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Final
 
-from sim.checks import design_findings
-from sim.layout import Layout
-from sim.parts import Support
-from synth.confirm import confirm, handovers_to_try, terms_of
-from synth.images import moved
+from sim.analysis.checks import design_findings
+from sim.world.layout import Layout
+from sim.world.parts import Support
+from synth.ask.spec import Spec
+from synth.confirm.confirmation import confirm, handovers_to_try, terms_of
+from synth.confirm.judge import Judge
 from synth.improve.bench import Bench, Candidate
 from synth.improve.differences import Change, changes_between
 from synth.improve.growing import DEPTH, Addition, additions
@@ -28,11 +29,10 @@ from synth.improve.scope import cells, no_single, of_failing, of_model, of_singl
 from synth.improve.single import TRIED_MOST, changed, single_changes, try_singles
 from synth.improve.spaces import cropped, with_room
 from synth.improve.words import node_labels
-from synth.judge import Judge
-from synth.read_off import is_of_a_hall
+from synth.model.images import moved
+from synth.read.layout import is_of_a_hall
 from synth.schemes.registry import scheme_named
 from synth.schemes.scheme import Scheme
-from synth.spec import Spec
 
 DEEPENING: Final = 0.5
 """Share of a turn's time in which proofs alone are sought."""

@@ -11,14 +11,28 @@ from dataclasses import dataclass, field, replace
 from itertools import product
 from typing import Final
 
-from sim.checks.standing import no_support
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import DELAYS, MOUNTS, OUTLETS, OUTPUTS, Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
-from synth.confirm import works_at_all
-from synth.decode import reading_order
+from sim.analysis.checks.standing import no_support
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import (
+    DELAYS,
+    MOUNTS,
+    OUTLETS,
+    OUTPUTS,
+    Bin,
+    Furnace,
+    Gauge,
+    Inverter,
+    Line,
+    Node,
+    Part,
+    Relay,
+    Support,
+)
+from synth.confirm.confirmation import works_at_all
+from synth.confirm.judge import Judge
 from synth.improve.differences import Change, is_same
-from synth.judge import Judge
+from synth.model.decode import reading_order
 
 TRIED_MOST: Final = 5_000
 """Most changes of a build that are worth trying one by one."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from sim.layout import Layout
-from synth.images import moved
+from sim.world.layout import Layout
+from synth.model.images import moved
 
 
 def cropped(build: Layout, found: Layout, room: int) -> tuple[Layout, Layout, tuple[int, int]]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from sim.couplings.rows import rows_of
-from sim.files.places import with_article
-from sim.geometry import OPPOSITE, Cell, cell_text, step
-from sim.layout import Layout
-from sim.parts import Bin, Container, Gauge, Inverter, Node, Part, Relay, Support, direction_of
-from synth.decode import reading_order
+from sim.analysis.couplings.rows import rows_of
+from sim.world.files.places import with_article
+from sim.world.geometry import OPPOSITE, Cell, cell_text, step
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Container, Gauge, Inverter, Node, Part, Relay, Support, direction_of
 from synth.improve.differences import Change
+from synth.model.decode import reading_order
 
 Names = Mapping[Cell, str]
 

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sim.geometry import HORIZONTAL, OPPOSITE, SIDES, Cell, Direction, neighbours, step
-from sim.parts import MOUNTS, OUTPUTS
+from sim.world.geometry import HORIZONTAL, OPPOSITE, SIDES, Cell, Direction, neighbours, step
+from sim.world.parts import MOUNTS, OUTPUTS
 from synth.model.clauses import FALSE, TRUE, Lit
 from synth.model.links import Links
 from synth.model.vocabulary import LINE, Vocabulary, back, gauge, inverter

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.geometry import HORIZONTAL, SIDES
+from sim.world.geometry import HORIZONTAL, SIDES
 from synth.model.vocabulary import SUPPORT, Vocabulary, back, gauge
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sim.geometry import Cell
+from sim.world.geometry import Cell
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,30 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
-from sim.geometry import HORIZONTAL, SIDES, Cell, Direction, neighbours, step
-from sim.parts import DELAYS, MOUNTS, OUTPUTS
+from sim.world.geometry import HORIZONTAL, SIDES, Cell, Direction, neighbours, step
+from sim.world.parts import DELAYS, MOUNTS, OUTPUTS
 from synth.model.clauses import Lit
+from synth.model.edges import Edge, Family, Place
 from synth.model.links import Links
 from synth.model.vocabulary import LINE, Vocabulary, back, inverter
 
-Family = Literal["part", "strong", "solid", "line", "node"]
-Place = tuple[Family, Cell]
-"""A signal part; a solid's strong level; a solid's being energised; a line; a node."""
-
 _TRACKED: Final[tuple[Family, ...]] = ("part", "strong", "solid", "line")
-
-
-@dataclass(frozen=True, slots=True)
-class Edge:
-    """If all of ``given`` hold, ``source`` can act on ``target`` after ``delay`` ticks."""
-
-    given: tuple[Lit, ...]
-    source: Place
-    target: Place
-    delay: int = 0
 
 
 def tracked_places(v: Vocabulary) -> Iterator[Place]:

@@ -7,7 +7,7 @@ excluded.
 
 from __future__ import annotations
 
-from sim.geometry import HORIZONTAL, Cell, step
+from sim.world.geometry import HORIZONTAL, Cell, step
 from synth.model.vocabulary import FURNACE, Vocabulary, back, drop_node, row_node, source_bin
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from sim.geometry import HORIZONTAL, Cell, Direction, step
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.geometry import HORIZONTAL, Cell, Direction, step
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
 from synth.model.clauses import TRUE, Lit
 from synth.model.vocabulary import (
     EMPTY,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cached_property
 
-from sim.geometry import HORIZONTAL, OPPOSITE, SIDES, Cell, Direction, step
+from sim.world.geometry import HORIZONTAL, OPPOSITE, SIDES, Cell, Direction, step
 from synth.model.clauses import Lit
 from synth.model.vocabulary import LINE, Vocabulary
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from sim.geometry import Cell
+from sim.world.geometry import Cell
 from synth.model.clauses import Lit
 from synth.model.field import RowField
 from synth.model.vocabulary import Vocabulary

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from sim.geometry import step
-from sim.parts import MOUNTS
+from sim.world.geometry import step
+from sim.world.parts import MOUNTS
 from synth.model.vocabulary import LINE, Vocabulary, inverter
 
 

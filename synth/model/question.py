@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from sim.geometry import Cell, Direction
+from sim.world.geometry import Cell, Direction
+from synth.ask.spec import Face
 from synth.model.grid import Grid
 from synth.schemes.burst_row import SCHEME as BURST_ROW
 from synth.schemes.scheme import Scheme, Windows
-from synth.spec import Face
 
 Standing = Literal["node", "bin", "product"]
 

@@ -5,7 +5,7 @@ This narrows the search, not the laws: what it finds is as good as any, but that
 
 from __future__ import annotations
 
-from sim.geometry import Cell, step
+from sim.world.geometry import Cell, step
 from synth.model.vocabulary import Vocabulary
 
 _ROLES = ("row", "drop", "bin")

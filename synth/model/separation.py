@@ -6,9 +6,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Final
 
-from sim.geometry import HORIZONTAL, Cell
+from sim.world.geometry import HORIZONTAL, Cell
 from synth.model.clauses import Lit
-from synth.model.influence import Edge, Place, tracked_places
+from synth.model.edges import Edge, Place
+from synth.model.influence import tracked_places
 from synth.model.vocabulary import SUPPORT, Vocabulary, back, gauge
 from synth.schemes.scheme import Role, Watch
 

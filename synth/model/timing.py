@@ -11,9 +11,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from sim.geometry import HORIZONTAL
+from sim.world.geometry import HORIZONTAL
 from synth.model.clauses import Lit
-from synth.model.influence import Edge, own_delays, tracked_places
+from synth.model.edges import Edge
+from synth.model.influence import own_delays, tracked_places
 from synth.model.vocabulary import Vocabulary, gauge
 from synth.schemes.scheme import DelayWindow
 

@@ -6,16 +6,15 @@ Cells outside the box are empty; below it lies the ground.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from sim.geometry import HORIZONTAL, OPPOSITE, Cell, Direction, is_ground, step
-from sim.parts import DELAYS, MOUNTS, OUTPUTS
+from sim.world.geometry import HORIZONTAL, OPPOSITE, Cell, Direction, is_ground, step
+from sim.world.parts import DELAYS, MOUNTS, OUTPUTS
 from synth.model.clauses import FALSE, TRUE, Clauses, Lit
+from synth.model.edges import Edge
 from synth.model.question import Question
 from synth.schemes.scheme import Nodes, Role, Watch, Which
 
-if TYPE_CHECKING:
-    from synth.model.influence import Edge
 
 @dataclass(frozen=True, slots=True)
 class Kind:

@@ -2,15 +2,16 @@
 
 Bulk service, in the words of queueing: items wait until there are enough for a batch, and then go N at a time. What
 comes to the row is a load of N that is there at once, whatever comes to the gate. The gate measures a batch by time
-(``synth/known/gate``), so nothing comes back to it from the row: any burst row will do, under each handover that the
-row itself is right for. Not searched for: it is put together from known builds (``synth/known/batched``).
+(``synth/search/known/gate``), so nothing comes back to it from the row: any burst row will do, under each handover
+that the row itself is right for. Not searched for: it is put together from known builds
+(``synth/search/known/batched``).
 """
 
 from __future__ import annotations
 
 from typing import Final
 
-from sim.rulebook import Rules
+from sim.world.rulebook import Rules
 from synth.schemes.burst_row import SCHEME as BURST
 from synth.schemes.gated_row import fills_up
 from synth.schemes.scheme import Scheme, Windows, by_the_source, one_period

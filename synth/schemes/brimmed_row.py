@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from sim.rulebook import Rules
+from sim.world.rulebook import Rules
 from synth.schemes.scheme import (
     DelayWindow,
     LockRow,

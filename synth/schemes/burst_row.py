@@ -20,10 +20,10 @@ from __future__ import annotations
 from functools import cache
 from typing import Final
 
-from sim.layout import ItemKind, Layout
-from sim.parts import Bin, Node, Part
-from sim.rulebook import Rules
-from sim.world import World
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import Bin, Node, Part
+from sim.world.rulebook import Rules
+from sim.world.world import World
 from synth.schemes.scheme import DelayWindow, LockRow, Nodes, Scheme, Watch, Which, Windows, nothing
 
 TICKS_MOST: Final = 100_000

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from sim.items.store import Store
-from sim.parts import Holds
-from sim.rulebook import Rules
+from sim.world.items.store import Store
+from sim.world.parts import Holds
+from sim.world.rulebook import Rules
 
 
 def count_reading(level: int, stack: int, rules: Rules) -> int:

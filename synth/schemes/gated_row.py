@@ -13,7 +13,7 @@ from __future__ import annotations
 from itertools import product
 from typing import Final
 
-from sim.rulebook import Rules
+from sim.world.rulebook import Rules
 from synth.schemes.filling import count_reading
 from synth.schemes.scheme import DelayWindow, LockRow, Nodes, Scheme, Watch, Which, Windows, by_the_source
 

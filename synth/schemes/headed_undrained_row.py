@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from sim.rulebook import Rules
+from sim.world.rulebook import Rules
 from synth.schemes.burst_row import tail_window
 from synth.schemes.scheme import Windows
 from synth.schemes.undrained_row import SCHEME as UNDRAINED_ROW

@@ -9,8 +9,8 @@ from functools import cache
 
 import synth.schemes
 from sim.errors import InputError, nearest
+from synth.ask.spec import Spec
 from synth.schemes.scheme import Scheme
-from synth.spec import Spec
 
 
 @cache

@@ -12,9 +12,9 @@ from enum import Enum
 from functools import reduce
 from typing import Final, Literal
 
-from sim.parts import Holds
-from sim.rulebook import Rules
-from synth.spec import EvenFor, Leftovers
+from sim.world.parts import Holds
+from sim.world.rulebook import Rules
+from synth.ask.spec import EvenFor, Leftovers
 
 Role = Literal["T", "B"]
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from sim.rulebook import Rules
+from sim.world.rulebook import Rules
 from synth.schemes.gated_row import SCHEME as GATED
 from synth.schemes.scheme import Scheme, Windows, by_the_source, one_period
 

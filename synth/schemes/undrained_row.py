@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from sim.rulebook import Rules
+from sim.world.rulebook import Rules
 from synth.schemes.burst_row import tail_window
 from synth.schemes.scheme import LockRow, Nodes, Scheme, Watch, Which, Windows, by_the_lock, one_period
 

@@ -7,8 +7,8 @@ from fractions import Fraction
 from math import ceil
 from typing import Final
 
-from sim.files.places import counted
-from sim.rulebook import Rules
+from sim.world.files.places import counted
+from sim.world.rulebook import Rules
 
 FURNACES_MOST: Final = 1000
 """Largest hall that is looked at."""

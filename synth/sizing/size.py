@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from synth.hall.spec import HallSpec
+from synth.ask.hall_spec import HallSpec
 from synth.sizing.arithmetic import (
     bin_figures,
     flow_figures,

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, BrowserContext, sync_playwright
 from browser.needs import needed_browser
 from browser.opened import Opened, Opener, open_in
 from browser.sheets import Sheets
-from splitwright.printing import OFFLINE
+from splitwright.commands.sheet.printing import OFFLINE
 
 SWITCHES: Final = ("--headless", "--no-sandbox", "--disable-gpu", *OFFLINE)
 

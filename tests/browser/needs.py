@@ -11,7 +11,7 @@ from typing import Final, NoReturn
 import pytest
 
 from sim.errors import InputError
-from splitwright.printing import browser_path
+from splitwright.commands.sheet.printing import browser_path
 
 REPOSITORY: Final = Path(__file__).resolve().parent.parent.parent
 NU_JAR: Final = REPOSITORY / "build" / "nu" / "node_modules" / "vnu-jar" / "build" / "dist" / "vnu.jar"

@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from commands import LAYOUTS, run
-from sim.assure.verdict import Counterexample, Verdict
-from sim.case_file import Case, CaseArrival
-from sim.files.reading import load_layout
+from sim.analysis.assure.verdict import Counterexample, Verdict
+from sim.world.case_file import Case, CaseArrival
+from sim.world.files.reading import load_layout
 from splitwright.sheet.html import sheet_html
 from splitwright.sheet.request import SheetRequest
 

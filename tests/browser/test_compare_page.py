@@ -14,9 +14,9 @@ from browser.checks import axe_violations, html_faults, keyboard_faults, nu_faul
 from browser.needs import needed_browser
 from browser.opened import Opener
 from commands import LAYOUTS, REPOSITORY, document, run
-from sim.files.layout_json import layout_to_json
-from sim.files.reading import load_layout
-from splitwright.printing import html_to_pdf
+from sim.world.files.layout_json import layout_to_json
+from sim.world.files.reading import load_layout
+from splitwright.commands.sheet.printing import html_to_pdf
 
 NAMES = ("burst-row-of-three", "burst-row-of-three-one-relay-more", "row-of-three-unlocked", "row-of-three-locked",
          "row-of-three-no-drain")  # fmt: skip

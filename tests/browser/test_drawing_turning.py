@@ -14,8 +14,8 @@ from playwright.sync_api import Page
 from browser.checks import axe_violations, html_faults, width_faults
 from browser.opened import Opener
 from drawn import every_code
-from sim.files.plan_cells import CODES, part_at
-from sim.layout import Layout
+from sim.world.files.plan_cells import CODES, part_at
+from sim.world.layout import Layout
 from splitwright.drawing.blocks import block_of
 from splitwright.drawing.turning_view import turning_view
 from splitwright.page.assembly import STYLES_OF_ALL, environment, static

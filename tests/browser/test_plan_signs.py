@@ -9,8 +9,8 @@ import pytest
 
 from browser.opened import Opener
 from drawn import every_code
-from sim.layout import Layout
-from sim.parts import Node
+from sim.world.layout import Layout
+from sim.world.parts import Node
 from splitwright.drawing.layer_plan import layer_plans
 from splitwright.drawing.standalone import standalone
 from splitwright.words import Words, english

@@ -12,8 +12,8 @@ from browser.opened import Opener
 from browser.paper import layers_between, texts_of
 from browser.sheets import Sheets
 from commands import REPOSITORY, run
-from sim.files.reading import load_layout
-from splitwright.printing import html_to_pdf
+from sim.world.files.reading import load_layout
+from splitwright.commands.sheet.printing import html_to_pdf
 
 pytestmark = pytest.mark.slow
 BYTES_MOST = 2_000_000

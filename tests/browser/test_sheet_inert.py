@@ -17,7 +17,7 @@ from browser.checks import html_faults, nu_faults
 from browser.hostile import PAYLOADS, blunt, sharp, write_hostile
 from browser.opened import Opened, Opener
 from browser.sheets import Sheets, document_of
-from splitwright.printing import html_to_pdf
+from splitwright.commands.sheet.printing import html_to_pdf
 
 SKELETON = """() => [...document.querySelectorAll("*")].map(
     (one) => one.localName + " " + [...one.attributes].map((named) => named.name).sort().join(" "))"""

@@ -13,8 +13,8 @@ from browser.opened import Opener
 from browser.paper import layers_between, page_with, texts_of
 from browser.sheets import Sheets
 from commands import LAYOUTS, document, run
-from sim.files.reading import load_layout
-from splitwright.printing import html_to_pdf
+from sim.world.files.reading import load_layout
+from splitwright.commands.sheet.printing import html_to_pdf
 
 PLAN, LOW_PLAN = "burst-row-of-three", "row-of-three-unlocked"
 CAUTION = "no guide to real kilns"

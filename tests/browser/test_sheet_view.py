@@ -10,7 +10,7 @@ from playwright.sync_api import Page
 from browser.opened import Opener
 from browser.sheets import Sheets
 from commands import LAYOUTS
-from sim.files.reading import load_layout
+from sim.world.files.reading import load_layout
 
 PLAN = "burst-row-of-three"
 PICTURES = """() => [...document.querySelectorAll("#view svg")].filter((one) => one.getClientRects().length > 0)"""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from sim.geometry import Cell, Direction
-from sim.parts import MOUNTS, OUTPUTS, Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.geometry import Cell, Direction
+from sim.world.parts import MOUNTS, OUTPUTS, Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
 from synth.model.clauses import Lit
 from synth.model.vocabulary import (
     EMPTY,

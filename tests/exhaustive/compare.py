@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from sim.geometry import Cell, cell_text
-from sim.parts import Part
-from sim.signals.wiring import wiring_of
+from sim.world.geometry import Cell, cell_text
+from sim.world.parts import Part
+from sim.world.signals.wiring import wiring_of
 from synth.model.clauses import Lit
 
 from . import sim_side

@@ -6,9 +6,9 @@ import random
 from collections.abc import Iterator
 from typing import Final
 
-from sim.geometry import Cell, step
-from sim.parts import Gauge, Inverter, Line, Part, Relay
-from sim.signals.structure import is_solid, read_container
+from sim.world.geometry import Cell, step
+from sim.world.parts import Gauge, Inverter, Line, Part, Relay
+from sim.world.signals.structure import is_solid, read_container
 
 from .choices import BINS, DROP, EMPTY_CELL, FURNACES, GAUGES, HEAD, INVERTERS, LINES, RELAYS, SOLID, TAIL, Choice
 from .compare import Comparison, Tally

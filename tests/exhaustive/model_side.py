@@ -8,9 +8,10 @@ from typing import Final
 
 from pysat.solvers import Solver
 
-from sim.geometry import Cell
-from sim.parts import OUTPUTS
-from sim.rulebook import default_rules
+from burst_lock_table import LOCK_TABLE, LockRow
+from sim.world.geometry import Cell
+from sim.world.parts import OUTPUTS
+from sim.world.rulebook import default_rules
 from synth.model.clauses import FALSE, TRUE, Clauses, Lit
 from synth.model.field import RowField
 from synth.model.gauges import gauges_read_watched_nodes, no_relay_is_latched
@@ -21,7 +22,6 @@ from synth.model.placement import every_part_supported, one_part_per_cell
 from synth.model.question import Question, StreamQuestion
 from synth.model.timing import chains_are_bounded
 from synth.model.vocabulary import Vocabulary
-from synth.scheme import LOCK_TABLE, LockRow
 
 from .choices import OUTPUTS_OF_ROW, Choice
 from .sim_side import reading_of

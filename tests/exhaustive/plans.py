@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import product
 from typing import Final
 
-from sim.rulebook import default_rules
+from sim.world.rulebook import default_rules
 
 from .choices import (
     BINS,

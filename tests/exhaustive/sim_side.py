@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 
-from sim.checks.standing import no_support, reads_nothing
-from sim.geometry import SIDES, Cell, step
-from sim.layout import ItemKind, Layout
-from sim.parts import Gauge, Node, Part, Relay, Support
-from sim.rulebook import default_rules
-from sim.signals.field import Field
-from sim.signals.settling import settle
-from sim.signals.structure import faces_a_side, read_container
-from sim.signals.wiring import Wiring
-from sim.world import World
-from synth.scheme import LockRow
+from burst_lock_table import LockRow
+from sim.analysis.checks.standing import no_support, reads_nothing
+from sim.world.geometry import SIDES, Cell, step
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import Gauge, Node, Part, Relay, Support
+from sim.world.rulebook import default_rules
+from sim.world.signals.field import Field
+from sim.world.signals.settling import settle
+from sim.world.signals.structure import faces_a_side, read_container
+from sim.world.signals.wiring import Wiring
+from sim.world.world import World
 
 SIZE = (9, 9, 9)
 """A site that has room for every box; the laws do not ask for it."""

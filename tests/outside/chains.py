@@ -13,10 +13,10 @@ import random
 from collections.abc import Sequence
 from itertools import pairwise
 
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.trial import Arrival, Trial
-from sim.world import World
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.trial import Arrival, Trial
+from sim.world.world import World
 
 SLOT = 28
 """The bin's one slot holds 28, so that the fill level of n items is 1 + n/2, rounded down (none: 0)."""

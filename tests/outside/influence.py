@@ -12,7 +12,7 @@ from collections.abc import Hashable
 import networkx as nx
 
 from outside.static_verilog import COMPASS, DOWN, SIX, TOWARDS, UP, Cell, minus, plus
-from sim.parts import Furnace, Gauge, Inverter, Line, Part, Relay, Support
+from sim.world.parts import Furnace, Gauge, Inverter, Line, Part, Relay, Support
 
 SIGNALS = (Inverter, Relay, Gauge)
 

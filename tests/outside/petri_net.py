@@ -20,9 +20,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Gauge, Inverter, Node, Relay, Support
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Gauge, Inverter, Node, Relay, Support
 
 with warnings.catch_warnings():  # it imports a module that Python is about to drop
     warnings.simplefilter("ignore", DeprecationWarning)

@@ -19,9 +19,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sim.geometry import Cell
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.geometry import Cell
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
 
 from .simpy_world import Container, SimPyWorld
 from .simpy_world import Node as SimPyNode

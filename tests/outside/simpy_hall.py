@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 
 import simpy
 
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Furnace
-from sim.parts import Node as NodePart
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace
+from sim.world.parts import Node as NodePart
 
 from .simpy_world import Container, Node, SimPyWorld, Steps
 

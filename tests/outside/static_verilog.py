@@ -12,8 +12,8 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from math import floor
 
-from sim.layout import Layout
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Support
 
 Cell = tuple[int, int, int]
 

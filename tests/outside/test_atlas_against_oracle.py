@@ -14,13 +14,13 @@ from typing import Final
 import pytest
 
 from oracle import naive
-from sim.files.layout_json import layout_to_json
-from sim.rulebook import default_rules
-from synth.known.atlas import atlas
-from synth.known.build import KnownBuild
-from synth.known.laid import LaidRows
+from sim.world.files.layout_json import layout_to_json
+from sim.world.rulebook import default_rules
+from synth.ask.spec import Face
 from synth.schemes.registry import scheme_named, schemes
-from synth.spec import Face
+from synth.search.known.atlas import atlas
+from synth.search.known.build import KnownBuild
+from synth.search.known.laid import LaidRows
 
 OUTPUTS_MOST: Final = 16
 TICKS_MOST: Final = 4_000

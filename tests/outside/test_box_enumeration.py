@@ -17,11 +17,11 @@ from itertools import combinations_with_replacement, pairwise, product
 
 import pytest
 
-from sim.rulebook import load_rulebook
+from sim.world.rulebook import load_rulebook
+from synth.ask.spec import Spec, StreamSpec
 from synth.model.clauses import Clauses, Lit
-from synth.plots import Size, plots, sizes
-from synth.solver import Answer, CpSat, Effort
-from synth.spec import Spec, StreamSpec
+from synth.model.plots import Size, plots, sizes
+from synth.solving.cp_sat import Answer, CpSat, Effort
 
 AREAS = {2: 6, 3: 15, 4: 35, 5: 60, 6: 99, 7: 154, 8: 210}
 """A038666. Its first term, 1, is left out: a box of one cell has no room for a row."""

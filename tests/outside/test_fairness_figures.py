@@ -19,10 +19,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from sim.fairness import discrepancy, jain_index
-from sim.files.reading import load_layout
-from sim.trial import Trial, arrivals_for
-from sim.world import World
+from sim.world.fairness import discrepancy, jain_index
+from sim.world.files.reading import load_layout
+from sim.world.trial import Trial, arrivals_for
+from sim.world.world import World
 
 LAYOUTS = Path(__file__).resolve().parents[2] / "specs" / "layouts"
 SHARES = st.lists(st.integers(0, 10_000), min_size=1, max_size=12).filter(any)

@@ -12,11 +12,11 @@ from itertools import permutations
 
 import pytest
 
-from sim.geometry import Cell
-from sim.layout import ItemKind, Layout, Stream
-from sim.parts import Bin, Furnace, Node, Part, Slot
-from sim.trial import Arrival, Trial
-from sim.world import World
+from sim.world.geometry import Cell
+from sim.world.layout import ItemKind, Layout, Stream
+from sim.world.parts import Bin, Furnace, Node, Part, Slot
+from sim.world.trial import Arrival, Trial
+from sim.world.world import World
 
 FIRING, RETREAT = 200, 2
 BURN = {"charcoal": 1600, "straw": 300, "twigs": 50}

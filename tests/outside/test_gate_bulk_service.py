@@ -16,8 +16,8 @@ from typing import Any
 import pytest
 import simpy
 
-from sim.files.reading import load_layout
-from sim.trial import Arrival, run_trial
+from sim.world.files.reading import load_layout
+from sim.world.trial import Arrival, run_trial
 
 LAYOUTS = Path(__file__).parents[2] / "specs" / "layouts"
 ENOUGH, PERIOD = 23, 8

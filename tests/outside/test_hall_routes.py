@@ -16,14 +16,14 @@ import pytest
 
 from hall_kits import solved, wing
 from outside.test_production_flow import RULES, most_flow
-from sim.geometry import HORIZONTAL, Cell, step
-from sim.layout import ItemKind, Layout
-from sim.parts import Bin, Furnace, Node
-from sim.production.lines import product_lines
+from sim.analysis.production.lines import product_lines
+from sim.world.geometry import HORIZONTAL, Cell, step
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import Bin, Furnace, Node
+from synth.ask.spec import Face
 from synth.hall.joining import Gaps, Joined, joined
 from synth.hall.lanes import LANES, End
 from synth.hall.short_row import short_row
-from synth.spec import Face
 
 ENDS: tuple[End, ...] = ("tail", "head")
 SHAPES: dict[str, list[list[int]]] = {

@@ -32,15 +32,15 @@ from pathlib import Path
 
 import pytest
 
-from sim.files.reading import load_layout
-from sim.geometry import Cell, step
-from sim.layout import ItemKind, Layout
-from sim.parts import Gauge, Inverter, Line, Node, Part, Relay, Support
-from sim.signals.wiring import wiring_of
-from sim.trial import Trial
-from synth.propose import Request, first_layout
-from synth.scheme import LOCK_TABLE
-from synth.spec_file import load_spec
+from burst_lock_table import LOCK_TABLE
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell, step
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import Gauge, Inverter, Line, Node, Part, Relay, Support
+from sim.world.signals.wiring import wiring_of
+from sim.world.trial import Trial
+from synth.read.spec_file import load_spec
+from synth.search.race import Request, first_layout
 
 SPECS = Path(__file__).resolve().parent.parent.parent / "specs"
 

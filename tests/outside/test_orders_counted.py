@@ -17,11 +17,11 @@ import networkx as nx
 import pytest
 
 from outside.rows import burst_row_layout
-from sim.assure.orders import exchange_graph, orientations
-from sim.files.reading import load_layout
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.parts import Bin, Furnace
+from sim.analysis.assure.orders import exchange_graph, orientations
+from sim.world.files.reading import load_layout
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.parts import Bin, Furnace
 
 PLANS = Path(__file__).resolve().parents[2] / "specs" / "layouts"
 Turned = frozenset[tuple[Cell, Cell]]

@@ -13,13 +13,13 @@ from fractions import Fraction
 import pytest
 from ortools.graph.python.max_flow import SimpleMaxFlow
 
-from sim.geometry import Cell, Direction, step
-from sim.kernel.tables import Tables
-from sim.layout import ItemKind, Layout
-from sim.parts import Bin, Furnace, Node, Part
-from sim.production.floor import Floor
-from sim.production.lines import product_lines
-from sim.rulebook import default_rules
+from sim.analysis.production.floor import Floor
+from sim.analysis.production.lines import product_lines
+from sim.world.geometry import Cell, Direction, step
+from sim.world.kernel.tables import Tables
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import Bin, Furnace, Node, Part
+from sim.world.rulebook import default_rules
 
 RULES = default_rules()
 TICKS_AN_HOUR = 3600 * RULES.ticks_per_second

@@ -12,8 +12,8 @@ import pytest
 
 from halls import BIN_HALL, ROW_HALL, hall
 from outside.simpy_hall import HallModel, Numbers
-from sim.layout import Layout
-from sim.production.run import production_run, steady_output
+from sim.analysis.production.run import production_run, steady_output
+from sim.world.layout import Layout
 
 PLANS = {"row": ROW_HALL, "bins": BIN_HALL}
 WORLDS = {

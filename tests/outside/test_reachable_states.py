@@ -1,7 +1,7 @@
 """The states that small builds can come into, whatever arrives when, against a Petri net's reachable markings.
 
 State for state: contents, cooldowns, what signal parts deliver and what is pending, in order. The nets are made in
-``petri_net`` from the rulebook's text and explored by SNAKES; the search is that of ``sim.assure.arrivals``.
+``petri_net`` from the rulebook's text and explored by SNAKES; the search is that of ``sim.analysis.assure.arrivals``.
 """
 
 from __future__ import annotations
@@ -13,17 +13,17 @@ from collections.abc import Collection, Iterator, Sequence
 import pytest
 
 from outside.petri_net import BACK, Build, Net, State, beside
-from sim.assure.arrivals import Explorer
-from sim.assure.subject import Subject
-from sim.geometry import HORIZONTAL, Cell, Direction
-from sim.kernel import places as p
-from sim.kernel import reach
-from sim.kernel.memory import restore
-from sim.kernel.packing import unpack
-from sim.kernel.tables import Tables
-from sim.layout import Layout, Stream
-from sim.parts import Bin, Gauge, Inverter, Node, Part, Relay, Support
-from sim.rulebook import default_rules
+from sim.analysis.assure.arrivals import Explorer
+from sim.analysis.assure.subject import Subject
+from sim.world.geometry import HORIZONTAL, Cell, Direction
+from sim.world.kernel import places as p
+from sim.world.kernel import reach
+from sim.world.kernel.memory import restore
+from sim.world.kernel.packing import unpack
+from sim.world.kernel.tables import Tables
+from sim.world.layout import Layout, Stream
+from sim.world.parts import Bin, Gauge, Inverter, Node, Part, Relay, Support
+from sim.world.rulebook import default_rules
 
 SMALL = {"period": 3, "handover": 2, "node_slots": 2, "bin_slots": 1, "stack": 1}
 GROUPS = 4

@@ -16,9 +16,9 @@ import pytest
 from pysat.examples.genhard import CB, GT, PAR, PHP
 from pysat.formula import CNF
 
-from synth.exact.cadical import Cadical
 from synth.model.clauses import Clauses, Lit
-from synth.solver import CpSat, Effort
+from synth.solving.cadical import Cadical
+from synth.solving.cp_sat import CpSat, Effort
 
 SECONDS = 60.0
 Solution = Callable[[Lit], bool]

@@ -13,11 +13,11 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 
-from sim.layout import Layout
-from sim.parts import Bin
-from sim.trial import Arrival, run_trial
-from synth.known.joined import joined
-from synth.known.laid import LaidRows
+from sim.world.layout import Layout
+from sim.world.parts import Bin
+from sim.world.trial import Arrival, run_trial
+from synth.search.known.joined import joined
+from synth.search.known.laid import LaidRows
 
 
 @dataclass

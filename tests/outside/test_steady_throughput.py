@@ -14,11 +14,11 @@ from itertools import pairwise
 import pytest
 
 from outside.rows import Numbers, burst_row_layout, line_layout
-from sim.geometry import Cell
-from sim.kernel.run import Run
-from sim.kernel.tables import Tables
-from sim.layout import Layout
-from sim.trial import Arrival, Trial
+from sim.world.geometry import Cell
+from sim.world.kernel.run import Run
+from sim.world.kernel.tables import Tables
+from sim.world.layout import Layout
+from sim.world.trial import Arrival, Trial
 
 PERIODS = (1, 3, 8, 11)
 

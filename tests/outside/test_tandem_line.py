@@ -14,9 +14,9 @@ from dataclasses import replace
 import pytest
 
 from outside.rows import Model, Numbers, burst_row_layout, burst_row_model, line_layout, line_model
-from sim.geometry import Cell
-from sim.layout import Layout
-from sim.trial import Arrival, Trial
+from sim.world.geometry import Cell
+from sim.world.layout import Layout
+from sim.world.trial import Arrival, Trial
 
 Loads = Sequence[tuple[int, int]]
 Entries = dict[Cell, list[int]]

@@ -1,7 +1,7 @@
 """Static signals of random wirings without loops against Icarus Verilog.
 
 Source: IEEE Std 1364-2005 (the language), run by Icarus Verilog, Debian package iverilog. The Verilog text is made
-from RULEBOOK.md section 4 (``static_verilog``), without any of ``sim.signals``.
+from RULEBOOK.md section 4 (``static_verilog``), without any of ``sim.world.signals``.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from pathlib import Path
 from outside.icarus import needs_iverilog, simulated
 from outside.static_verilog import StaticVerilog
 from outside.wirings import wiring_without_loops
-from sim.layout import Layout
-from sim.parts import Gauge, Node, Relay
-from sim.trial import Trial, TrialResult
+from sim.world.layout import Layout
+from sim.world.parts import Gauge, Node, Relay
+from sim.world.trial import Trial, TrialResult
 
 WIRINGS = 400
 

@@ -15,8 +15,8 @@ from math import comb
 
 import pytest
 
-from sim.geometry import ALL_DIRECTIONS, HORIZONTAL, VECTORS, Cell, Direction
-from synth.exact.walks import self_avoiding_walks
+from sim.world.geometry import ALL_DIRECTIONS, HORIZONTAL, VECTORS, Cell, Direction
+from synth.search.exact.walks import self_avoiding_walks
 
 ORIGIN = (0, 0, 0)
 Inside = Callable[[Cell], bool]

@@ -7,8 +7,8 @@ from collections.abc import Callable
 
 from outside.influence import has_loops
 from outside.static_verilog import COMPASS, DOWN, EAST, NORTH, SIX, SLOTS, SOUTH, UP, WEST, Cell, minus, plus
-from sim.layout import ItemKind, Layout
-from sim.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Slot, Support
+from sim.world.layout import ItemKind, Layout
+from sim.world.parts import Bin, Furnace, Gauge, Inverter, Line, Node, Part, Relay, Slot, Support
 
 ITEMS = {"clay": ItemKind(64), "slab": ItemKind(16), "tile": ItemKind(1)}
 LIMITS = {"clay": 64, "slab": 16, "tile": 1}

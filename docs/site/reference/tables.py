@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Final
 
 from reference.markdown import code, plain, table
-from sim.files.picture import meaning
-from sim.files.plan_cells import CODES, EMPTY
-from sim.files.reading import load_layout
-from sim.rulebook import DEFAULT_RULEBOOK, load_rulebook
+from sim.world.files.picture import meaning
+from sim.world.files.plan_cells import CODES, EMPTY
+from sim.world.files.reading import load_layout
+from sim.world.rulebook import DEFAULT_RULEBOOK, load_rulebook
 
 REPOSITORY: Final = Path(__file__).resolve().parents[3]
 

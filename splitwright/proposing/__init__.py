@@ -1,0 +1,1 @@
+"""What ``propose``, ``tighter`` and ``watch`` share."""

@@ -1,1 +1,0 @@
-"""A file that somebody edits, looked at again at each save (``splitwright watch``)."""

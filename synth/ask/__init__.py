@@ -1,0 +1,1 @@
+"""What is asked: the records of specs, and how items come in."""

@@ -1,0 +1,1 @@
+"""A candidate run, judged, stripped and measured."""

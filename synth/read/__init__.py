@@ -1,0 +1,1 @@
+"""Questions read: from spec files, and off finished layouts."""
