@@ -90,8 +90,8 @@ def test_every_hazard_and_its_remedy_has_a_phrase(hazard: object, german: Words)
 
 def test_every_check_has_a_phrase(german: Words) -> None:
     """Names of checks as they stand where findings are made."""
-    sources = [*(REPOSITORY / "sim" / "analysis" / "checks").glob("*.py"), REPOSITORY / "sim" / "analysis" / "idle_wiring.py",
-               REPOSITORY / "sim" / "world" / "world.py", REPOSITORY / "sim" / "world" / "trial.py"]  # fmt: skip
+    world, analysis = REPOSITORY / "sim" / "world", REPOSITORY / "sim" / "analysis"
+    sources = [*(analysis / "checks").glob("*.py"), analysis / "idle_wiring.py", world / "world.py", world / "trial.py"]
     made = re.compile(r"(?:Finding|Explained)\(\s*\"([a-z ]+)\"")
     names = {name for path in sources for name in made.findall(path.read_text(encoding="utf-8"))}
     assert len(names) >= 14
