@@ -19,7 +19,7 @@ from sim.world.rulebook import Rules, default_rules
 from splitwright.cli.failures import DONE
 from splitwright.cli.options import AsJson, Labels, Quiet
 from splitwright.cli.output import emit_json, show
-from splitwright.cli.output_files import check_apart
+from splitwright.cli.output_files import PAGE, check_output
 from splitwright.cli.progress import line_progress
 from splitwright.cli.spec_input import any_spec, check_same_job, job_of, prices_of
 from splitwright.cli.tables import plain_table
@@ -69,7 +69,7 @@ def compare(
 
     words: Words = english() if labels is None else load_labels(labels)
     inputs = {f"layout {printable(str(path))}": path for path in layouts}
-    check_apart("--out", out, {**inputs, "labels file": labels, "spec": spec})
+    check_output("--out", out, PAGE, {**inputs, "labels file": labels, "spec": spec})
     asked = None if spec is None else any_spec(spec)
     rules = default_rules() if asked is None else asked.rulebook.rules
     prices = {} if asked is None else prices_of(asked)

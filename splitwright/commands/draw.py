@@ -19,6 +19,7 @@ from sim.world.layout import Layout
 from splitwright.cli.failures import DONE
 from splitwright.cli.options import AsJson, LayoutFile, Quiet
 from splitwright.cli.output import emit, emit_json, stdout_width
+from splitwright.cli.output_files import LAYOUT, check_output
 
 EXAMPLE: Final = "Example: splitwright draw kilns.plan --as json --out kilns.json"
 
@@ -40,7 +41,7 @@ def draw(
         typer.Option(
             "--out",
             metavar="FILE",
-            help="Write to this file; without --as, .json and .plan tell the form.",
+            help="Write to this file: .json, .plan, or .txt for the picture.",
             show_default=False,
         ),
     ] = None,
@@ -56,6 +57,8 @@ def draw(
         form = next((known for known in Form if out.suffix.lower() == f".{known}"), None)
     if as_json and form is Form.PLAN and out is None:
         raise InputError("prints JSON, so that the plan of --as plan needs a file: --out FILE", file="--json")
+    endings = (*LAYOUT, ".txt") if form is None else (f".{form}",)
+    check_output("--out", out, endings, {"layout": layout})
     known = load_layout(layout)
     if out is not None:
         write_text(out, text_of(known, form, quiet, None))

@@ -14,7 +14,7 @@ from sim.world.files.writing import write_text
 from splitwright.cli.failures import DONE
 from splitwright.cli.options import AsJson, Quiet
 from splitwright.cli.output import emit, emit_json
-from splitwright.cli.output_files import check_apart
+from splitwright.cli.output_files import LABELS, check_output
 from splitwright.words.catalogue import languages
 from splitwright.words.items import items_of
 from splitwright.words.labels_text import labels_document, labels_text
@@ -44,7 +44,7 @@ def labels(
         fault = f"there are no phrases in {shown(language)}; {nearest(language, languages())}"
         raise InputError(fault, file="--language")
     items = [] if layout is None else sorted(items_of(load_layout(layout)))
-    check_apart("--out", out, {"layout": layout})
+    check_output("--out", out, LABELS, {"layout": layout})
     document: dict[str, Any] = labels_document(language, items, phrases=phrases)
     if out is not None:
         write_text(out, labels_text(document, comments=not quiet))

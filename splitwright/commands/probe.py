@@ -19,6 +19,7 @@ from sim.world.rulebook import DEFAULT_RULEBOOK, known_handovers, load_rulebook
 from splitwright.cli.failures import DONE, NO
 from splitwright.cli.options import AsJson, Quiet
 from splitwright.cli.output import emit_json, show, stdout_width
+from splitwright.cli.output_files import check_output
 
 EXAMPLE: Final = "Example: splitwright probe --out probe.plan"
 FORMAT: Final = "splitwright-probe/1"
@@ -39,6 +40,7 @@ def probe(
     It is run in every update order under each known handover before anything is said of it. It was laid by hand; no
     claim is made that there is none smaller. Exit status: 0 it tells, 1 it does not under these rules, 2 bad input.
     """
+    check_output("--out", out, (".plan",))
     book = load_rulebook(rules)
     source = data_dir("probe") / "handover.plan"
     layout = load_layout(source, book.rules)

@@ -20,6 +20,7 @@ from splitwright.cli.background import in_background
 from splitwright.cli.failures import DONE, NO, NO_ANSWER
 from splitwright.cli.options import AsJson, LayoutFile, Quiet, Verbose, number_from, whole_number
 from splitwright.cli.output import emit_json, show
+from splitwright.cli.output_files import LAYOUT, check_output
 from splitwright.cli.progress import line_progress
 from splitwright.commands.improve.report import improve_report, improvement_document
 from splitwright.proposing.options import Seed, TimeLimit
@@ -110,7 +111,8 @@ def improve(
     stopped by a limit.
     """
     build = load_layout(layout)
-    _check_words(scheme, handover, out)
+    _check_words(scheme, handover)
+    check_output("--out", out, LAYOUT, {"layout": layout})
     stop = threading.Event()
     with line_progress(quiet or as_json) as tell:
         request = Request(
@@ -136,14 +138,12 @@ def improve(
     return {"passes": DONE, "found": DONE, "none exists": NO, "stopped": NO_ANSWER}[answer.status]
 
 
-def _check_words(scheme: str | None, handover: str | None, out: Path | None) -> None:
+def _check_words(scheme: str | None, handover: str | None) -> None:
     if scheme is not None and scheme not in schemes():
         raise InputError(f"no scheme is called {shown(scheme)}; {nearest(scheme, schemes())}", file="--scheme")
     if handover not in (None, BOTH):
         fault = f"must be {BOTH}, or be left out for the one in force, not {shown(handover)}"
         raise InputError(fault, file="--handover")
-    if out is not None and out.suffix.lower() not in (".json", ".plan"):
-        raise InputError(f"must end in .json or .plan, not {shown(out.name)}", file="--out")
 
 
 def _prices(words: tuple[str, ...] | list[str]) -> dict[str, int]:

@@ -22,6 +22,7 @@ from sim.world.geometry import Cell
 from splitwright.cli.failures import DONE
 from splitwright.cli.options import AsJson, Quiet, number_from
 from splitwright.cli.output import complain, emit_json, show
+from splitwright.cli.output_files import check_ending
 from splitwright.cli.spec_input import check_hall_served
 from splitwright.commands.new.asking import Question, answer_to, confirmed
 from splitwright.commands.new.site_picture import SIGNS, Standing, in_words, standing_in, standing_on
@@ -489,8 +490,7 @@ def _what_serves(answers: Answers) -> str | None:
 def _check_free(path: Path, force: bool) -> None:
     """Raises InputError, before anything is asked, where the file cannot be what is wanted."""
     name = printable(str(path))
-    if path.suffix.lower() != ".toml":
-        raise InputError("is no name of a spec; let it end in .toml", file=name)
+    check_ending(name, path, (".toml",))
     try:
         taken = path.exists() or path.is_symlink()
         if not path.parent.is_dir():

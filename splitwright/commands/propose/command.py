@@ -112,4 +112,3 @@ def propose(
     if answer.proposals:
         return DONE
     return NO if site_ruled_out(asked, answer) else NO_ANSWER
-

@@ -21,7 +21,7 @@ from splitwright.cli.background import in_background
 from splitwright.cli.failures import DONE
 from splitwright.cli.options import AsJson, Labels, LayoutFile, Quiet, whole_number
 from splitwright.cli.output import complain, emit_json, show
-from splitwright.cli.output_files import check_apart
+from splitwright.cli.output_files import PAGE, check_output
 from splitwright.cli.progress import line_progress
 from splitwright.cli.spec_input import any_spec, blocked_in, check_same_job, prices_of
 from splitwright.cli.trial_input import CaseFile, Every, Load, Task, check_alone, task_of_case, task_of_options
@@ -110,8 +110,8 @@ def sheet(
         task = task_of_options(known, layout, load or [], every, None, None)
     path = out or Path(f"{layout.stem}.html")
     inputs = {"layout": layout, "labels file": labels, "spec": spec, "case": case}
-    check_apart("--out", path, inputs)
-    check_apart("--pdf", pdf, {**inputs, "sheet": path})
+    check_output("--out", path, PAGE, inputs)
+    check_output("--pdf", pdf, (".pdf",), {**inputs, "sheet": path})
     if pdf is not None:
         browser_path()  # said before the work, not after it
     stop = threading.Event()

@@ -14,6 +14,7 @@ from sim.world.files.reading import load_layout
 from splitwright.cli.failures import DONE, NO, NO_ANSWER
 from splitwright.cli.options import AsJson, Quiet, Verbose
 from splitwright.cli.output import emit_json, show
+from splitwright.cli.output_files import check_folder
 from splitwright.cli.spec_input import known_spec
 from splitwright.commands.tighter.report import Given, tighter_report
 from splitwright.proposing.files import ProposalFolder
@@ -81,6 +82,8 @@ def tighter(
     The best layout is written to DIR (default: build/tighter-NAME) as soon as it is found. Ctrl-C keeps everything.
     Exit status: 0 found, 1 none exists (proved), 2 bad input, 3 stopped by a limit without an answer.
     """
+    path = out or Path("build") / f"tighter-{spec_or_layout.stem}"
+    check_folder("--out", path, spec_or_layout)
     if _is_of_a_hall(spec_or_layout):
         from splitwright.proposing.halls import (  # what halls take is loaded for halls alone
             hall_to_better,
@@ -89,12 +92,12 @@ def tighter(
 
         hall, stands = hall_to_better(spec_or_layout)
         return propose_a_hall(
-            hall, given=stands, out=out or Path("build") / f"tighter-{spec_or_layout.stem}", top=top,
-            time_limit=time_limit, workers=workers, seed=seed, pieces=None, sheets=False, as_json=as_json, quiet=quiet,
-            verbose=verbose, memory_limit=memory_limit, resume=resume, cluster=cluster, cluster_tls=cluster_tls,
+            hall, given=stands, out=path, top=top, time_limit=time_limit, workers=workers, seed=seed, pieces=None,
+            sheets=False, as_json=as_json, quiet=quiet, verbose=verbose, memory_limit=memory_limit, resume=resume,
+            cluster=cluster, cluster_tls=cluster_tls,
         )  # fmt: skip
     asked = _asked(spec_or_layout)
-    folder = ProposalFolder(out or Path("build") / f"tighter-{spec_or_layout.stem}", asked.spec, top, lazily=True)
+    folder = ProposalFolder(path, asked.spec, top, lazily=True)
     request = request_of(
         folder,
         top=top,

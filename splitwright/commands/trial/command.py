@@ -23,7 +23,7 @@ from splitwright.cli.failures import DONE, NO, NO_ANSWER
 from splitwright.cli.interrupt import Interrupted, Interruption
 from splitwright.cli.options import AsJson, LayoutFile, Quiet, Verbose, whole_number
 from splitwright.cli.output import complain, emit_json, show
-from splitwright.cli.output_files import check_apart
+from splitwright.cli.output_files import check_output
 from splitwright.cli.progress import tick_progress
 from splitwright.cli.trial_input import (
     CaseFile,
@@ -100,7 +100,7 @@ def trial(
         task = task_of_case(known, case)
     else:
         task = task_of_options(known, layout, load or [], every, order, handover)
-    check_apart("--waves", waves, {"layout": layout, "case": case, "order": order})
+    check_output("--waves", waves, (".vcd",), {"layout": layout, "case": case, "order": order})
     try:
         outcome = tried(task.layout, task.arrivals, ticks=ticks, order=task.order, waves=waves, quiet=quiet)
     except InputError as error:

@@ -49,4 +49,3 @@ class Caps:
         if self.price is not None:
             bounded.bounded(BoundedSum(tuple(cost(v, dict(self.prices))), 0, self.price))
         return bounded
-
