@@ -12,10 +12,10 @@ from typing import Any, Final
 from make_certificates import CERTIFICATES, RECORD, is_settled, within
 from make_results import CLONE, Case, spec_for
 
-from sim.files.writing import write_text
-from sim.rulebook import default_rules
-from synth.proofs_rest_on import proofs_digest
-from synth.scope import not_looked_at
+from sim.world.files.writing import write_text
+from sim.world.rulebook import default_rules
+from synth.search.scope import not_looked_at
+from synth.solving.proofs_rest_on import proofs_digest
 
 PAGE: Final = CLONE / "docs" / "results.md"
 HEAD: Final = """# The smallest builds

@@ -27,13 +27,14 @@ from splitwright.app import app
 from splitwright.cli.spec_input import known_hall
 from splitwright.commands.new.command import MAY_LACK, with_known_site
 from splitwright.commands.new.spec_writing import CELLS_MOST, Answers, site_guess, spec_text
+from synth.answer.advice import smallest
 from synth.confirm.judge import Judge
 from synth.model.plots import volume
 from synth.read.spec_file import load_spec, spec_from_toml
 from synth.read.spec_schema import SCHEMA as SPEC_SCHEMA
 from synth.schemes.registry import admissible
 from synth.search.known.atlas import atlas
-from synth.search.known.source import KnownBuilds
+from synth.search.known.source import KnownBuilds, shipped
 from synth.search.scope import required_handovers
 
 SCHEMA = "splitwright-new-1"
@@ -285,15 +286,26 @@ def test_the_site_of_a_plan_with_what_stands_in_it(tmp_path: Path) -> None:
         refused(run("new", str(tmp_path / "x.toml"), "--from", str(plan), option, "3"), f"{option}: is settled by")
 
 
-def test_the_site_of_a_finished_build_is_read_back(tmp_path: Path) -> None:
-    """All that stands is told: the kilns in the stream's order, its bin, and every other part as taken."""
-    layout, path = load_layout(REPOSITORY / "specs" / "results" / "three-kilns-smallest.plan"), tmp_path / "kilns.toml"
+@pytest.mark.parametrize("answer", ["", "go", "stay"])
+def test_the_site_of_a_finished_build(tmp_path: Path, answer: str) -> None:
+    """The kilns in the stream's order and its bin stand; its wiring makes room for another build, unless it stays."""
     source = REPOSITORY / "specs" / "results" / "three-kilns-smallest.plan"
-    assert piped(path, "\n\n\n\n", "--from", str(source)).exit_code == 0
+    layout, path = load_layout(source), tmp_path / "kilns.toml"
+    result = piped(path, f"{answer}\n\n\n\n\n", "--from", str(source))
+    assert result.exit_code == 0, result.stderr
     spec, (stream,) = load_spec(path), layout.streams
-    assert spec.streams[0].outputs_at == stream.outputs
-    assert spec.streams[0].source == stream.source
-    assert spec.blocked == {part.at for part in layout.parts} - {*stream.outputs, stream.source}
+    assert (spec.streams[0].outputs_at, spec.streams[0].source) == (stream.outputs, stream.source)
+    wiring = {part.at for part in layout.parts} - {*stream.outputs, stream.source}
+    assert f"; nodes and wiring: {len(wiring)} cells\n" in result.stderr
+    free = "the cells of its nodes and wiring are free for the new build; --wiring stay leaves them taken\n"
+    assert (free in result.stderr) == (answer != "stay")
+    assert spec.blocked == (wiring if answer == "stay" else frozenset())
+    if answer != "stay":
+        assert smallest(spec, KnownBuilds(shipped())) is not None, "what is told to be next is possible"
+
+
+def test_wiring_is_asked_about_where_there_is_some(tmp_path: Path) -> None:
+    refused(run("new", str(tmp_path / "x.toml"), *ALL, "--wiring", "go"), "--wiring: is settled by a site without")
 
 
 # -- halls, and what comes next ----------------------------------------------------------------------------------------

@@ -62,13 +62,14 @@ ARRIVALS: Final[dict[str, Arrival]] = {
 }
 KINDS: Final[dict[str, Kind]] = {"split": "split", "hall": "hall"}
 WAITING: Final[dict[str, Leftovers]] = {"deliver": "deliver", "out": "deliver", "hold": "hold", "wait": "hold"}
+STAYS: Final = {"go": False, "stay": True}
 SIDES: Final[dict[str, Side]] = {"any": "any", "w": "W", "e": "E", "n": "N", "s": "S"}
 INPUTS: Final[dict[str, Inputs]] = {"row": "row", "one": "one"}
 MUSTERED: Final = 3
 """Furnaces up to which rows that end empty are known for any arrivals (the muster row)."""
 PATIENCE_S: Final = 4.0
 """How long somebody waits for a question."""
-MAY_LACK: Final = ("--for", "--product", "--leftovers", "--inputs", "--standing", "--bin")
+MAY_LACK: Final = ("--for", "--product", "--leftovers", "--inputs", "--standing", "--wiring", "--bin")
 """Questions that a script may leave out: what is offered suits whoever has nothing to say of it."""
 NOTHING: Final = "nothing"
 ANY_SIZE: Final = "any"
@@ -135,6 +136,15 @@ StandingOption = Annotated[
         help="What stands there: 'layer 0/F.F/...', rows from the north, F a kiln, B its bin, x taken, . free.",
     ),
 ]
+WiringOption = Annotated[
+    str | None,
+    typer.Option(
+        "--wiring",
+        metavar="WORD",
+        show_default="asked for",
+        help="With --from a finished build: its nodes and wiring go (another build takes their place) or stay (taken).",
+    ),
+]
 BinOption = Annotated[
     str | None,
     typer.Option(
@@ -176,6 +186,7 @@ Force = Annotated[bool, typer.Option("--force", help="Write it even if there is 
 def new(
     spec: SpecFile,
     kind: KindOption = None,
+    wiring: WiringOption = None,
     outputs: Outputs = None,
     item: Item = None,
     product: Product = None,
@@ -202,9 +213,9 @@ def new(
     if run and as_json:
         raise InputError("would mix its own text with the document; run propose with --json", file="--run")
     given = {
-        "--for": kind, "--outputs": outputs, "--item": item, "--product": product, "--arrival": arrival,
-        "--leftovers": leftovers, "--inputs": inputs, "--site": site, "--standing": standing, "--bin": bin_place,
-        "--first": first,
+        "--for": kind, "--wiring": wiring, "--outputs": outputs, "--item": item, "--product": product,
+        "--arrival": arrival, "--leftovers": leftovers, "--inputs": inputs, "--site": site, "--standing": standing,
+        "--bin": bin_place, "--first": first,
     }  # fmt: skip
     interview = _Interview({option: text for option, text in given.items() if text is not None})
     try:
@@ -274,6 +285,7 @@ def _answers(ask: _Interview, from_layout: Path | None) -> Answers:
         ask.settled("the kilns that stand there", ["--outputs"] if answers.standing.kilns else [])
         ask.settled("the bin that stands there", ["--bin"] if answers.standing.bin else [])
         complain(f"{printable(str(from_layout))}: stands there: {in_words(answers.standing)}")
+    answers = replace(answers, standing=_with_wiring(ask, answers.standing))
     is_hall = answers.kind == "hall"
     if not answers.standing.kilns:
         count = ask.ask("--outputs", "How many furnaces share it", "16" if is_hall else str(answers.outputs), _count)
@@ -292,6 +304,18 @@ def _answers(ask: _Interview, from_layout: Path | None) -> Answers:
         answers = _with_site(ask, answers, from_layout is not None)
     text = "What counts most: smallest (volume), fewest (parts) or quickest (latency)"
     return replace(answers, first=ask.ask("--first", text, "volume", _word(FIRSTS, "first")))
+
+
+def _with_wiring(ask: _Interview, standing: Standing) -> Standing:
+    """The wiring of a finished build as taken, or as free for another one."""
+    if not standing.wiring:
+        ask.settled("a site without the wiring of a build", ["--wiring"])
+        return standing
+    text = "Its nodes and wiring: do they go, for another build in their place (go), or stay as they are (stay)"
+    stays = ask.ask("--wiring", text, "go", _word(STAYS, "wiring"))
+    if not stays:
+        complain("the cells of its nodes and wiring are free for the new build; --wiring stay leaves them taken")
+    return replace(standing, taken=standing.taken | (standing.wiring if stays else frozenset()), wiring=frozenset())
 
 
 def _with_arrivals(ask: _Interview, answers: Answers) -> Answers:

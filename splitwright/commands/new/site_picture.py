@@ -10,7 +10,7 @@ from sim.errors import InputError
 from sim.world.files.places import counted, printable, shown
 from sim.world.geometry import Cell, cell_text
 from sim.world.layout import Layout
-from sim.world.parts import Bin, Furnace
+from sim.world.parts import Bin, Furnace, Node
 
 FREE: Final = "."
 KILN: Final = "F"
@@ -23,11 +23,13 @@ Size = tuple[int, int, int]
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What stands on a site: kilns in reading order, its one bin (None: it is free), other cells that are taken."""
+    """What stands on a site: kilns in reading order, its one bin (None: it is free), other cells that are taken, and
+    those of the nodes and wiring of a build that splits there, which another build takes the place of."""
 
     kilns: tuple[Cell, ...] = ()
     bin: Cell | None = None
     taken: frozenset[Cell] = frozenset()
+    wiring: frozenset[Cell] = frozenset()
 
 
 def standing_in(text: str, size: Size) -> Standing:
@@ -73,19 +75,24 @@ def _layers(rows: list[str], size: Size) -> dict[int, list[str]]:
 
 def standing_on(layout: Layout) -> Standing:
     """What stands on the site of a layout: its kilns, in the order of its stream where it has one; the bin of that
-    stream, or the only one; every other part as a cell that is taken."""
+    stream, or the only one; every other part as a cell that is taken, or, where it has a stream and nodes, as one of
+    its wiring, bins apart."""
     stream = next(iter(layout.streams), None)
     kilns = tuple(part.at for part in layout.parts if isinstance(part, Furnace))
     if stream is not None and set(stream.outputs) <= set(kilns):
         kilns = (*stream.outputs, *(cell for cell in kilns if cell not in stream.outputs))
     bins = [part.at for part in layout.parts if isinstance(part, Bin)]
     source = stream.source if stream is not None and stream.source in bins else bins[0] if len(bins) == 1 else None
-    return Standing(kilns, source, frozenset(part.at for part in layout.parts) - {*kilns, source})
+    others = frozenset(part.at for part in layout.parts) - {*kilns, source}
+    if stream is None or not any(isinstance(part, Node) for part in layout.parts):
+        return Standing(kilns, source, others)
+    return Standing(kilns, source, others & frozenset(bins), others - frozenset(bins))
 
 
 def in_words(standing: Standing) -> str:
-    """``kilns at 1,0,0 2,0,0; bin at 0,0,3; cells taken: 4``."""
+    """``kilns at 1,0,0 2,0,0; bin at 0,0,3; nodes and wiring: 31 cells; cells taken: 4``."""
     told = [f"kilns at {' '.join(map(cell_text, standing.kilns))}"] if standing.kilns else []
     told += [f"bin at {cell_text(standing.bin)}"] if standing.bin else []
+    told += [f"nodes and wiring: {counted(len(standing.wiring), 'cell')}"] if standing.wiring else []
     told += [f"cells taken: {len(standing.taken)}"] if standing.taken else []
     return printable("; ".join(told) or "nothing")
