@@ -62,6 +62,32 @@ def test_the_page_is_made_of_the_record(docs: dict[str, ModuleType]) -> None:
     assert page == "\n".join(docs["results_page"].page()) + "\n"
 
 
+def rows_of(page: str) -> list[list[str]]:
+    """The cells of the tables of a page, row by row."""
+    lines = (REPOSITORY / page).read_text(encoding="utf-8").splitlines()
+    return [[cell.strip() for cell in line.strip("|").split("|")] for line in lines if line.startswith("|")]
+
+
+RESULTS_TABLE = {(cells[0], cells[1]): cells for cells in rows_of("docs/results.md") if len(cells) == 8}
+"""Row by row as the page of results has them, which is made of the record."""
+
+
+def test_the_smallest_builds_of_the_readme_are_those_of_the_results() -> None:
+    (figures,) = [cells for cells in rows_of("README.md") if cells[0] == "smallest burst rows for 2, 3, 4 kilns"]
+    said = [RESULTS_TABLE["burst row", n][2] for n in ("2", "3", "4")]
+    cells, proved = zip(*(one.split(", ") for one in said), strict=True)
+    assert [figures[1]] == [f"{', '.join(cells)} cells, {how}" for how in set(proved)], "all are proved, or none is"
+    (two,) = [cells for cells in rows_of("README.md") if cells[0].startswith("two kilns: ")]
+    assert f"{RESULTS_TABLE['muster row', '2'][4]}".split(", ")[0] == two[1].split()[-2]
+
+
+@pytest.mark.parametrize("count", ["2", "3", "4"])
+def test_so_are_those_of_the_figures(count: str) -> None:
+    (told,) = [cells for cells in rows_of("docs/figures.md") if cells[0] == count]
+    _, _, volume, box, parts, latency, *_ = RESULTS_TABLE["burst row", count]
+    assert told[1:5] == [volume.replace(",", " cells,", 1), box, parts, latency]
+
+
 @pytest.mark.parametrize("rests_on", [None, "0" * 64])
 def test_nothing_is_called_proved_that_another_model_proved(
     rests_on: str | None, docs: dict[str, ModuleType], tmp_path: Path, monkeypatch: pytest.MonkeyPatch

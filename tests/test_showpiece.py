@@ -57,6 +57,13 @@ def test_it_makes_what_sixteen_kilns_can(built: tuple[dict[str, Any], Path]) -> 
     assert (measures["throughput"], measures["bound"]) == (5760, 16 * 360)
 
 
+def test_the_readme_tells_its_figures(built: tuple[dict[str, Any], Path]) -> None:
+    measures = built[0]["layouts"][0]["measures"]
+    box = " x ".join(map(str, measures["box"]))
+    told = f"{box} cells, {measures['parts']} parts, {measures['throughput']:,} bricks an hour"
+    assert f"| {told} | `make hall` |" in (SPECS.parent / "README.md").read_text(encoding="utf-8")
+
+
 def test_the_ranking_is_that_of_the_spec(built: tuple[dict[str, Any], Path]) -> None:
     found = [(one["measures"]["volume"], one["measures"]["parts"]) for one in built[0]["layouts"]]
     assert found == sorted(found)
