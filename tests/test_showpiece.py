@@ -60,7 +60,7 @@ def test_it_makes_what_sixteen_kilns_can(built: tuple[dict[str, Any], Path]) -> 
 def test_the_readme_tells_its_figures(built: tuple[dict[str, Any], Path]) -> None:
     measures = built[0]["layouts"][0]["measures"]
     box = " x ".join(map(str, measures["box"]))
-    told = f"{box} cells, {measures['parts']} parts, {measures['throughput']:,} bricks an hour"
+    told = f"{box} cells, {measures['parts']} parts, {measures['throughput']:,.0f} bricks an hour"
     assert f"| {told} | `make hall` |" in (SPECS.parent / "README.md").read_text(encoding="utf-8")
 
 
