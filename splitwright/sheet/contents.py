@@ -20,6 +20,7 @@ from sim.world.recording import Recording, record
 from sim.world.rulebook import Rules
 from sim.world.statement import Statement
 from splitwright.cli.explaining import TOLD
+from splitwright.cli.first_use import compiling_told
 from splitwright.cli.lawbook import Law, laws_in_force
 from splitwright.cli.measuring import LayoutMeasures, measured_layout
 from splitwright.drawing.layer_plan import layer_plans
@@ -203,7 +204,7 @@ def _answers(layout: Layout, request: SheetRequest) -> Assurance | None:
         check_streams(layout)
     except InputError:
         return None
-    request.told("compiling, where that was not done before")
+    request.told(compiling_told())
     warm_up()
     asked = Request(
         limit_s=request.limit_s, workers=request.workers, seed=request.seed, told=request.told, stop=request.stop,

@@ -35,7 +35,7 @@ def folder() -> Path | None:
 
 
 def is_first_use() -> bool:
-    """Nothing has been compiled on this machine, or nothing can be kept: it takes half a minute."""
+    """Nothing has been compiled on this machine, or nothing can be kept: that takes a while."""
     found = folder()
     return found is None or not any(found.iterdir())
 

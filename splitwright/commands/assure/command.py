@@ -14,6 +14,7 @@ from sim.world.files.places import shown
 from sim.world.files.reading import load_layout
 from splitwright.cli.background import in_background
 from splitwright.cli.failures import DONE, NO, NO_ANSWER
+from splitwright.cli.first_use import compiling_told
 from splitwright.cli.options import AsJson, LayoutFile, Quiet, Verbose, whole_number
 from splitwright.cli.output import emit_json, show
 from splitwright.cli.progress import line_progress
@@ -89,7 +90,7 @@ def assure(
     with line_progress(quiet) as tell:
 
         def answers() -> Assurance:
-            tell("compiling, where that was not done before")
+            tell(compiling_told())
             warm_up()
             request = Request(
                 limit_s=float(time_limit),

@@ -10,6 +10,7 @@ import typer
 
 from sim.world.kernel.keeping import is_first_use
 from splitwright.cli.failures import DONE, NO, NO_ANSWER
+from splitwright.cli.first_use import HOW_LONG
 from splitwright.cli.options import AsJson, Quiet, Verbose
 from splitwright.cli.output import emit_json, say, show
 from splitwright.cli.spec_input import known_hall, known_spec
@@ -98,7 +99,7 @@ def propose(
         cluster_tls=cluster_tls,
     )
     if is_first_use() and not quiet:
-        say("first use: what tells when a split is even is compiled beside the search, once (about half a minute)")
+        say(f"first use: what tells when a split is even is compiled beside the search, {HOW_LONG}")
     answer = searched(request, quiet, lambda: answered(asked, request))
     files = folder.write(answer.proposals)
     if sheets and out is not None:

@@ -15,6 +15,7 @@ from sim.world.geometry import Cell
 from sim.world.rulebook import default_rules
 from splitwright.cli.background import in_background
 from splitwright.cli.failures import DONE, NO, NO_ANSWER
+from splitwright.cli.first_use import compiling_told
 from splitwright.cli.options import AsJson, LayoutFile, Quiet, Verbose, whole_number
 from splitwright.cli.output import emit_json, show
 from splitwright.cli.progress import line_progress
@@ -105,7 +106,7 @@ def shift(
         with line_progress(quiet) as tell:
 
             def run_all() -> None:
-                tell("compiling, where that was not done before")
+                tell(compiling_told())
                 for kind in kinds:
                     report = run_incident(hall, kind, hours, refill, tell, stop)
                     if report is None:
