@@ -173,7 +173,8 @@ def test_a_row_that_stays_locked() -> None:
     mishap = told(record(plan("row-of-three-locked"), loads={"feed": 1}))
     assert (mishap.kind, mishap.tick, mishap.at) == ("nothing", 25, (3, 1, 2))
     assert values(mishap, "holds") == {"container": (3, 1, 2), "count": 1, "item": "clay"}
-    assert values(mishap, "leads_nowhere") == {"node": (3, 1, 2)}
+    assert values(mishap, "row_end") == {"node": (3, 1, 2), "below": (3, 1, 1)}
+    assert "leads_nowhere" not in keys(mishap), "the row ends there on purpose"
     assert values(mishap, "below_always_locked") == {"nodes": ((3, 1, 1),)}, "it would have to pull it out"
     assert "always_locked" not in keys(mishap)
     assert values(mishap, "locks") == {"parts": ((5, 0, 2),)}

@@ -33,6 +33,22 @@ def test_trial_tells_what_nothing_came_of() -> None:
     assert told.startswith("Nothing delivered: ")
 
 
+@pytest.mark.parametrize(
+    ("plan", "turned"),
+    [("nD nD nD #", "nD nN nD #"), ("nE nE nE nE", "nE nE nW nE")],
+    ids=["away from its kiln", "back along the row"],
+)
+def test_a_turned_node_is_told_before_the_lock_that_another_output_profits_from(
+    plan: str, turned: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "turned.plan"
+    path.write_text(Path(ROW).read_text(encoding="utf-8").replace(plan, turned, 1), encoding="utf-8")
+    lines = run("trial", str(path)).stdout.splitlines()
+    told = next(line for line in run("check", str(path)).stdout.splitlines() if line.startswith("Turned the wrong way"))
+    assert lines.index(told) < next(i for i, line in enumerate(lines) if line.startswith("feed: In tick"))
+    assert "Turned the wrong way" not in run("trial", UNEVEN).stdout, "there every output can be reached"
+
+
 @pytest.mark.parametrize("words", [(ROW,), (UNEVEN, "--quiet"), (ROW, *GAPS, "--quiet"), (LOCKED, "--quiet")])
 def test_trial_tells_nothing_where_it_is_even_or_quiet(words: tuple[str, ...]) -> None:
     told = run("trial", *words).stdout

@@ -80,7 +80,8 @@ def what_is_held(recording: Recording, causes: Causes, stream: Stream, held: Map
 
 
 def _way_out(recording: Recording, stream: Stream, cell: Cell) -> Iterator[Statement]:
-    """What is wrong with the way out of a container itself: there is none, or its end has no room."""
+    """What is wrong with the way out of a container itself: there is none, or its end has no room. Of the last node of
+    a row, which pushes into nothing on purpose: that the node below alone can take from it."""
     layout = recording.layout
     node = layout.by_cell[cell]
     if not isinstance(node, Node):
@@ -89,7 +90,11 @@ def _way_out(recording: Recording, stream: Stream, cell: Cell) -> Iterator[State
         return
     target = layout.by_cell.get(step(cell, node.outlet))
     if not isinstance(target, Container):
-        yield Statement("mishap.leads_nowhere", {"node": mention(layout, cell)})
+        below = step(cell, "D")
+        if isinstance(layout.by_cell.get(below), Node):
+            yield Statement("mishap.row_end", {"below": mention(layout, below), "node": mention(layout, cell)})
+        else:
+            yield Statement("mishap.leads_nowhere", {"node": mention(layout, cell)})
     elif not _has_room(recording, target, stream.item, node.outlet):
         full, node_named = mention(layout, target.at), mention(layout, cell)
         yield Statement("mishap.no_room", {"container": full, "node": node_named, "item": ItemWord(stream.item)})

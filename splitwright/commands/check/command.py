@@ -18,8 +18,8 @@ from splitwright.cli.failures import DONE, NO
 from splitwright.cli.findings import findings_table
 from splitwright.cli.options import AsJson, LayoutFile, Quiet
 from splitwright.cli.output import emit_json, show
+from splitwright.cli.turned_nodes import turned_nodes
 from splitwright.commands.check.couplings_report import explained_document, locker_document, lockers_table
-from splitwright.commands.check.turned_nodes import turned_nodes
 
 EXAMPLE: Final = "Example: splitwright check kilns.plan"
 FORMAT: Final = "splitwright-check/1"

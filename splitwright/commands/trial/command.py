@@ -37,6 +37,7 @@ from splitwright.cli.trial_input import (
     task_of_options,
 )
 from splitwright.cli.trial_report import case_note, holds_for, trial_tables, verdict
+from splitwright.cli.turned_nodes import turned_nodes
 from splitwright.commands.trial.next_step import next_steps
 
 if TYPE_CHECKING:
@@ -189,6 +190,8 @@ def _print(task: Task, outcome: Outcome, path: Path, ticks: int | None, quiet: b
     if task.case is not None and task.case.text:
         show(f"The case says: {printable(task.case.text)}")
     steps = next_steps(task, result, path, ticks)
+    if result.outcome in ("uneven", "nothing"):
+        show(*turned_nodes(task.layout))  # what bars the way comes before the lock that let another output get ahead
     if verbose or not steps.waits:
         show(*explanation_lines(_explained(task, outcome, ticks)))
     show(*steps.lines)
