@@ -56,7 +56,7 @@ def test_even_as_far_as_was_asked(even: str, tmp_path: Path) -> None:
     out = tmp_path / "out"
     result = run("assure", even, "-v", "--out", str(out), *(f"--ask={one}" for one in QUESTIONS if one != "hazards"))
     assert (result.exit_code, result.stderr) == (0, "")
-    assert result.stdout.startswith("Even for whole loads at once, ")
+    assert result.stdout.startswith("Even for whole loads at once (from 4 items on), ")
     assert "- Trickling in: as even as the number allows (proved)." in result.stdout
     assert re.search(r"^arrivals +8 +proved +114 ", result.stdout, re.MULTILINE)
     assert "Handover 8; steady flow of feed 2 items in 16 ticks, 100 % of what its node can pass" in result.stdout

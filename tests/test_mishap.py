@@ -22,13 +22,14 @@ from halls import locked_hall
 from sim.analysis.mishap import Mishap, mishaps
 from sim.analysis.mishap.causes import Causes, Reading
 from sim.analysis.mishap.lanes import gates_of
+from sim.analysis.mishap.stuck import NAMED, what_is_held
 from sim.analysis.mishap.turns import OutOfTurn, out_of_turn
 from sim.world.files.reading import load_layout
 from sim.world.geometry import Cell, Direction, step
 from sim.world.layout import Layout
 from sim.world.parts import Furnace, Gauge, Node, Relay, Support
 from sim.world.recording import Move, Recording, record
-from sim.world.statement import ItemWord, Mention
+from sim.world.statement import ItemWord, Mention, Statement
 from sim.world.trial import CYCLE_SEARCH_FROM, Arrival, Trial, arrivals_for
 from sim.world.world import World
 from splitwright.words import english
@@ -184,8 +185,8 @@ def test_a_row_without_a_drain() -> None:
     """Even, with one left in each B: they pulled in tick 29, which emptied T3: gauge 31, inverter and lock 33."""
     mishap = told(record(plan("row-of-three-no-drain"), loads={"feed": 6}))
     assert (mishap.kind, mishap.at[2]) == ("left", 1)
-    held = [s.values for s in mishap.statements if s.key == "mishap.holds"]
-    assert {(plain(of["container"]), of["count"]) for of in held} == {((x, 1, 1), 1) for x in (1, 2, 3)}
+    assert "holds" not in keys(mishap), "those that hold as many are told together"
+    assert values(mishap, "hold_each") == {"containers": ((3, 1, 1), (2, 1, 1), (1, 1, 1)), "count": 1, "item": "clay"}
     locked = values(mishap, "stays_locked_empty")
     assert locked == {
         "nodes": ((3, 1, 1), (2, 1, 1), (1, 1, 1)),
@@ -802,10 +803,24 @@ def test_every_statement_has_a_phrase_with_just_its_fields(recorded: Recorded) -
                 assert english().text(statement).endswith(".")
 
 
+def told_of_unlike_counts() -> list[Statement]:
+    """What is said of six nodes of which no two hold as many."""
+    recording = record(plan("row-of-three-no-drain"), loads={"feed": 6})
+    held = {cell: 6 - number for number, cell in enumerate(recording.locks) if number < 6}
+    return list(what_is_held(recording, Causes(recording), recording.layout.streams[0], held))
+
+
+def test_only_some_of_many_counts_are_told_one_by_one() -> None:
+    held = [one for one in told_of_unlike_counts() if one.key.startswith("mishap.hold")]
+    assert [one.key for one in held] == ["mishap.holds"] * NAMED + ["mishap.hold_more"]
+    assert [one.values["count"] for one in held] == [6, 5, 4, 3 + 2 + 1]
+
+
 def test_every_phrase_is_said_somewhere(recorded: Recorded) -> None:
     said = {statement.key for _, _, found in recorded for mishap in found for statement in mishap.statements}
     for drawing in (TWO_GAUGES, SELF_READER, BRIMMED):
         others = mishaps(record(drawn(*drawing), loads={"feed": 3}))
         said |= {statement.key for mishap in others for statement in mishap.statements}
     said |= {statement.key for statement in told(late(drawn(*BELOW))).statements}
+    said |= {statement.key for statement in told_of_unlike_counts()}
     assert {key for key in english().phrases if key.startswith("mishap.")} == said

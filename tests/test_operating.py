@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from halls import BIN_HALL, hall
 from sim.analysis.assure.asking import Assurance, ask
 from sim.analysis.assure.clearing import PARTS_MOST, clearing, clearing_told, without_an_output
 from sim.analysis.assure.drift import drift
@@ -41,13 +42,16 @@ def assured(name: str) -> Assurance:
 
 
 def keys(verdicts: list[Verdict]) -> list[str]:
-    return [one.key.removeprefix("operating.") for one in operating(verdicts, RULES)]
+    return [one.key.removeprefix("operating.") for one in operating(layout_of("burst-row-of-three"), verdicts, RULES)]
 
 
 def test_a_burst_row_wants_whole_loads_at_rest() -> None:
     said = keys(assured("burst-row-of-three").verdicts)
     assert said == ["whole", "rest_shared", "sizes_not_mixed", "refill_not", "wait", "blocked"]
-    text = "\n".join(english().text(one) for one in operating(assured("burst-row-of-three").verdicts, RULES))
+    text = "\n".join(
+        english().text(one)
+        for one in operating(layout_of("burst-row-of-three"), assured("burst-row-of-three").verdicts, RULES)
+    )
     assert "Put in 3 items at once, or any multiple of 3" in text
     assert "1 then 1 items come to 2 / 0 / 0" in text
     assert "after one of 3 items that is 37 ticks (2 s) at the most" in text
@@ -59,7 +63,11 @@ def test_the_ticks_to_wait_are_those_of_the_simulator() -> None:
     last = max(
         run_trial(replace(layout, rules={"handover": handover}), [Arrival(0, "feed", 3)]).tick for handover in (8, 7)
     )
-    (wait,) = [one for one in operating(assured("burst-row-of-three").verdicts, RULES) if one.key == "operating.wait"]
+    (wait,) = [
+        one
+        for one in operating(layout_of("burst-row-of-three"), assured("burst-row-of-three").verdicts, RULES)
+        if one.key == "operating.wait"
+    ]
     assert wait.values["ticks"] == last
 
 
@@ -82,7 +90,11 @@ def test_where_handovers_differ_each_has_its_own_advice() -> None:
 
 def test_the_first_load_of_which_every_output_gets_something() -> None:
     """Against the simulator: of 22 no output gets anything, of 23 each one (no multiple of three)."""
-    (least,) = [one for one in operating(assured("gated-row-of-three").verdicts, RULES) if one.key.endswith("least")]
+    (least,) = [
+        one
+        for one in operating(layout_of("gated-row-of-three"), assured("gated-row-of-three").verdicts, RULES)
+        if one.key.endswith("least")
+    ]
     layout, enough = layout_of("gated-row-of-three"), least.values["least"]
     assert enough == 23
     for count, some in ((enough, True), (enough - 1, False)):
@@ -115,10 +127,19 @@ def test_an_output_that_carries_the_lock_line_is_not_to_be_taken_away() -> None:
     assert told.key == "operating.take_away_not"
 
 
+def test_of_several_streams_it_says_first_what_goes_where() -> None:
+    told = operating(hall(BIN_HALL), assured("burst-row-of-three").verdicts, RULES)
+    assert [english().text(one) for one in told[:2]] == [
+        "Put clay into the bins at 0,0,3 and 2,0,3; items are counted for each of them by itself.",
+        "Put charcoal into the bins at 0,1,2 and 2,1,2; items are counted for each of them by itself.",
+    ]
+    assert operating(hall(BIN_HALL), [], RULES) == []
+
+
 def test_nothing_is_said_where_nothing_was_shown() -> None:
     opened = [replace(one, verdict="open") for one in assured("burst-row-of-three").verdicts]
     assert keys(opened) == []
-    assert operating([], RULES) == []
+    assert operating(layout_of("burst-row-of-three"), [], RULES) == []
 
 
 @pytest.mark.parametrize("name", ["gated-row-of-three", "gated-row-of-eight", "row-of-three-no-drain"])

@@ -265,6 +265,13 @@ def test_the_site_that_would_do_stands_below_the_headline(tmp_path: Path, pieces
     assert told.endswith("would have room, the least change for the halls looked at (not tried in the simulator).")
     (_, told) = hall_verdict(replace(asked, blocked=frozenset({(0, 0, 0)})), HallAnswer(6, room=Room((5, 9, 5), True)))
     assert told.startswith("A site of 5 x 9 x 5 with the same blocked cells would do")
+    fed = tuple(replace(stream, even_for="stream") for stream in asked.streams)
+    costly = replace(asked, inputs=1, streams=fed)
+    (_, _, told) = hall_verdict(costly, HallAnswer(6, room=Room((5, 9, 5), is_confirmed=True)))
+    assert told == (
+        'What takes room beside the rows: even_for = "stream" (a gate in front of each row) and inputs = 1 '
+        "(a split above the rows); a hall without may fit."
+    )
 
 
 def test_parts_beyond_their_limit(pieces: Path) -> None:

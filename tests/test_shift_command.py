@@ -11,6 +11,8 @@ import re
 import select
 import signal
 from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from subprocess import PIPE, Popen
 from typing import Any
@@ -18,8 +20,12 @@ from typing import Any
 import pytest
 
 from commands import REPOSITORY, ROW, WAIT_S, command_line, document, environment, faults, run
-from halls import BIN_HALL, ROW_HALL, locked_hall
+from halls import BIN_HALL, ROW_HALL, hall, locked_hall
+from sim.analysis.production.hall import Hall
+from sim.analysis.production.run import production_run
 from sim.world.files.plan_writer import layout_to_plan
+from sim.world.rulebook import default_rules
+from splitwright.commands.shift.report import shift_report
 
 SCHEMA = "splitwright-shift-1"
 
@@ -54,6 +60,17 @@ def test_as_it_should(good: str) -> None:
     taken = "the furnace at 2,0,1 is taken away, with 64 clay and 64 charcoal"
     assert f"  tick 72,000 (3,600.00 s): {taken}" in result.stdout
     assert "stuck: sand in the feed slot of the furnace at 0,0,1: take it out by hand" in result.stdout
+
+
+def test_more_than_the_bound_is_explained() -> None:
+    """Product that was on its way when counting began comes out beside what the bound is about."""
+    layout = hall(BIN_HALL)
+    (report,) = production_run(layout, None, 0.1, ("steady",))
+    why = "More than 100 % of the bound: what was on its way when counting began came out, too."
+    for output, is_told in ((report.bound.per_hour, False), (report.bound.per_hour * Fraction(1001, 1000), True)):
+        reports = [replace(report, output=output)]
+        lines = list(shift_report(Hall(layout, default_rules()), reports, 0.1, complete=True, quiet=False))
+        assert (why in lines) == is_told
 
 
 def test_one_that_did_not(unlocked: str) -> None:

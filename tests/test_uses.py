@@ -45,6 +45,16 @@ def test_each_use_is_told_by_what_a_builder_does() -> None:
     ]
 
 
+def test_the_first_loads_that_wait_are_told_in_the_same_sentence() -> None:
+    loads = [verdict("load", "proved", about=about, noted={"least": least})
+             for about, least in (("multiples", 24), ("any number", 23))]  # fmt: skip
+    assert told(*loads) == [
+        "Tip a whole load in at once (a multiple of 3): even (proved); a first load below 24 waits inside.",
+        "Tip any number in at once: as even as the number allows (proved); "
+        "of a first load below 23 no output is sure to get any.",
+    ]
+
+
 def test_where_handovers_differ_each_is_named() -> None:
     whole = verdict("load", "proved", about="multiples", noted={"least": 3})
     assert told(whole, replace(whole, handover=7, verdict="refuted")) == [

@@ -82,8 +82,21 @@ def hall_verdict(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:
         site = " x ".join(map(str, answer.room.size)) + (" with the same blocked cells" if spec.blocked else "")
         does, shown = ("do", "confirmed") if answer.room.is_confirmed else ("have room", "not tried")
         yield f"A site of {site} would {does}, the least change for the halls looked at ({shown} in the simulator)."
+        yield from _what_takes_room(spec)
     elif not answer.proposals:
         yield from _next_steps(spec, answer)
+
+
+def _what_takes_room(spec: HallSpec) -> Iterator[str]:
+    """Which demands put more into a hall than its rows: those that a builder may drop to fit the site."""
+    costs = (
+        ['even_for = "stream" (a gate in front of each row)']
+        if any(stream.even_for == "stream" for stream in spec.streams)
+        else []
+    )
+    costs += [f"inputs = {spec.inputs} (a split above the rows)"] if spec.inputs is not None else []
+    if costs:
+        yield f"What takes room beside the rows: {' and '.join(costs)}; a hall without may fit."
 
 
 def _bettered(answer: HallAnswer, given: HallGiven) -> Iterator[str]:

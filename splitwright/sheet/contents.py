@@ -149,7 +149,7 @@ def contents_of(layout: Layout, request: SheetRequest) -> SheetContents:
         findings=[finding_said(one, layout, words) or one.text for one in builders_findings(layout, base)],
         worlds=worlds(answers),
         verdicts=verdicts,
-        operating=[*operating(answers, layout.rules_in_force(base)), *_leftovers(layout, recording, base)],
+        operating=[*operating(layout, answers, layout.rules_in_force(base)), *_leftovers(layout, recording, base)],
         stands=stands(layout, answers, words),
         is_cut_short=assurance is not None and (not assurance.complete or assurance.is_open),
         measures=_measures(recording, measured, request),

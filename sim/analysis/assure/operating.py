@@ -10,17 +10,31 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from sim.analysis.assure.verdict import About, Answer, Question, Verdict
+from sim.world.layout import Layout
 from sim.world.rulebook import Rules
-from sim.world.statement import Statement, Value
+from sim.world.statement import ItemWord, Statement, Value, mentions
 
 BLOCKED: Final = "an output that takes nothing"
 """The hazard that tells of a furnace that is full (``hazards``)."""
 
 
-def operating(verdicts: Sequence[Verdict], rules: Rules) -> list[Statement]:
-    """The advice, most needed first; empty where nothing was asked that it could come from. Where it is not the same
-    under each handover, that under each one behind the other.
+def operating(layout: Layout, verdicts: Sequence[Verdict], rules: Rules) -> list[Statement]:
+    """The advice on running ``layout``, most needed first; empty where nothing was asked that it could come from. Where
+    it is not the same under each handover, that under each one behind the other. Where there are several streams, first
+    which item goes into which bins.
     """
+    advice = _advice_and_trouble(verdicts, rules)
+    return [*_what_goes_where(layout), *advice] if advice and len(layout.streams) > 1 else advice
+
+
+def _what_goes_where(layout: Layout) -> Iterator[Statement]:
+    for item in dict.fromkeys(stream.item for stream in layout.streams):
+        sources = dict.fromkeys(stream.source for stream in layout.streams if stream.item == item)
+        key = "operating.into" if len(sources) == 1 else "operating.into_each"
+        yield Statement(key, {"item": ItemWord(item), "bins": mentions(layout, sources)})
+
+
+def _advice_and_trouble(verdicts: Sequence[Verdict], rules: Rules) -> list[Statement]:
     handovers = dict.fromkeys(one.handover for one in verdicts if one.handover is not None)
     each = {h: _advice([one for one in verdicts if one.handover in (h, None)], rules) for h in handovers}
     trouble = list(_trouble(_Found(verdicts)))

@@ -63,7 +63,7 @@ def _told(use: Use, verdicts: Sequence[Verdict], n: int, several: bool) -> UseTo
     if not mine:
         return None
     handovers = list(dict.fromkeys(one.handover for one in mine))
-    each = {h: _answer(use, [one for one in mine if one.handover == h], several) for h in handovers}
+    each = {h: _answer(use, [one for one in mine if one.handover == h], n, several) for h in handovers}
     said = Statement(f"use.{use}", {"n": n, "twice": 2 * n})
     found = [holds for holds, _ in each.values()]
     if len(set(found)) == 1:
@@ -71,8 +71,11 @@ def _told(use: Use, verdicts: Sequence[Verdict], n: int, several: bool) -> UseTo
     return UseTold(use, "mixed", said, tuple((h, answer) for h, (_, answer) in each.items()))
 
 
-def _answer(use: Use, verdicts: Sequence[Verdict], several: bool) -> tuple[Holds, Statement]:
-    """All in all: the least answer decides. What every arrival was searched for says more than gaps tried."""
+def _answer(use: Use, verdicts: Sequence[Verdict], n: int, several: bool) -> tuple[Holds, Statement]:
+    """All in all: the least answer decides. What every arrival was searched for says more than gaps tried.
+
+    ``n``: the smallest whole load; where that is not enough for every output to get some, the answer says which is.
+    """
     refuted = [one for one in verdicts if one.verdict == "refuted"]
     if refuted:
         return "refuted", _refuted(use, refuted, several)
@@ -86,6 +89,9 @@ def _answer(use: Use, verdicts: Sequence[Verdict], several: bool) -> tuple[Holds
     if holds == "tried":
         return holds, Statement("goes.tried", {"cases": sum(one.cases for one in deciding)})
     part = "_as_can_be" if holds == "proved" and use in _AS_FAR_AS_IT_GOES else ""
+    least = max((one.noted.get("least", 0) for one in deciding), default=0)
+    if holds == "proved" and least > n:
+        return holds, Statement(f"goes.proved{part}_from", {"least": least})
     return holds, Statement(f"goes.{holds}{part}")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Final, Literal
 
 from sim.analysis.mishap.causes import Causes, since_when
@@ -17,7 +18,7 @@ from sim.world.recording import Recording
 from sim.world.statement import ItemWord, Statement, mention, mentions
 
 NAMED: Final = 3
-"""Containers whose contents are told one by one."""
+"""Containers whose ways out are told one by one, and sentences on what they hold: one for all that hold as many."""
 
 
 def stuck(recording: Recording, causes: Causes, stream: Stream, kind: Literal["nothing", "left"]) -> Mishap | None:
@@ -68,13 +69,17 @@ def what_is_held(recording: Recording, causes: Causes, stream: Stream, held: Map
     """What lies where at the end, and what keeps it there."""
     layout, item = recording.layout, ItemWord(stream.item)
     cells = list(held)
-    shown = cells if len(cells) <= NAMED + 1 else cells[:NAMED]
-    for cell in shown:
-        yield Statement("mishap.holds", {"container": mention(layout, cell), "count": held[cell], "item": item})
-    if rest := cells[len(shown) :]:
+    alike = [(count, list(group)) for count, group in groupby(cells, held.__getitem__)]
+    shown = alike if len(alike) <= NAMED + 1 else alike[:NAMED]
+    for count, group in shown:
+        if len(group) == 1:
+            yield Statement("mishap.holds", {"container": mention(layout, group[0]), "count": count, "item": item})
+        else:
+            yield Statement("mishap.hold_each", {"containers": mentions(layout, group), "count": count, "item": item})
+    if rest := [cell for _, group in alike[len(shown) :] for cell in group]:
         count = sum(held[cell] for cell in rest)
         yield Statement("mishap.hold_more", {"containers": mentions(layout, rest), "count": count, "item": item})
-    for cell in shown:
+    for cell in cells if len(cells) <= NAMED + 1 else cells[:NAMED]:
         yield from _way_out(recording, stream, cell)
     yield from _locked(recording, causes, cells)
 

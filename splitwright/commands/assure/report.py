@@ -108,7 +108,7 @@ def _verdict_table(found: Assurance, folder: CaseFolder, layout: Layout) -> Rend
 
 def _advice(found: Assurance, layout: Layout) -> Iterator[str]:
     """How to run it, a sentence a line, behind a line that says so."""
-    advice = operating(found.verdicts, layout.rules_in_force(default_rules()))
+    advice = operating(layout, found.verdicts, layout.rules_in_force(default_rules()))
     if found.figures:
         figures = found.figures[0]
         if figures.leftovers is not None:
@@ -178,8 +178,7 @@ def _sentence(found: Assurance, uses: Sequence[UseTold]) -> str:
     end += "." if found.complete else "; stopped by Ctrl-C."
     if found.figures and not any(map(_delivers, found.figures)):
         return f"Nothing comes out, so there is nothing to be even{end}"
-    good = ", ".join(f"{BRIEFLY[one.use]}{'' if one.holds == 'proved' else ' (tried)'}" for one in uses
-                     if one.holds in GOOD and one.use != "overheating")  # fmt: skip
+    good = ", ".join(_briefly_good(one) for one in uses if one.holds in GOOD and one.use != "overheating")
     bad = ", ".join(_brief(one) for one in uses if one.holds in ("refuted", "mixed"))
     still_open = ", ".join(BRIEFLY[one.use] for one in uses if one.holds == "open")
     if found.is_refuted:
@@ -193,6 +192,13 @@ def _sentence(found: Assurance, uses: Sequence[UseTold]) -> str:
     if not good:
         return f"No inverter overheats in what was asked{end}"
     return f"Even for {good}{end}"
+
+
+def _briefly_good(told: UseTold) -> str:
+    """With how it is known where not by a proof, and from which load on where a smaller whole one only waits."""
+    least = {answer.values["least"] for _, answer in told.answers if told.use == "whole" and "least" in answer.values}
+    start = "".join(f" (from {one} items on)" for one in least)
+    return f"{BRIEFLY[told.use]}{start}{'' if told.holds == 'proved' else ' (tried)'}"
 
 
 def _brief(told: UseTold) -> str:

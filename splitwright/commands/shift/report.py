@@ -37,6 +37,8 @@ def shift_report(
     if reports:
         yield ""
         yield _summary_table(reports)
+        if any(report.output > report.bound.per_hour > 0 for report in reports):
+            yield "More than 100 % of the bound: what was on its way when counting began came out, too."
     shown = [report for report in reports if verbose or not (report.passed or is_a_split(hall))]
     for report in shown:
         yield ""
