@@ -169,7 +169,7 @@ def proposal_table(proposals: Sequence[Proposal], verbose: bool = False) -> Rend
     table = plain_table(
         "rank", "box", "cells", "parts", *(("price",) if priced else ()), "first, ticks", "last, ticks",
         "items an hour", "even for", "fill in first", "left inside", "handover", "scheme", "wiring",
-        right=numbers, whole=("box", "handover"),
+        right=numbers, whole=("box", "handover"), spare=("wiring", "first, ticks", "items an hour"),
     )  # fmt: skip
     for rank, proposal in enumerate(proposals, 1):
         m = proposal.measures
