@@ -7,6 +7,7 @@ import json
 import os
 import shutil
 import sys
+from collections.abc import Iterable
 from io import StringIO
 from typing import Any, Final, TextIO
 
@@ -14,6 +15,7 @@ from rich.console import Console, RenderableType
 from rich.table import Table
 
 from sim.errors import InputError
+from sim.world.files.places import printable
 from splitwright.cli.tables import fitting
 
 PIPED_WIDTH: Final = 160
@@ -70,6 +72,11 @@ def show(*renderables: RenderableType) -> None:
     if not console.is_terminal:  # tables are padded on the right
         text = "".join(f"{line.rstrip()}\n" for line in text.splitlines())
     emit(text)
+
+
+def written(files: Iterable[str | os.PathLike[str]]) -> str:
+    """``Written: kilns.json, kilns.plan``: what a command has put where."""
+    return f"Written: {', '.join(printable(os.fspath(file)) for file in files)}"
 
 
 def stdout_width() -> int:

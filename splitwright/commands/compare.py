@@ -18,7 +18,7 @@ from sim.world.layout import Layout
 from sim.world.rulebook import Rules, default_rules
 from splitwright.cli.failures import DONE
 from splitwright.cli.options import AsJson, Labels, Quiet
-from splitwright.cli.output import emit_json, show
+from splitwright.cli.output import emit_json, show, written
 from splitwright.cli.output_files import PAGE, check_output
 from splitwright.cli.progress import line_progress
 from splitwright.cli.spec_input import any_spec, check_same_job, job_of, prices_of
@@ -157,7 +157,7 @@ def _report(comparison: Comparison, out: Path, quiet: bool) -> Iterator[Renderab
     yield ""
     if best.is_even:
         yield f"When it stays even: {printable(shlex.join(['splitwright', 'assure', best.file]))}"
-    yield f"Written: {printable(str(out))}"
+    yield written([out])
 
 
 _STANDINGS: Final = {"front": "on it", "beaten": "beaten", "apart": "not compared"}

@@ -11,7 +11,7 @@ import typer
 from sim.errors import InputError
 from sim.world.files.layout_json import layout_json_text, layout_to_json
 from sim.world.files.picture import layers_side_by_side, legend
-from sim.world.files.places import printable
+from sim.world.files.places import box_text, printable
 from sim.world.files.plan_writer import layout_to_plan
 from sim.world.files.reading import load_layout
 from sim.world.files.writing import write_text
@@ -82,6 +82,5 @@ def text_of(layout: Layout, form: Form | None, quiet: bool, width: int | None) -
 
 
 def _heading(layout: Layout) -> list[str]:
-    width, depth, height = layout.size
-    size = f"{width} x {depth} x {height} cells (width x depth x height), {len(layout.parts)} parts; north is up"
+    size = f"{box_text(layout.size)} cells (width x depth x height), {len(layout.parts)} parts; north is up"
     return [*([printable(layout.title)] if layout.title else []), size]

@@ -10,7 +10,7 @@ import typer
 from sim.analysis.probing import ITEMS, Probed, probed
 from sim.datafiles import data_dir
 from sim.world.files.picture import layers_side_by_side, legend
-from sim.world.files.places import counted, printable
+from sim.world.files.places import box_text, counted
 from sim.world.files.reading import load_layout
 from sim.world.files.writing import write_text
 from sim.world.geometry import Cell, cell_text
@@ -18,7 +18,7 @@ from sim.world.layout import Layout
 from sim.world.rulebook import DEFAULT_RULEBOOK, known_handovers, load_rulebook
 from splitwright.cli.failures import DONE, NO
 from splitwright.cli.options import AsJson, Quiet
-from splitwright.cli.output import emit_json, show, stdout_width
+from splitwright.cli.output import emit_json, show, stdout_width, written
 from splitwright.cli.output_files import check_output
 
 EXAMPLE: Final = "Example: splitwright probe --out probe.plan"
@@ -66,7 +66,7 @@ def answer(layout: Layout, found: Probed) -> list[str]:
             "Under this rulebook the build does not tell handovers apart: items end in the same bin under both, or"
             " where the update order has it."
         ]
-    box, source = " x ".join(map(str, layout.size)), layout.streams[0].source
+    box, source = box_text(layout.size), layout.streams[0].source
     ends = [f"in the bin at {cell_text(_end(found, handover))}: the handover is {handover}" for handover in found.ends]
     return [
         f"Build this ({box}, {counted(len(layout.parts), 'part')}), put one item into the bin at {cell_text(source)},"
@@ -82,7 +82,7 @@ def next_steps(found: Probed, out: Path | None) -> list[str]:
     if not found.tells:
         return ["Try it with another rulebook: --rules."]
     return [
-        "The plan as a file: --out FILE" if out is None else f"Written: {printable(str(out))}",
+        "The plan as a file: --out FILE" if out is None else written([out]),
         "Then take layouts whose handovers list yours; a world with another than the default says so in its specs:"
         " [rules] handover = 7",
     ]

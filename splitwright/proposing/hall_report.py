@@ -9,8 +9,8 @@ from typing import Final
 from rich.console import RenderableType
 
 from sim.world.files.picture import layers_side_by_side, legend
-from sim.world.files.places import all_of, counted, printable
-from splitwright.cli.output import stdout_width
+from sim.world.files.places import all_of, box_text, build_text, counted, printable
+from splitwright.cli.output import stdout_width, written
 from splitwright.cli.tables import plain_table
 from synth.ask.hall_spec import HallSpec
 from synth.confirm.loads import gaps_text, loads_text
@@ -37,7 +37,7 @@ def hall_report(
     if answer.proposals and (fill := answer.proposals[0].measures.held_at_start):
         lines.append(f"Before the first one works, {counted(fill, 'item')} must be filled in by hand.")
     if files:
-        lines.append("Written: " + ", ".join(printable(str(file)) for file in files))
+        lines.append(written(files))
     if quiet:
         return lines
     if answer.proposals:
@@ -79,7 +79,7 @@ def hall_verdict(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:
     """What the search came to; where there is none for want of room, which site would do."""
     yield _headline(spec, answer)
     if answer.room is not None:
-        site = " x ".join(map(str, answer.room.size)) + (" with the same blocked cells" if spec.blocked else "")
+        site = box_text(answer.room.size) + (" with the same blocked cells" if spec.blocked else "")
         does, shown = ("do", "confirmed") if answer.room.is_confirmed else ("have room", "not tried")
         yield f"A site of {site} would {does}, the least change for the halls looked at ({shown} in the simulator)."
         yield from _what_takes_room(spec)
@@ -104,7 +104,7 @@ def _bettered(answer: HallAnswer, given: HallGiven) -> Iterator[str]:
     what, cells = printable(given.layout.title or "the hall"), given.measures.volume
     if answer.proposals:
         best = answer.proposals[0].measures
-        size = f"{' x '.join(map(str, best.box))} = {best.volume} cells, {counted(best.parts, 'part')}"
+        size = build_text(best.box, best.parts)
         stood = f"in the place of {cells} and {given.measures.parts}"
         yield f"{what}: a better hall, confirmed in the simulator: {size}, {stood}."
     else:
@@ -160,7 +160,7 @@ def hall_table(proposals: Sequence[HallProposal], verbose: bool = False) -> Rend
         wiring = {kind: n for kind, n in m.by_kind.items() if kind not in ("node", "furnace", "bin")}
         kinds = ", ".join(counted(n, kind) for kind, n in wiring.items())
         table.add_row(
-            str(rank), " x ".join(map(str, m.box)), str(m.volume), str(m.parts), str(m.price), str(m.latency),
+            str(rank), box_text(m.box), str(m.volume), str(m.parts), str(m.price), str(m.latency),
             f"{float(m.output):.0f}", f"{float(m.bound):.0f}", str(m.held_at_start), str(m.held),
             ", ".join(map(str, m.handovers)),
             " | ".join(" + ".join(map(str, side)) for side in proposal.wings),

@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 
 from sim.errors import InputError
-from sim.world.files.places import counted, printable
+from sim.world.files.places import build_text, printable
 from sim.world.files.reading import load_layout
 from splitwright.cli.background import in_background
 from splitwright.cli.failures import DONE, NO_ANSWER
@@ -42,8 +42,7 @@ def hall_to_better(path: Path) -> tuple[HallSpec, HallGiven | None]:
 def found_line(seconds: float, one: HallProposal) -> str:
     """A hall in one line, as soon as it is confirmed."""
     m = one.measures
-    box = " x ".join(map(str, m.box))
-    return f"after {seconds:.1f} s: {box} = {m.volume} cells, {counted(m.parts, 'part')}; confirmed"
+    return f"after {seconds:.1f} s: {build_text(m.box, m.parts)}; confirmed"
 
 
 def propose_a_hall(

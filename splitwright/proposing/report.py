@@ -10,10 +10,10 @@ from rich.console import RenderableType
 
 from sim.analysis.assure.uses import uses_told
 from sim.world.files.picture import layers_side_by_side, legend
-from sim.world.files.places import counted, printable
+from sim.world.files.places import box_text, build_text, counted, printable
 from sim.world.geometry import Cell
 from sim.world.rulebook import known_handovers
-from splitwright.cli.output import stdout_width
+from splitwright.cli.output import stdout_width, written
 from splitwright.cli.tables import plain_table
 from splitwright.proposing.ladder_view import step_lines
 from splitwright.words import english
@@ -48,7 +48,7 @@ def proposal_report(
     lines += [*answer.advice, *_obstacle_lines(answer.obstacles), *(clash.text for clash in answer.clashes)]
     lines += _handover_lines(spec, answer)
     if files:
-        lines += ["Written: " + ", ".join(printable(str(file)) for file in files)]
+        lines += [written(files)]
     if quiet:
         return [*lines, *([] if files else _not_kept(answer))]
     if answer.proposals:
@@ -89,7 +89,7 @@ def _not_kept(answer: Answer) -> Iterator[str]:
     """Where no file holds them, what was found, in one line."""
     for best in answer.proposals[:1]:
         m = best.measures
-        size = f"{_box(m.box)} = {m.volume} cells, {m.parts} parts, even for {what_for(best)}"
+        size = f"{build_text(m.box, m.parts)}, even for {what_for(best)}"
         yield f"{_which(answer.proposals)}: {size}; not kept: add --out DIR."
 
 
@@ -146,7 +146,7 @@ def site_ruled_out(spec: Spec, answer: Answer) -> bool:
 
 
 def _headline(spec: Spec, answer: Answer) -> str:
-    what = f"{printable(spec.title)}: {counted(spec.outputs, 'furnace')} within {_box(spec.size)}"
+    what = f"{printable(spec.title)}: {counted(spec.outputs, 'furnace')} within {box_text(spec.size)}"
     if answer.proposals:
         count = len(answer.proposals)
         found = f"{count} layouts, each confirmed" if count > 1 else "one layout, confirmed"
@@ -176,7 +176,7 @@ def proposal_table(proposals: Sequence[Proposal], verbose: bool = False) -> Rend
         wiring = {kind: n for kind, n in m.by_kind.items() if kind not in ("node", "furnace", "bin")}
         kinds = ", ".join(counted(n, kind) for kind, n in wiring.items())
         table.add_row(
-            str(rank), _box(m.box), str(m.volume), str(m.parts), *((str(m.price),) if priced else ()),
+            str(rank), box_text(m.box), str(m.volume), str(m.parts), *((str(m.price),) if priced else ()),
             str(m.first_arrival), str(m.latency), f"{m.throughput:.0f}", what_for(proposal), str(m.held_at_start),
             str(m.held), ", ".join(map(str, m.handovers)), proposal.scheme + ("" if proposal.in_scope else "*"),
             kinds if verbose else str(sum(wiring.values())),
@@ -197,7 +197,7 @@ def found_line(seconds: float, proposal: Proposal) -> str:
     """A layout in one line, as soon as it is confirmed."""
     m = proposal.measures
     return (
-        f"after {seconds:.1f} s: {_box(m.box)} = {m.volume} cells, {m.parts} parts, {proposal.scheme}, even for "
+        f"after {seconds:.1f} s: {build_text(m.box, m.parts)}, {proposal.scheme}, even for "
         f"{what_for(proposal)}; confirmed"
     )
 
@@ -311,8 +311,8 @@ def _lines_of(claims: Sequence[Claim], which: str) -> Iterator[str]:
     largest = [box for box in none if not any(box != other and _is_within(box, other) for other in none)]
     if none:
         rest = f", nor in any box within these ({len(none)} boxes in all)" if len(none) > len(largest) else ""
-        yield f"None {which} exists (proved) in boxes of {', '.join(map(_box, largest))}{rest}."
-    if still_open := [_box(claim.box) for claim in claims if claim.verdict == "open"]:
+        yield f"None {which} exists (proved) in boxes of {', '.join(map(box_text, largest))}{rest}."
+    if still_open := [box_text(claim.box) for claim in claims if claim.verdict == "open"]:
         others = "; boxes that are not named were not come to"
         yield f"Open, no proof either way, whether one {which} exists: boxes of {', '.join(still_open)}{others}."
 
@@ -341,7 +341,3 @@ def _obstacle_lines(obstacles: Sequence[Obstacle]) -> Iterator[str]:
 def _relaxed(one: Obstacle) -> str:
     """``width 6``; ``the furnaces of feed anywhere``."""
     return f"{one.limit} {one.relaxed}" if one.relaxed == ANYWHERE else one.relaxed
-
-
-def _box(size: tuple[int, int, int]) -> str:
-    return " x ".join(map(str, size))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Final
 
-from sim.world.files.places import counted
+from sim.world.files.places import box_text, counted
 from sim.world.layout import Layout
 from sim.world.parts import Container
 from synth.ask.spec import Spec
@@ -44,7 +44,7 @@ def _advice(spec: Spec, answer: Answer, known: KnownBuilds, limit_s: float, impo
         yield f"Counting alone shows it: {impossible}."
     if (build := smallest(spec, known, spec.size)) is not None:
         grown = site_for(spec.size, build.layout.size)
-        holds = f"a site of {_text(grown)} holds it"
+        holds = f"a site of {box_text(grown)} holds it"
         if not is_open(spec):
             holds += ", where nothing is blocked and nothing pinned"
         if any(stream.outputs_at for stream in spec.streams):
@@ -95,7 +95,7 @@ class Suggestion:
 
     def __str__(self) -> str:
         filled = f", {counted(self.filled, 'item')} to fill in first" if self.filled else ""
-        return f"{_text(self.layout.size)} ({self.scheme}, {len(self.layout.parts)} parts{filled})"
+        return f"{box_text(self.layout.size)} ({self.scheme}, {len(self.layout.parts)} parts{filled})"
 
 
 def filled_in(layout: Layout) -> int:
@@ -150,7 +150,3 @@ def site_for(site: Size, box: Size) -> Size:
     """The site grown so that it holds the box, turned the way that takes less."""
     ways = [(max(site[0], w), max(site[1], d), max(site[2], box[2])) for w, d in (box[:2], box[1::-1])]
     return min(ways, key=volume)
-
-
-def _text(size: Size) -> str:
-    return " x ".join(map(str, size))

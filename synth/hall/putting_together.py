@@ -14,7 +14,7 @@ from sim.analysis.checks import design_findings
 from sim.analysis.couplings import couplings
 from sim.analysis.idle_wiring import idle_wiring
 from sim.analysis.production.lines import product_lines
-from sim.world.files.places import counted
+from sim.world.files.places import box_text, counted
 from sim.world.geometry import HORIZONTAL, Cell, cell_text, step
 from sim.world.layout import ItemKind, Layout
 from sim.world.parts import Bin
@@ -258,8 +258,8 @@ class _Image:
 def _no_room(layout: Layout, site: tuple[int, int, int], tried: Sequence[_Image], blocked: frozenset[Cell]) -> str:
     """Which limits of the site clash with the hall."""
     closest = min(tried, key=lambda image: sum(image.over))
-    turn = "" if closest.layout.size == layout.size else f" (turned: {_by(closest.layout.size)})"
-    takes = f"takes {_by(layout.size)} cells{turn}"
+    turn = "" if closest.layout.size == layout.size else f" (turned: {box_text(closest.layout.size)})"
+    takes = f"takes {box_text(layout.size)} cells{turn}"
     if any(closest.over):
         short = [
             f"the {axis} of {has} is {over} too small"
@@ -274,10 +274,6 @@ def _no_room(layout: Layout, site: tuple[int, int, int], tried: Sequence[_Image]
     cells = sorted(cell for cell in blocked if (cell[0] - x, cell[1] - y, cell[2]) in best.by_cell)
     told = "; ".join(map(cell_text, cells[:CELLS_TOLD])) + ("" if count <= CELLS_TOLD else "; ...")
     return f"{takes}: blocked cells are in the way in {where}, {counted(count, 'cell')}: {told}"
-
-
-def _by(size: tuple[int, int, int]) -> str:
-    return " x ".join(map(str, size))
 
 
 def out_of_reach(spec: HallSpec, layout: Layout) -> Iterator[str]:

@@ -13,7 +13,7 @@ from math import prod
 from time import monotonic
 from typing import Final
 
-from sim.world.files.places import counted
+from sim.world.files.places import box_text, counted
 from sim.world.geometry import Cell
 from sim.world.layout import Layout
 from synth.ask.hall_spec import HallSpec
@@ -195,7 +195,7 @@ class _Search:
         over; None: there is none, and what speaks against each hall stands among the refusals."""
         for one in sorted(self.without_room, key=_WithoutRoom.rank):
             layout = one.misfit.layout
-            size = " x ".join(map(str, layout.size))
+            size = box_text(layout.size)
             if self.budget.is_over:
                 return Room(layout.size, is_confirmed=False)
             self.request.told(f"whether a site of {size} would do")

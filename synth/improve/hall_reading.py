@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from sim.analysis.production.lines import product_lines
 from sim.analysis.production.run import settled_output
 from sim.errors import InputError
-from sim.world.files.places import all_of, counted
+from sim.world.files.places import all_of, build_text, counted
 from sim.world.layout import Layout
 from sim.world.parts import Bin, Finish, Furnace
 from sim.world.rulebook import default_rules, load_rulebook
@@ -34,8 +34,7 @@ class HallGiven:
 
     def lines(self) -> Iterator[str]:
         """What was read off, for people."""
-        w, d, h = self.measures.box
-        yield f"As it stands: {w} x {d} x {h} = {w * d * h} cells, {counted(self.measures.parts, 'part')}."
+        yield f"As it stands: {build_text(self.measures.box, self.measures.parts)}."
         streams = all_of([f"{one.item} from the {one.enters} by {one.scheme}s" for one in self.spec.streams])
         kilns, bins = counted(self.spec.furnaces or 0, "furnace"), self.spec.product_bins
         there = counted(len(_product_bins(self.layout)), "product bin")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Final
 
+from sim.world.files.places import box_text
 from synth.improve.reading import Meant
 from synth.model.plots import Size, windows
 from synth.search.scope import FILE_ORDER, scope_of
@@ -63,4 +64,4 @@ def kinds(schemes: Iterable[str]) -> str:
 
 def cells(box: Size) -> str:
     """ "5 x 4 x 4 cells"."""
-    return f"{' x '.join(map(str, box))} cells"
+    return f"{box_text(box)} cells"

@@ -10,7 +10,7 @@ from math import prod
 from typing import Final
 
 from sim.errors import InputError
-from sim.world.files.places import Place, Where, counted, json_place, shown, with_article
+from sim.world.files.places import Place, Where, box_text, counted, json_place, shown, with_article
 from sim.world.geometry import Cell
 from sim.world.layout import Layout
 from sim.world.parts import FURNACE_SLOTS, Bin, Container, Furnace, Node
@@ -44,8 +44,7 @@ def size_fault(size: tuple[int, int, int]) -> tuple[Place, str] | None:
         if not 1 <= cells <= SIDE_MOST:
             return ("size", i), f"must be a whole number from 1 to {SIDE_MOST}, not {shown(cells)}"
     if prod(size) > VOLUME_MOST:
-        times = " x ".join(map(str, size))
-        return ("size",), f"{times} is {prod(size)} cells; at most {VOLUME_MOST} can be taken"
+        return ("size",), f"{box_text(size)} is {prod(size)} cells; at most {VOLUME_MOST} can be taken"
     return None
 
 

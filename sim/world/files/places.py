@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable
+from math import prod
 from typing import Any, Final
 
 Place = tuple[str | int, ...]
@@ -64,6 +65,16 @@ def with_article(noun: str) -> str:
 def counted(number: int, thing: str) -> str:
     """``1 row``, ``2 rows``."""
     return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+def box_text(box: Iterable[int]) -> str:
+    """``4 x 3 x 4``: width, depth and height in cells."""
+    return " x ".join(map(str, box))
+
+
+def build_text(box: tuple[int, int, int], parts: int) -> str:
+    """``4 x 3 x 4 = 48 cells, 26 parts``."""
+    return f"{box_text(box)} = {prod(box)} cells, {counted(parts, 'part')}"
 
 
 def one_of(words: tuple[str, ...] | list[str]) -> str:

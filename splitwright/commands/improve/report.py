@@ -16,7 +16,7 @@ from sim.world.rulebook import default_rules
 from sim.world.trial import StreamResult
 from sim.world.world import Finding
 from splitwright.cli.findings import findings_table
-from splitwright.cli.output import stdout_width
+from splitwright.cli.output import stdout_width, written
 from splitwright.cli.tables import plain_table
 from synth.confirm.loads import loads_text
 from synth.confirm.measures import loads_of
@@ -119,7 +119,7 @@ def improve_report(
         east, north = answer.moved
         lines.append(f"  Cells count from the larger site: all that stood lies {east} farther E and {north} farther N.")
     if files:
-        lines += ["Written: " + ", ".join(map(printable, files))]
+        lines += [written(files)]
     if not quiet:
         lines += [*_next_steps(answer, file, files), *_details(answer, verbose)]
     return lines

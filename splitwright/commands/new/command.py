@@ -21,7 +21,7 @@ from sim.world.files.writing import write_text
 from sim.world.geometry import Cell
 from splitwright.cli.failures import DONE
 from splitwright.cli.options import AsJson, Quiet, number_from
-from splitwright.cli.output import complain, emit_json, show
+from splitwright.cli.output import complain, emit_json, show, written
 from splitwright.cli.output_files import check_ending
 from splitwright.cli.spec_input import check_hall_served
 from splitwright.commands.new.asking import Question, answer_to, confirmed
@@ -230,7 +230,7 @@ def new(
     if as_json:
         emit_json(_document(spec, answers, commands))
         return DONE
-    show(f"Written: {printable(str(spec))}")
+    show(written([spec]))
     propose, watch = (printable(shlex.join(words)) for words in commands)
     if run or (not quiet and interview.has_asked and confirmed(f"Run it now: {propose}")):
         return subprocess.run([sys.executable, "-m", *commands[0]], check=False).returncode

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from rich.table import Table
 
-from sim.world.files.places import counted, printable
+from sim.world.files.places import box_text, counted, printable
 from splitwright.cli.tables import plain_table
 from synth.ask.hall_spec import HallSpec
 from synth.hall.footprint import Footprint
@@ -86,10 +86,10 @@ def room_lines(hall: HallSpec, room: Footprint | None) -> Iterator[str]:
     if room is None:
         yield "Room: not known before propose has searched; the rows whose room is known do something else."
     else:
-        box = " x ".join(map(str, room.box))
+        box = box_text(room.box)
         yield f"Room: {box} = {room.cells} cells as known rows have it (an estimate; propose builds and confirms it)."
         if hall.size is not None and not fits(room.box, hall.size):
-            yield f"  The site of {' x '.join(map(str, hall.size))} has no room for that."
+            yield f"  The site of {box_text(hall.size)} has no room for that."
         if room.at_least is not None:
             yield f"  No hall of that kind takes fewer than {room.at_least} cells (proved; scope: docs/halls.md)."
 

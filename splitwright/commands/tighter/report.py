@@ -10,9 +10,9 @@ from typing import Any
 from rich.console import RenderableType
 
 from sim.world.files.picture import layers_side_by_side
-from sim.world.files.places import counted, printable
+from sim.world.files.places import build_text, counted, printable
 from sim.world.layout import Layout
-from splitwright.cli.output import stdout_width
+from splitwright.cli.output import stdout_width, written
 from splitwright.proposing.ladder_view import better_by, step_lines
 from splitwright.proposing.report import (
     candidate_lines,
@@ -41,8 +41,7 @@ class Given:
 
     def lines(self) -> Iterator[str]:
         """The question that was read off."""
-        w, d, h = box_of(self.layout)
-        yield f"{self.file}: {w} x {d} x {h} = {w * d * h} cells, {len(self.layout.parts)} parts"
+        yield f"{self.file}: {build_text(box_of(self.layout), len(self.layout.parts))}"
         for reading in self.readings:
             yield from reading.sentences()
         if self.proposal is None:
@@ -52,9 +51,8 @@ class Given:
 
     def as_json(self) -> dict[str, Any]:
         """What was given, for ``--json``."""
-        w, d, h = box_of(self.layout)
         measures = self.proposal.measures.as_json() if self.proposal else None
-        return {"box": [w, d, h], "parts": len(self.layout.parts), "measures": measures}
+        return {"box": list(box_of(self.layout)), "parts": len(self.layout.parts), "measures": measures}
 
 
 def tighter_report(
@@ -71,7 +69,7 @@ def tighter_report(
     tried of each layout, and that too."""
     lines: list[RenderableType] = [_verdict(spec, given, answer)]
     if files:
-        lines += ["Written: " + ", ".join(printable(str(file)) for file in files)]
+        lines += [written(files)]
     if quiet:
         return lines
     lines += [f"  {line}" for line in step_lines(answer.steps)]
