@@ -54,6 +54,8 @@ STANDING = (
     Case("an inverter on nothing", ". iW", "no support 1,0,0"),
     Case("an inverter on a bin", "B iW", "no support 1,0,0"),
     Case("an inverter that hangs on what is outside of the site", "iW", "no support 0,0,0"),
+    Case("an inverter that hangs on what is outside, with a support on another side", "iW #", "no support 0,0,0"),
+    Case("an inverter that hangs on what is outside, with room on another side", "iW .", "no support 0,0,0"),
     Case("gauges that read a bin, a furnace, a node and a bin through a support", "B gE . F gE B nW gE . B # gE"),
     Case("a gauge with nothing behind", ". gE", "reads nothing 1,0,0"),
     Case("a gauge that looks away from the bin", "B gW", "reads nothing 1,0,0"),
@@ -243,6 +245,13 @@ TEXTS = {
     ),
     "an inverter on nothing": (
         "the inverter at 1,0,0 hangs on nothing at 0,0,0; put a support there, or turn its mount to a solid cell"
+    ),
+    "an inverter that hangs on what is outside, with a support on another side": (
+        "the inverter at 0,0,0 hangs on nothing at -1,0,0; that is outside the layout, so turn its mount to E"
+    ),
+    "an inverter that hangs on what is outside, with room on another side": (
+        "the inverter at 0,0,0 hangs on nothing at -1,0,0; that is outside the layout, so put a support at 1,0,0, and "
+        "turn its mount to E"
     ),
     "a gauge with nothing behind": (
         "the gauge at 1,0,0 reads nothing; put a bin, node or furnace at 0,0,0 (or right behind a support there), "

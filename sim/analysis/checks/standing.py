@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from sim.world.files.places import with_article
-from sim.world.geometry import Cell, cell_text, step
+from sim.world.files.places import one_of, with_article
+from sim.world.geometry import Cell, cell_text, is_ground, step
 from sim.world.layout import Layout
-from sim.world.parts import Bin, Gauge, Inverter, Line, Relay
+from sim.world.parts import MOUNTS, Bin, Gauge, Inverter, Line, Relay
 from sim.world.rulebook import Rules
 from sim.world.signals.structure import behind, is_solid, mount_cell, read_container
 from sim.world.world import Finding
@@ -61,5 +61,22 @@ def _standing(layout: Layout, cell: Cell) -> str:
 
 def _remedy(layout: Layout, part: Line | Relay | Gauge | Inverter) -> str:
     if isinstance(part, Inverter):
-        return "put a support there, or turn its mount to a solid cell"
+        return _remedy_of_inverter(layout, part)
     return "put a support there" if step(part.at, "D") not in layout.by_cell else "put a support there, or move it"
+
+
+def _remedy_of_inverter(layout: Layout, part: Inverter) -> str:
+    """Never a cell outside the layout. The ground is no advice: it is solid, but no signal gets to it."""
+    sides = {side: step(part.at, side) for side in MOUNTS if side != part.mount}
+    solid: list[str] = [side for side, cell in sides.items() if not is_ground(cell) and is_solid(layout.by_cell, cell)]
+    turn = f"turn its mount to {one_of(solid)}" if solid else "turn its mount to a solid cell"
+    if _is_within(layout, mount_cell(part)):
+        return f"put a support there, or {turn}"
+    free = [side for side, cell in sides.items() if cell not in layout.by_cell and _is_within(layout, cell)]
+    if not solid and free:
+        turn = f"put a support at {cell_text(sides[free[0]])}, and turn its mount to {free[0]}"
+    return f"that is outside the layout, so {turn}"
+
+
+def _is_within(layout: Layout, cell: Cell) -> bool:
+    return all(0 <= place < size for place, size in zip(cell, layout.size, strict=True))
