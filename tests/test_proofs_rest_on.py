@@ -54,6 +54,12 @@ CHANGES = {
     "the solver of whole boxes": ("synth/solving/cp_sat.py", "class CpSat", "class CpSat2", True),
     "how a search is told": ("synth/search/exact/ladder.py", "class Ladder", "class Stairs", False),
     "a file that no search imports": ("synth/search/race.py", "class _Race", "class _Run", False),
+    "how candidates are ranked, which sets bounds": ("synth/confirm/measures.py", "-measures.", "measures.", True),
+    "when a search is over": ("synth/solving/budget.py", "self.left == 0", "self.left == 1", True),
+    "in which order jobs are answered": ("synth/solving/parallel/engine.py", "out.popleft()", "out.pop()", True),
+    "a process that no module imports": ("synth/solving/parallel/worker.py", "import ", "import this\nimport ", True),
+    "what a package does": ("sim/world/__init__.py", '"""The world', 'import os\n"""The world', True),
+    "how an imported name is called": ("synth/model/timing.py", "import Edge", "import Place as Edge", True),
     "a comment": ("synth/model/locks.py", "\nfrom ", "\n# a remark\nfrom ", False),
     "a docstring": ("synth/model/locks.py", '"""', '"""In other words: ', False),
     "a blank line": ("sim/world/world.py", "\n\n\n", "\n\n\n\n", False),
@@ -72,6 +78,40 @@ def test_code_makes_a_difference_and_words_about_it_do_not(clone: Path, what: st
     finally:
         path.write_text(text, encoding="utf-8")
     assert digest(clone) == before
+
+
+def test_a_module_that_is_moved_is_the_same_one(clone: Path) -> None:
+    """Its name stands in those that import it, and what they take from it is by content."""
+    before = [digest(clone, roots) for roots in ALL]
+    sources = {path: path.read_text(encoding="utf-8") for path in clone.rglob("*.py")}
+    old, new = clone / "synth/model/limits.py", clone / "synth/elsewhere.py"
+    try:
+        for path, text in sources.items():
+            path.write_text(text.replace("synth.model.limits", "synth.elsewhere"), encoding="utf-8")
+        old.rename(new)
+        assert [digest(clone, roots) for roots in ALL] == before
+        new.write_text(f"{sources[old]}\nMOST = 1\n", encoding="utf-8")
+        assert digest(clone) != before[0]
+    finally:
+        new.unlink()
+        for path, text in sources.items():
+            path.write_text(text, encoding="utf-8")
+
+
+def test_code_that_moves_from_one_file_into_the_next_makes_a_difference(clone: Path) -> None:
+    """The digest kept beside the sources is of their names too, not of their bytes run together."""
+    one, other = clone / "synth/model/limits.py", clone / "synth/model/links.py"
+    texts = [path.read_text(encoding="utf-8") for path in (one, other)]
+    before = digest(clone)
+    try:
+        one.write_text(f"{texts[0]}\nMOST = 1\n", encoding="utf-8")
+        with_one = digest(clone)
+        one.write_text(texts[0], encoding="utf-8")
+        other.write_text(f"MOST = 1\n{texts[1]}", encoding="utf-8")
+        assert len({before, with_one, digest(clone)}) == 3
+    finally:
+        for path, text in zip((one, other), texts, strict=True):
+            path.write_text(text, encoding="utf-8")
 
 
 @pytest.mark.parametrize("name", RULE_NAMES)
