@@ -370,8 +370,9 @@ def test_a_scheduler_with_certificates_takes_those_who_have_one(
         monkeypatch.setattr(module, "CONNECT_S", 2.0)
         with pytest.raises(InputError, match="no scheduler answers at tls://"):
             Cluster(secured.address)
-        with pytest.raises(InputError, match="no scheduler answers at tls://"):
-            Cluster(secured.address, Tls(str(tmp_path / "none.pem"), ca, key))
+        for bad, fault in ((tmp_path / "none.pem", "is not there"), (Path(key), "is not the authority's certificate")):
+            with pytest.raises(InputError, match=f"^--cluster-tls: {bad} {fault}"):
+                Cluster(secured.address, Tls(str(bad), ca, key))
     finally:
         secured.end()
 
@@ -383,6 +384,24 @@ def test_an_address_where_nobody_answers_is_told_in_one_line(monkeypatch: pytest
         Cluster(address)
     assert str(told.value).startswith(f"--cluster: no scheduler answers at {address} (")
     assert "\n" not in str(told.value)
+
+
+def test_an_address_where_something_else_listens_is_told_in_time(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """It takes the connection and stays silent."""
+    monkeypatch.setattr(module, "CONNECT_S", 0.5)
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        address = f"tcp://127.0.0.1:{other.getsockname()[1]}"
+        with pytest.raises(InputError, match=f"^SOME_VARIABLE: no scheduler answers at {address} "):
+            Cluster(address, origin="SOME_VARIABLE")
+    assert capfd.readouterr().err == ""
+
+
+@pytest.mark.parametrize("address", ["", "here", "127.0.0.1", "mail://127.0.0.1:1", "tcp://127.0.0.1:99999", "tcp://"])
+def test_what_is_no_address_is_told(address: str) -> None:
+    with pytest.raises(InputError, match=r"is no address; right would be tcp://HOST:8786"):
+        Cluster(address)
 
 
 def test_without_the_extra_it_is_told_how_to_install_it(monkeypatch: pytest.MonkeyPatch) -> None:

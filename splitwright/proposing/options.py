@@ -65,12 +65,13 @@ MemoryLimit = Annotated[
         help="Memory of the exact search in MiB; a box that needs more stays open.",
     ),
 ]
+CLUSTER_VARIABLE: Final = "SPLITWRIGHT_CLUSTER"
 ClusterAddress = Annotated[
     str | None,
     typer.Option(
         "--cluster",
         metavar="ADDRESS",
-        envvar="SPLITWRIGHT_CLUSTER",
+        envvar=CLUSTER_VARIABLE,
         show_default=False,
         help="Search on the workers of the Dask scheduler at ADDRESS, as tcp://host:8786 (docs/cluster.md).",
     ),
@@ -133,7 +134,8 @@ def slots_of(address: str | None, tls: tuple[Path, Path, Path] | None, memory_li
     from synth.solving.parallel.cluster import Cluster, Tls  # an extra: loaded where it is used
 
     files = None if tls is None else Tls(*map(str, tls))
-    return Cluster(address, files, memory_limit or 0)
+    origin = CLUSTER_VARIABLE if os.environ.get(CLUSTER_VARIABLE) == address else "--cluster"
+    return Cluster(address, files, memory_limit or 0, origin)
 
 
 def check_sheets(sheets: bool, out: Path | None) -> None:

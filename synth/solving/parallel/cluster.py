@@ -9,15 +9,20 @@ from __future__ import annotations
 
 import logging
 import pickle
+import queue
+import socket
+import ssl
 import threading
 import time
 import uuid
 import warnings
+from collections.abc import Callable
 from concurrent.futures import Future, InvalidStateError
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import count
 from typing import Any, Final
+from urllib.parse import urlsplit
 
 from sim.errors import InputError
 from synth.solving.budget import Stop
@@ -37,6 +42,11 @@ ANSWER_S: Final = 10.0
 MEMORY_SHARE: Final = 0.9
 """Of a worker's memory limit that its jobs may take together."""
 ORIGIN: Final = "--cluster"
+TLS_ORIGIN: Final = "--cluster-tls"
+SCHEMES: Final = ("tcp", "tls")
+START: Final = "start one with: dask scheduler; or name its address"
+_HALF_MADE: Final[list[Any]] = []
+"""Clients that could not be made; to take them apart prints a traceback."""
 INSTALL: Final = "needs Dask's distributed, which is not installed: pip install 'splitwright[cluster]'"
 
 
@@ -77,12 +87,12 @@ class _Running:
 
 class Cluster:
     """The workers of the scheduler at ``address``. ``mebibytes``: of each job (0: its share of the worker's memory). As
-    a context manager it takes leave of the scheduler with the block.
+    a context manager it takes leave of the scheduler with the block. ``origin``: the option or variable that named it.
 
     Raises InputError, one line: not installed, no scheduler answers, or no worker has this very code.
     """
 
-    def __init__(self, address: str, tls: Tls | None = None, mebibytes: int = 0) -> None:
+    def __init__(self, address: str, tls: Tls | None = None, mebibytes: int = 0, origin: str = ORIGIN) -> None:
         self.address, self.lost, self.faults = address, "", list[str]()
         self._mebibytes = mebibytes
         self._lock = threading.RLock()
@@ -90,7 +100,7 @@ class Cluster:
         self._running: dict[str, _Running] = {}
         self._numbers, self._name = count(), uuid.uuid4().hex[:12]
         self._left = threading.Event()
-        self._client = _connected(address, tls)
+        self._client = _connected(address, tls, origin)
         self._topic = f"splitwright-{self._name}"
         self._client.subscribe_topic(self._topic, self._heard)
         self._watch = threading.Thread(target=self._look, daemon=True)
@@ -100,7 +110,7 @@ class Cluster:
             time.sleep(LOOK_S)
         if not self.count:
             self.leave()
-            raise InputError(self.lost or self._no_worker(), file=ORIGIN)
+            raise InputError(self.lost or self._no_worker(), file=origin)
 
     def __enter__(self) -> Cluster:
         return self
@@ -265,24 +275,74 @@ class Cluster:
         self.faults.append(self.lost)
 
 
-def _connected(address: str, tls: Tls | None) -> Any:
+def _connected(address: str, tls: Tls | None, origin: str) -> Any:
     """A client of the scheduler. Raises InputError."""
     try:
         from distributed import Client, Security
     except ImportError:
-        raise InputError(INSTALL, file=ORIGIN) from None
+        raise InputError(INSTALL, file=origin) from None
     for name in list(logging.root.manager.loggerDict):
         if name.split(".")[0] in ("distributed", "tornado"):
             logging.getLogger(name).setLevel(logging.CRITICAL + 1)  # what matters is told in our own words
     warnings.filterwarnings("ignore", module=r"distributed(\..*)?$")
+    _check_listening(address, origin)
+    security = None
+    if tls is not None:
+        _check_files(tls)
+        security = Security(
+            tls_ca_file=tls.ca, tls_client_cert=tls.cert, tls_client_key=tls.key, require_encryption=True
+        )
+    made: queue.SimpleQueue[Any] = queue.SimpleQueue()
+
+    def connect() -> None:
+        client = Client.__new__(Client)
+        try:
+            client.__init__(address, timeout=CONNECT_S, security=security, set_as_default=False)
+            made.put(client)
+        except Exception as fault:  # of many kinds: no such protocol, no answer, refused
+            _HALF_MADE.append(client)
+            made.put(fault)
+
+    # What listens and stays silent holds a client up for longer than its time limit: then it is left to itself.
+    threading.Thread(target=connect, daemon=True).start()
     try:
-        security = None
-        if tls is not None:
-            security = Security(
-                tls_ca_file=tls.ca, tls_client_cert=tls.cert, tls_client_key=tls.key, require_encryption=True
-            )
-        return Client(address, timeout=CONNECT_S, security=security, set_as_default=False)
-    except Exception as fault:  # of many kinds: no such host, no such protocol, no such file, no answer, refused
-        known = f"{type(fault).__name__}" if isinstance(fault, TimeoutError) else str(fault).split("\n")[0]
-        line = f"no scheduler answers at {address} ({known}); start one with: dask scheduler; or name its address"
-        raise InputError(line, file=ORIGIN) from None
+        client = made.get(timeout=CONNECT_S + 1)
+    except queue.Empty:
+        client = TimeoutError()
+    if isinstance(client, Exception):
+        known = type(client).__name__ if isinstance(client, TimeoutError) else str(client).split("\n")[0]
+        raise InputError(f"no scheduler answers at {address} ({known}); {START}", file=origin) from None
+    return client
+
+
+def _check_listening(address: str, origin: str) -> None:
+    """Raises InputError where the address is none, or nobody listens there."""
+    place = urlsplit(address if "://" in address else f"tcp://{address}")
+    try:
+        host, port = place.hostname, place.port
+    except ValueError:
+        host = port = None
+    if place.scheme not in SCHEMES or not host or not port:
+        raise InputError(f"{address!r} is no address; right would be tcp://HOST:8786, or tls://HOST:8786", file=origin)
+    try:
+        socket.create_connection((host, port), CONNECT_S).close()
+    except OSError as fault:
+        why = fault.strerror or "no answer in time"
+        raise InputError(f"no scheduler answers at {address} ({why}); {START}", file=origin) from None
+
+
+def _check_files(tls: Tls) -> None:
+    """Raises InputError, with the file, where one is not what it should be."""
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+    files: tuple[tuple[str, str, Callable[[], object]], ...] = (
+        (tls.ca, "the authority's certificate", lambda: context.load_verify_locations(tls.ca)),
+        (tls.cert, "a certificate", lambda: context.load_verify_locations(tls.cert)),
+        (tls.key, "the key of that certificate", lambda: context.load_cert_chain(tls.cert, tls.key)),
+    )
+    for path, what, load in files:
+        try:
+            load()
+        except OSError as fault:  # SSLError is one
+            why = "is not there" if isinstance(fault, FileNotFoundError) else f"is not {what} (PEM)"
+            raise InputError(f"{path} {why}; right would be CA CERT KEY, three PEM files", file=TLS_ORIGIN) from None
+
