@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from splitwright.cli.toml_writing import toml_value
+from splitwright.words.toml_writing import toml_value
 
 Size = tuple[int, int, int]
 Cell = tuple[int, int, int]

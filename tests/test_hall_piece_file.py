@@ -188,7 +188,7 @@ def test_the_search_for_a_hall_goes_on_without_a_cache(
         return HallAnswer(furnaces=6)
 
     home.write_text("a file where the folder should be", encoding="utf-8")
-    monkeypatch.setattr("splitwright.proposing.halls.propose_hall", search)
+    monkeypatch.setattr("splitwright.commands.propose.halls.propose_hall", search)
     spec = tmp_path / "hall.toml"
     spec.write_text(SPEC, encoding="utf-8")
     result = run("propose", str(spec))

@@ -39,6 +39,27 @@ def forbidden_imports(folder: Path, forbidden: set[str]) -> list[str]:
     ]
 
 
+LEVELS = {
+    "sim": ("world", "analysis"),
+    "synth": ("ask", "schemes", "model", "solving", "confirm", "read", "sizing", "search", "hall", "improve", "answer"),
+    "splitwright": ("words", "page", "drawing", "cli", "sheet", "proposing", "compare", "commands"),
+}
+"""The inner rooms of each, from the ground up: none imports one that is named after it."""
+
+
+@pytest.mark.parametrize("room", LEVELS)
+def test_no_arrow_points_upwards(repository: Path, room: str) -> None:
+    levels = LEVELS[room]
+    inner = {path.name for path in (repository / room).iterdir() if (path / "__init__.py").is_file()}
+    assert inner == set(levels)
+    for i, level in enumerate(levels):
+        above = tuple(f"{room}.{other}" for other in levels[i + 1 :])
+        for path in sorted((repository / room / level).rglob("*.py")):
+            for line, name in imported_names(ast.parse(path.read_text(encoding="utf-8"))):
+                met = [other for other in above if f"{name}.".startswith(f"{other}.")]
+                assert met == [], f"{path.relative_to(repository)}:{line}"
+
+
 @pytest.mark.parametrize("room", FORBIDDEN)
 def test_room_imports_nothing_forbidden(repository: Path, room: str) -> None:
     assert (repository / room / "__init__.py").is_file()

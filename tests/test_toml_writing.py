@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from splitwright.cli.toml_writing import toml_key, toml_value
+from splitwright.words.toml_writing import toml_key, toml_value
 
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)
 """TOML holds Unicode scalar values: no halves of surrogate pairs (TOML 1.0.0, "Spec")."""

@@ -7,8 +7,8 @@ from typing import Any, Final
 
 from sim.world.geometry import ALL_DIRECTIONS
 from sim.world.parts import PART_KINDS
-from splitwright.cli.toml_writing import toml_key, toml_value
 from splitwright.words.catalogue import catalogue
+from splitwright.words.toml_writing import toml_key, toml_value
 
 ABOUT: Final = {
     "parts": "one, or one and several",

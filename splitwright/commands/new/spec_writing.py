@@ -8,8 +8,8 @@ from typing import Final, Literal
 
 from sim.world.geometry import Cell
 from sim.world.rulebook import load_rulebook
-from splitwright.cli.toml_writing import toml_key, toml_value
 from splitwright.commands.new.site_picture import Standing
+from splitwright.words.toml_writing import toml_key, toml_value
 from synth.ask.spec import Leftovers
 
 Arrival = Literal["burst", "stream"]

@@ -77,7 +77,7 @@ def propose(
     """
     check_sheets(sheets, out)
     if is_hall(spec):
-        from splitwright.proposing.halls import propose_a_hall  # what halls take is loaded for halls alone
+        from splitwright.commands.propose.halls import propose_a_hall  # what halls take is loaded for halls alone
 
         return propose_a_hall(
             known_hall(spec), out=out, top=top, time_limit=time_limit, workers=workers, seed=seed, pieces=pieces,

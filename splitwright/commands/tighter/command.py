@@ -85,7 +85,7 @@ def tighter(
     path = out or Path("build") / f"tighter-{spec_or_layout.stem}"
     check_folder("--out", path, spec_or_layout)
     if _is_of_a_hall(spec_or_layout):
-        from splitwright.proposing.halls import (  # what halls take is loaded for halls alone
+        from splitwright.commands.propose.halls import (  # what halls take is loaded for halls alone
             hall_to_better,
             propose_a_hall,
         )
