@@ -110,7 +110,7 @@ def test_the_deadline_ends_what_still_runs(processes: list[subprocess.Popen[byte
     with engine_for(2) as engine:
         reports = list(engine.results([endless(), endless(), endless()], threading.Event(), in_force(3.0)))
     assert [report.note for report in reports] == [STOPPED] * 3
-    assert all(not report.found and not report.ruled_out for report in reports)
+    assert all(not report.found and len(report.ruled_out) < len(endless().cubes) for report in reports)
     assert processes
 
 
