@@ -342,7 +342,7 @@ def _row(found: Found) -> str:
 
 
 def _words(layout: Layout, change: Change) -> str:
-    """ "the gauge at 2,1,2 is gone"."""
+    """"the gauge at 2,1,2 is gone"."""
     cell, part = change
     before = layout.by_cell.get(cell)
     if before is None:

@@ -124,7 +124,11 @@ def row_of(case: Case, answer: Answer, resumed: bool) -> dict[str, Any]:
         "handovers": list(answer.claims[0].handovers) if answer.claims else [],
         "steps": [step.as_json() for step in answer.steps],
         "ruled_out": [claim.as_json() for claim in closed],
-        "open": [{**claim.as_json(), **still_open(case, claim)} for claim in answer.claims if claim.verdict == "open"],
+        "open": [
+            {**claim.as_json(), **still_open(case, claim)}
+            for claim in answer.claims
+            if claim.verdict == "open"
+        ],
         "seconds": round(sum(claim.seconds for claim in answer.claims if claim.implied_by is None), 1),
         "resumed": resumed,
         "admitted": sum({c.box: c.admitted for c in answer.claims}.values()),

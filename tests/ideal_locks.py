@@ -74,7 +74,9 @@ class IdealLocks(World):
     """``delays``: by label; ``later``: ticks more on the way to the locks of some nodes; ``also``: nodes that are
     locked in these rows of the table, whatever it says (else those of no class are not)."""
 
-    def arrange(self, scheme: Scheme, outputs: int, delays: Delays, later: Mapping[Number, int], also: Also) -> None:
+    def arrange(
+        self, scheme: Scheme, outputs: int, delays: Delays, later: Mapping[Number, int], also: Also
+    ) -> None:
         self.scheme, self.outputs, self.delays, self.later, self.also = scheme, outputs, delays, later, also
         self.seen: dict[Number, Delayed] = {}
         for watch in scheme.watches:

@@ -433,11 +433,7 @@ def test_no_restless_build_ends_sooner_than_the_one_told() -> None:
 def test_never_rests_by_hand() -> None:
     """Quiet successors drawn by hand: the first state from which a cycle of several is come to."""
     for quiet, restless in (
-        ([1, 2, 2], p.NOTHING),
-        ([0, 1, 2], p.NOTHING),
-        ([1, 0], 0),
-        ([1, 1, 4, 2, 3], 2),
-        ([3, 1, 1, 4, 3], 0),
+        ([1, 2, 2], p.NOTHING), ([0, 1, 2], p.NOTHING), ([1, 0], 0), ([1, 1, 4, 2, 3], 2), ([3, 1, 1, 4, 3], 0),
     ):
         found = reach.new_explored(4, 8)
         found.quiet[: len(quiet)] = quiet

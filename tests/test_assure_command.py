@@ -191,7 +191,9 @@ def timeless(found: dict[str, Any]) -> dict[str, Any]:
         lambda found: found["figures"][0].update(held={"1,1,1": 0}),
     ],
 )
-def test_the_schema_refuses(all_of_two: tuple[dict[str, Any], Path], spoil: Callable[[dict[str, Any]], object]) -> None:
+def test_the_schema_refuses(
+    all_of_two: tuple[dict[str, Any], Path], spoil: Callable[[dict[str, Any]], object]
+) -> None:
     spoiled = copy.deepcopy(all_of_two[0])
     spoil(spoiled)
     assert faults(spoiled, SCHEMA) != []
@@ -252,8 +254,7 @@ BAD_LAYOUTS = {
     "no node below": ("stream feed clay from 0,0,1 to 1,0,0\nlayer 0\nB B\nlayer 1\nB .\n", "no node below"),
     "source no bin": ("stream feed clay from 0,0,1 to 1,0,0\nlayer 0\nnE B\nlayer 1\nnD .\n", "bin"),
     "shared source": (
-        "stream a clay from 0,0,1 to 1,0,0\nstream b sand from 0,0,1 to 1,0,0\nlayer 0\nnE B\nlayer 1\nB .\n",
-        "share",
+        "stream a clay from 0,0,1 to 1,0,0\nstream b sand from 0,0,1 to 1,0,0\nlayer 0\nnE B\nlayer 1\nB .\n", "share",
     ),
     "stacks that fit nowhere": (
         "item a stack 9967\nitem b stack 9973\nstream feed a from 0,0,1 to 1,0,0\nlayer 0\nnE B\nlayer 1\nB .\n",

@@ -258,7 +258,7 @@ def cases_of(verdict: Verdict, subject: Subject, rng: random.Random) -> Iterator
                 yield [[(i * gap, name, 1) for i in range(multiple) for name in names]]
             case "orders", _ if verdict.scope.startswith("loads"):
                 yield [[(0, name, times * n) for name in names] for times in (1, 2) if times * n <= room]
-            case (("arrivals" | "orders"), False) if "every pattern" in verdict.scope:
+            case ("arrivals" | "orders"), False if "every pattern" in verdict.scope:
                 yield [sorted((rng.randint(0, 60), name, 1) for name in names for _ in range(rng.randint(0, 6)))]
 
 

@@ -300,7 +300,8 @@ def test_sentences() -> None:
     ]
     assert [" ".join(words.text(why) for why in step.why) for step in order.steps] == [
         "It goes against the ground at 1,0,-1.",
-        "It goes against the support at 1,0,0. Temporary, so that the node at 0,0,1 can be aimed east.",
+        "It goes against the support at 1,0,0. "
+        "Temporary, so that the node at 0,0,1 can be aimed east.",
         "It goes against the support at 1,0,1, so that its outlet faces east.",
         "No longer needed: the node at 0,0,1 stands.",
         "It hangs on the support at 1,0,0.",

@@ -230,7 +230,9 @@ CASES = (*STANDING, *OUTLETS, *RUN_LENGTHS, *TOUCHING, *LOCKS, *RUNNING)
 
 
 def found_in(layout: Layout) -> list[str]:
-    return [finding.check + (f" {cell_text(finding.at)}" if finding.at else "") for finding in design_findings(layout)]
+    return [
+        finding.check + (f" {cell_text(finding.at)}" if finding.at else "") for finding in design_findings(layout)
+    ]
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.what)
@@ -258,7 +260,8 @@ TEXTS = {
         "or turn the gauge"
     ),
     "bins side by side, west and east": (
-        "the bins at 0,0,0 and 1,0,0 merge into one; give one of them the other finish, or keep a cell between them"
+        "the bins at 0,0,0 and 1,0,0 merge into one; give one of them the other finish, or keep a cell between "
+        "them"
     ),
     "an outlet into nothing": (
         "the node at 0,0,0 pushes E into 1,0,0, where nothing stands; put a bin, node or furnace there or turn "

@@ -196,7 +196,9 @@ def test_the_smallest_rectangles_for_squares_are_the_published_ones(cluster: Clu
     for job, corners in zip(jobs, results(work.PACKING, cluster, jobs), strict=True):
         if corners is None:
             continue
-        cells = [(x + i, y + j) for size, (x, y) in enumerate(corners, 1) for i in range(size) for j in range(size)]
+        cells = [
+            (x + i, y + j) for size, (x, y) in enumerate(corners, 1) for i in range(size) for j in range(size)
+        ]
         assert len(set(cells)) == len(cells)
         assert all(0 <= x < job.width and 0 <= y < job.height for x, y in cells)
         least.setdefault(job.most, job.width * job.height)

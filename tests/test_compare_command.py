@@ -376,7 +376,7 @@ def test_only_a_sheet_of_this_very_layout_is_linked(tmp_path: Path) -> None:
     plan.write_text(text, encoding="utf-8")
     assert linked() == "kilns.html"
     other = sheet_html(load_layout(TWO), SheetRequest(limit_s=0))
-    foreign = f"<!DOCTYPE html><title>x</title><p>data-layout=&quot;{layout_digest(load_layout(ROW))}&quot;</p>"
+    foreign = f'<!DOCTYPE html><title>x</title><p>data-layout=&quot;{layout_digest(load_layout(ROW))}&quot;</p>'
     for page_text in (other, foreign, ""):
         beside.write_text(page_text, encoding="utf-8")
         assert linked() is None

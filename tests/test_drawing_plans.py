@@ -144,7 +144,9 @@ def groups_of(layout: Layout, kind: str) -> list[tuple[Element, Cell]]:
 
 
 def ends(group: Element, name: str) -> list[tuple[tuple[float, float], tuple[float, float]]]:
-    return [(stroke[0], stroke[-1]) for one in with_class(group, name) for stroke in strokes(one.get("d") or "")]
+    return [
+        (stroke[0], stroke[-1]) for one in with_class(group, name) for stroke in strokes(one.get("d") or "")
+    ]
 
 
 def chevrons(group: Element) -> tuple[set[str], set[str]]:

@@ -108,3 +108,5 @@ def test_every_answer_tells_them(file: PieceFile) -> None:
         for claim in row.claims:
             assert claim.scope in printed
             assert claim.scope in page
+
+

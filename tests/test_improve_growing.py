@@ -100,7 +100,9 @@ def test_what_holds_a_name_is_a_node(addition: Addition) -> None:
         ("U", (5, 2, 7), (0, 1, 3)),
     ],
 )
-def test_a_site_grows_on_one_side(side: Direction, size: tuple[int, int, int], source: tuple[int, int, int]) -> None:
+def test_a_site_grows_on_one_side(
+    side: Direction, size: tuple[int, int, int], source: tuple[int, int, int]
+) -> None:
     larger = grown(drainless(), side, 3)
     assert (larger.size, larger.streams[0].source) == (size, source)
     assert isinstance(larger.by_cell[source], Bin)

@@ -348,7 +348,9 @@ def test_rows_are_made_longer_and_shorter_where_there_is_room() -> None:
 
 
 @example(size=(7, 4, 4), more=(1, 0, 0), outputs=4, turned=False)
-@given(size=sizes, more=st.tuples(*[st.integers(0, 3)] * 3), outputs=st.integers(2, 6), turned=st.booleans())
+@given(
+    size=sizes, more=st.tuples(*[st.integers(0, 3)] * 3), outputs=st.integers(2, 6), turned=st.booleans()
+)
 def test_a_larger_site_has_every_candidate_of_a_smaller_one_inside_it(
     size: tuple[int, int, int], more: tuple[int, int, int], outputs: int, turned: bool
 ) -> None:

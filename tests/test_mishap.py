@@ -248,7 +248,9 @@ def test_a_gate_stands_where_signals_lock_however_far_above_the_output() -> None
     """The burst row one layer higher, over three nodes more that hand down into the kilns: told of B1, as without."""
     low = plan("burst-row-of-three")
     (stream,) = low.streams
-    raised = tuple(part if isinstance(part, Furnace) else replace(part, at=step(part.at, "U")) for part in low.parts)
+    raised = tuple(
+        part if isinstance(part, Furnace) else replace(part, at=step(part.at, "U")) for part in low.parts
+    )
     layout = replace(
         low,
         size=(low.size[0], low.size[1], low.size[2] + 1),
@@ -512,6 +514,7 @@ def test_a_run_that_was_given_up_is_told_as_no_more_than_that() -> None:
     assert told(recording).kind == "unrest"
 
 
+
 # -- turns -------------------------------------------------------------------------------------------------------------
 
 
@@ -528,7 +531,9 @@ def by_definition(takes: Sequence[Sequence[int]]) -> set[OutOfTurn]:
         for b in range(len(takes)):
             if totals[b] != min(totals) or totals[a] <= totals[b]:
                 continue
-            since = next(s for s in range(last + 1) if all(had(a, t) > had(b, t) for t in range(s, last + 1)))
+            since = next(
+                s for s in range(last + 1) if all(had(a, t) > had(b, t) for t in range(s, last + 1))
+            )
             its = [t for t in takes[a] if t >= since]
             others = [t for t in takes[b] if t >= since]
             twice = len(its) > 1 and (not others or its[1] < others[0])

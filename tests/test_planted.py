@@ -71,10 +71,9 @@ def assert_not_ruled_out(layout: Layout, spec: Spec) -> None:
     needed = required_handovers(spec)
     assert spec.size in sizes(spec, volume)
     assert fewest_parts(spec) <= len(layout.parts)
-    assert (
-        scheme_of(spec).quickest(spec.rules, spec.outputs, windows(spec, needed))
-        <= Judge(spec, needed).as_it_is(layout).measures.latency
-    )
+    assert scheme_of(spec).quickest(spec.rules, spec.outputs, windows(spec, needed)) <= Judge(spec, needed).as_it_is(
+        layout
+    ).measures.latency
     (place,) = Boxes(spec, windows(spec, needed))[spec.size].places
     for caps in (Caps(), Caps(parts=len(layout.parts))):
         *_, report = steps_of(Job(spec, place.question, needed, tuple(place.cubes), caps, CONFLICTS))

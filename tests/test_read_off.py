@@ -116,7 +116,9 @@ def test_a_lock_that_holds_some_of_the_nodes_is_told() -> None:
 def test_starting_contents_do_not_disturb_the_reading() -> None:
     """What the nodes hold in the file is not what the table is about."""
     layout = layout_called("burst-row-of-two")
-    parts = tuple(replace(part, holds=(("clay", 3),)) if isinstance(part, Node) else part for part in layout.parts)
+    parts = tuple(
+        replace(part, holds=(("clay", 3),)) if isinstance(part, Node) else part for part in layout.parts
+    )
     assert table(reading_of(replace(layout, parts=parts))) == BURST
 
 
@@ -196,7 +198,9 @@ def test_kilns_that_are_served_from_the_side() -> None:
 
 
 def test_a_row_that_bends() -> None:
-    layout = drawn(". F ; . F / . nD ; . nD / . nE ; nE nN / . . ; B .", "stream feed clay from 0,0,3 to 1,0,0 1,1,0")
+    layout = drawn(
+        ". F ; . F / . nD ; . nD / . nE ; nE nN / . . ; B .", "stream feed clay from 0,0,3 to 1,0,0 1,1,0"
+    )
     assert reading_of(layout).row == ((0, 0, 2), (1, 0, 2), (1, 1, 2))
 
 

@@ -59,7 +59,7 @@ BAD = {
         "burn.value: is missing; give value, provenance and about",
     ),
     "a fuel of no plain name": (
-        changed("[burn.charcoal]\nvalue = 1600", '[burn."a\\u001b"]\nvalue = 0'),
+        changed('[burn.charcoal]\nvalue = 1600', '[burn."a\\u001b"]\nvalue = 0'),
         'burn["a\\u001b"].value: must be a whole number from 1 to 1000000',
     ),
     "fuels in a list": (changed("[burn.charcoal]", "[[burn]]"), "burn: must be a table of fuels"),

@@ -43,14 +43,7 @@ def two_places(repository: Path) -> Spec:
 
 def descent(spec: Spec, engine: FakeEngine) -> Descent:
     return Descent(
-        spec,
-        Request(),
-        (8, 7),
-        engine,
-        lambda _: None,
-        lambda: None,
-        [BOX],
-        time.monotonic() + 3600,  # type: ignore[arg-type]
+        spec, Request(), (8, 7), engine, lambda _: None, lambda: None, [BOX], time.monotonic() + 3600  # type: ignore[arg-type]
     )
 
 

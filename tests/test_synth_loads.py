@@ -32,9 +32,7 @@ SPECS = LAYOUTS.parent
 STACKS = (1, 2, 3, 5, 16, 64)
 PLAIN_SPLIT = '[split]\noutputs = 3\n[site]\nsize = [4, 3, 4]\n[streams.feed]\nitem = "clay"\n'
 PLAN = "splitwright-plan/1\nitem clay\nstream feed clay from 0,0,3 to 0,0,0 0,1,0\n"
-UNDRAINED = (
-    PLAN
-    + """
+UNDRAINED = PLAN + """
 layer 0
 F    r1W  -
 F    -    -
@@ -48,10 +46,7 @@ layer 3
 .    .    .
 B    .    .
 """
-)
-MUSTER = (
-    PLAN
-    + """
+MUSTER = PLAN + """
 layer 0
 F   #   -   iS
 F   iN  #   #
@@ -65,10 +60,7 @@ layer 3
 .   .   .   .
 B   .   .   .
 """
-)
-BRIMMED = (
-    PLAN
-    + """holds 0,1,2 clay 64 64 64 64 63
+BRIMMED = PLAN + """holds 0,1,2 clay 64 64 64 64 63
 holds 0,0,2 clay 64 64 64 64 63
 layer 0
 F    r1W  -    iS
@@ -83,7 +75,6 @@ layer 3
 .    .    iS   .
 B    .    #    .
 """
-)
 GOOD: Mapping[str, tuple[str, Layout]] = {
     "burst row of two": ("burst row", load_layout(LAYOUTS / "burst-row-of-two.plan")),
     "burst row of three": ("burst row", load_layout(LAYOUTS / "burst-row-of-three.plan")),

@@ -171,7 +171,9 @@ def test_the_data_of_a_scheme_fit_together(name: str) -> None:
     assert scheme.even_for
     assert (scheme.held(3, RULES, 64) == 0) == (scheme.leaves == "deliver")
     for outputs in (2, 3, 5):
-        every = [(nodes.role, i) for nodes in scheme.classes for i in scheme.members(nodes, outputs)]
+        every = [
+            (nodes.role, i) for nodes in scheme.classes for i in scheme.members(nodes, outputs)
+        ]
         assert len(set(every)) == len(every), "a node is of one class"
         for handover in HANDOVERS:
             assert set(scheme.windows(RULES, outputs, handover)) <= {watch.label for watch in scheme.watches}

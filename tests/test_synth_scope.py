@@ -22,7 +22,9 @@ LAWS_AND_WISHES = {
 def test_every_family_of_the_model_is_a_law_or_told_as_left_out() -> None:
     """A family that is added, taken away or renamed without a word about it makes this fail."""
     tree = ast.parse(inspect.getsource(build.model_of))
-    called = {call.func.id for call in ast.walk(tree) if isinstance(call, ast.Call) and isinstance(call.func, ast.Name)}
+    called = {
+        call.func.id for call in ast.walk(tree) if isinstance(call, ast.Call) and isinstance(call.func, ast.Name)
+    }
     families = called - {"Vocabulary", "Links", "RowField", "states_of", "edges", "list", "any", "zip"}
     assert families == LAWS_AND_WISHES | {family.__name__ for family in LEFT_OUT}
 

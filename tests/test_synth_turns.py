@@ -296,7 +296,9 @@ def test_what_claims_are_not_about_proves_nothing(how: str) -> None:
     """A known build that is smaller is listed; the steps are about the best of the others, if there is one."""
     spec, alone = replace(TWO, scheme="burst row"), how == "under one handover alone"
     smaller = replace(proposal("burst row", volume=30, handovers=(8,) if alone else BOTH), in_scope=alone)
-    within = replace(proposal("burst row", volume=32), layout=load_layout(SPECS / "layouts" / "burst-row-of-two.plan"))
+    within = replace(
+        proposal("burst row", volume=32), layout=load_layout(SPECS / "layouts" / "burst-row-of-two.plan")
+    )
 
     def run(search: Search) -> None:
         found: Any = SimpleNamespace(claims={}, sizes=[(4, 2, 4)], steps=[Step("volume", 32, 32, True)])

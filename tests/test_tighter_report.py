@@ -34,7 +34,9 @@ def given(proposal: Proposal | None) -> Given:
 
 
 def test_a_layout_that_cannot_be_bettered() -> None:
-    assert verdict(Answer(steps=PROVED), given(proposal())) == ("no, none tighter exists (proved; scope below).")
+    assert verdict(Answer(steps=PROVED), given(proposal())) == (
+        "no, none tighter exists (proved; scope below)."
+    )
 
 
 def test_no_layout_at_all_in_the_cells_of_one_that_fails() -> None:

@@ -285,7 +285,9 @@ def test_view_of_a_large_hall_is_bounded_and_says_what_is_left_out() -> None:
 def test_notes_say_how_many_rows_are_left_out() -> None:
     recording = record(many_idle_inverters(50))
     view = wave_view(recording, english())
-    assert [text.text for text in of_class(view, "left-out")] == ["Signals and locks that never change, left out: 50."]
+    assert [text.text for text in of_class(view, "left-out")] == [
+        "Signals and locks that never change, left out: 50."
+    ]
     assert not rows(view)
 
 

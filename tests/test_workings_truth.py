@@ -426,7 +426,9 @@ class Account:
                 case "relay_off":
                     assert not signal[cells["relay"][0]]
 
-    def check_locks(self, signal: Mapping[Cell, int], level: Mapping[Cell, int], locked: Mapping[Cell, bool]) -> None:
+    def check_locks(
+        self, signal: Mapping[Cell, int], level: Mapping[Cell, int], locked: Mapping[Cell, bool]
+    ) -> None:
         lockers: dict[Cell, list[bool]] = {node: [] for node in locked}
         for one in self.topics["locks"].statements:
             cells = {name: cells_of(one, name) for name in one.values}

@@ -148,7 +148,9 @@ class TrialResult:
         return "even" if self.at_rest else "unfinished"
 
 
-def arrivals_for(layout: Layout, loads: Mapping[str, int] | None = None, every: int | None = None) -> list[Arrival]:
+def arrivals_for(
+    layout: Layout, loads: Mapping[str, int] | None = None, every: int | None = None
+) -> list[Arrival]:
     """The arrivals of a trial: all at once, or (``every``) one before tick 1 and then one after each ``every`` ticks.
 
     A stream that ``loads`` does not name gets 18 items a target. Raises InputError for a name that is no stream.

@@ -366,3 +366,5 @@ def check_order(layout: Layout, order: Sequence[Cell]) -> None:
         seen.add(cell)
     if missing := sorted(machines - seen):
         raise InputError(f"{cell_text(missing[0])} is missing; list every node and furnace once", field="order")
+
+

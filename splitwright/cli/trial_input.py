@@ -71,7 +71,6 @@ CaseFile = Annotated[
     ),
 ]
 
-
 @dataclass(frozen=True, slots=True)
 class Task:
     """What is to be run. ``stated_in``: the file that says what is put in; ``case``: the case that it holds, if any."""

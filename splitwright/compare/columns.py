@@ -53,7 +53,9 @@ def title_of(entry: Compared, words: Words) -> str:
     return entry.layout.title or words.text("sheet.untitled")
 
 
-def _cells(comparison: Comparison, entry: Compared, standing: Standing, words: Words) -> Iterator[tuple[Column, Cell]]:
+def _cells(
+    comparison: Comparison, entry: Compared, standing: Standing, words: Words
+) -> Iterator[tuple[Column, Cell]]:
     built = entry.built
     outputs = " + ".join(map(words.number, entry.outputs)) or words.text("compare.no_value")
     yield Column("outputs", words.text("compare.outputs")), Cell(outputs, str(sum(entry.outputs)))

@@ -31,10 +31,14 @@ MARKED_WIDTH: Final = 24
 """The same where a mark stands beside the code."""
 
 
-def layer_plans(layout: Layout, words: Words, *, ids: bool = False, blocked: Collection[Cell] = ()) -> list[Element]:
+def layer_plans(
+    layout: Layout, words: Words, *, ids: bool = False, blocked: Collection[Cell] = ()
+) -> list[Element]:
     """A plan for each layer, from the ground up; the compass is on the first. Linear in the parts and in the size of
     the layers. ``blocked``: cells of the site that are taken."""
-    return [layer_plan(layout, z, words, ids=ids, blocked=blocked, has_rose=z == 0) for z in range(layout.size[2])]
+    return [
+        layer_plan(layout, z, words, ids=ids, blocked=blocked, has_rose=z == 0) for z in range(layout.size[2])
+    ]
 
 
 def layer_plan(

@@ -58,9 +58,8 @@ def _strokes(layout: Layout, words: Words) -> Iterator[tuple[Element, Said]]:
         if occurs[name]:
             run = [el("path", class_="link", d="M-18 0H18")] if name == "step" else []
             hub = [el("circle", class_="hub", r=4.5)]
-            yield (
-                _sign(*run, el("path", class_=name, d=path), *hub, class_="part k-line"),
-                words.say(f"drawing.legend_{name}"),
+            yield _sign(*run, el("path", class_=name, d=path), *hub, class_="part k-line"), words.say(
+                f"drawing.legend_{name}"
             )
 
 

@@ -202,7 +202,9 @@ def _numbers(row: Row, base: float, rise: float, scale: TimeScale) -> Iterator[E
             yield el("text", str(level), x=scale.at(tick) + 3, y=y, class_="number")
 
 
-def _labels(named: Sequence[tuple[Row, float, str]], left: float, layout: Layout, words: Words) -> Iterator[Element]:
+def _labels(
+    named: Sequence[tuple[Row, float, str]], left: float, layout: Layout, words: Words
+) -> Iterator[Element]:
     """What each row shows, and a heading for each family."""
     family = ""
     for row, top, label in named:

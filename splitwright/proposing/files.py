@@ -62,7 +62,9 @@ def write_layouts(folder: Path, layouts: Sequence[Layout]) -> list[Path]:
     return written
 
 
-def write_pages(quiet: bool, pages: Callable[[Callable[[str], None], threading.Event], list[Path]]) -> list[Path]:
+def write_pages(
+    quiet: bool, pages: Callable[[Callable[[str], None], threading.Event], list[Path]]
+) -> list[Path]:
     """What ``pages`` has written, with its progress shown. Its event is set when Ctrl-C has come: then it leaves out
     what is not written yet."""
     stop = threading.Event()

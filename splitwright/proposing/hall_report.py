@@ -126,7 +126,7 @@ def _next_steps(spec: HallSpec, answer: HallAnswer) -> Iterator[str]:
     if not answer.complete:
         ways.append("give it more time (--time-limit)")
     if not answer.refusals and not ways:
-        ways.append('let leftovers stay (leftovers = "hold"), or ask for shorter rows (rows = 2)')
+        ways.append("let leftovers stay (leftovers = \"hold\"), or ask for shorter rows (rows = 2)")
     if ways:
         yield f"What may help: {', or '.join(ways)}."
 

@@ -35,7 +35,9 @@ OUTSIDE: Final = -1
 Key = TypeVar("Key", bound=Hashable)
 
 
-def recording_for_sheet(layout: Layout, rules: Rules | None = None, budget_bytes: int = BUDGET_BYTES) -> Recording:
+def recording_for_sheet(
+    layout: Layout, rules: Rules | None = None, budget_bytes: int = BUDGET_BYTES
+) -> Recording:
     """The trial that a sheet shows, whole: 18 items a target, or 6, 2 or 1 where the record of more would not fit.
 
     Where not even that of one item a target fits it is given all the same, and ``replay_data`` shows less of it.

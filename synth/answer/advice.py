@@ -38,7 +38,9 @@ def advice(spec: Spec, answer: Answer, request: Request, impossible: str | None)
     return list(_advice(spec, answer, KnownBuilds(request.stores), request.limit_s, impossible))
 
 
-def _advice(spec: Spec, answer: Answer, known: KnownBuilds, limit_s: float, impossible: str | None) -> Iterator[str]:
+def _advice(
+    spec: Spec, answer: Answer, known: KnownBuilds, limit_s: float, impossible: str | None
+) -> Iterator[str]:
     ruled_out = impossible is not None or answer.rules_out(spec.size, required_handovers(spec))
     if impossible is not None:
         yield f"Counting alone shows it: {impossible}."

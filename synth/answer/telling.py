@@ -81,7 +81,9 @@ class Teller:
         return ()
 
     def _ask(self, layout: Layout | None, seconds: float) -> _Question:
-        asked = Asked(layout, self._spec.rules, max(0.1, seconds), self._search.workers, self._search.seed, LISTED)
+        asked = Asked(
+            layout, self._spec.rules, max(0.1, seconds), self._search.workers, self._search.seed, LISTED
+        )
         stop = threading.Event()
         self._asked.append(_Question(layout, stop, self._share.submit(asked, stop, math.inf)))
         return self._asked[-1]

@@ -111,23 +111,23 @@ def largest(loads: Iterable[Load]) -> int:
 
 
 def size_text(per_target: int) -> str:
-    """ "N", "18N"."""
+    """"N", "18N"."""
     return "N" if per_target == 1 else f"{per_target}N"
 
 
 def load_text(per_target: int, times: int) -> str:
-    """ "18N", or "18N twice"."""
+    """"18N", or "18N twice"."""
     return size_text(per_target) if times == 1 else f"{size_text(per_target)} twice"
 
 
 def loads_text(loads: Iterable[Load]) -> str:
-    """ "N, 2N and 18N items at once, N and 18N twice without reset"."""
+    """"N, 2N and 18N items at once, N and 18N twice without reset"."""
     once, twice = ([size_text(each) for each, times in loads if times == n] for n in (1, 2))
     return f"{all_of(once)} items at once" + (f", {all_of(twice)} twice without reset" if twice else "")
 
 
 def gaps_text(per_target: int) -> str:
-    """ "4N items one by one, 1 to 40 ticks apart and with 12 draws of gaps"."""
+    """"4N items one by one, 1 to 40 ticks apart and with 12 draws of gaps"."""
     items = size_text(per_target)
     return f"{items} items one by one, {GAPS[0]} to {GAPS[-1]} ticks apart and with {DRAWN} draws of gaps"
 

@@ -89,7 +89,9 @@ class Trials:
             yield self._of_load(handover, *load)
         each, trickling = self.room.trickled, [s for s in self.layout.streams if self.terms[s.name].trickles]
         for turn in islice(zip(*(patterns(each * len(s.outputs)) for s in trickling), strict=True), most):
-            arrivals = [Arrival(tick, s.name, 1) for s, one in zip(trickling, turn, strict=True) for tick in one.ticks]
+            arrivals = [
+                Arrival(tick, s.name, 1) for s, one in zip(trickling, turn, strict=True) for tick in one.ticks
+            ]
             result = self._trial(handover).run(arrivals, limit=TICK_LIMIT)
             began = max(one.ticks[-1] for one in turn)
             yield TrialRecord(handover, each, 1, result, self._fault(result), turn[0].name, began)

@@ -53,7 +53,9 @@ def _longest(pieces: RowPieces, asked: PieceRequest, least: int) -> int:
     return longest
 
 
-def _relay_stretch(pieces: RowPieces, asked: PieceRequest, n: int, width: int, budget: Budget) -> list[Part] | None:
+def _relay_stretch(
+    pieces: RowPieces, asked: PieceRequest, n: int, width: int, budget: Budget
+) -> list[Part] | None:
     """Wiring of ``width`` columns amid a row of n, all else as the pieces have it; the fewest parts found."""
     scheme = scheme_named(pieces.scheme)
     site = Site(pieces.before, pieces.after, pieces.lanes)
@@ -87,7 +89,9 @@ def _relay_stretch(pieces: RowPieces, asked: PieceRequest, n: int, width: int, b
     return best
 
 
-def _with_relay(pieces: RowPieces, asked: PieceRequest, relay: list[Part], width: int, began: float) -> RowPieces:
+def _with_relay(
+    pieces: RowPieces, asked: PieceRequest, relay: list[Part], width: int, began: float
+) -> RowPieces:
     made = replace(pieces, relay=tuple(relay), relay_width=width)
     longest = _longest(made, asked, pieces.reach)
     claim = PieceClaim(

@@ -81,4 +81,6 @@ def hall_measured(layout: Layout, trials: list[TrialRecord], output: Fraction, s
 
 def hall_rank(measures: HallMeasures, order: tuple[str, ...]) -> tuple[float, ...]:
     """Sort key: the measures of the spec's order, smaller first; throughput larger first."""
-    return tuple(-float(measures.output) if name == "throughput" else float(getattr(measures, name)) for name in order)
+    return tuple(
+        -float(measures.output) if name == "throughput" else float(getattr(measures, name)) for name in order
+    )

@@ -159,8 +159,8 @@ def _of_the_other(lane: Lane, section: Section | None, alike: range, source: Cel
     if section is None:
         return lambda cell: cell[1] == other(lane).y
     if lane.face != FEED.face:
-        return lambda cell: (
-            cell != source and (cell[1] == other(lane).y or cell in section.kept or cell[2] >= section.layers)
+        return lambda cell: cell != source and (
+            cell[1] == other(lane).y or cell in section.kept or cell[2] >= section.layers
         )
     stretch = {part.at[1:] for part in section.fuel}
     return lambda cell: cell[0] in alike and cell[1:] in stretch

@@ -212,7 +212,9 @@ class _Search:
         self.answer.refusals.append(f"{counted(rows, 'wing')} a side, product leaving {leaves}: {why}")
         return False
 
-    def _trials(self, layout: Layout, kit: Kit, wings: int, stopped: Callable[[], bool]) -> Iterator[TrialRecord]:
+    def _trials(
+        self, layout: Layout, kit: Kit, wings: int, stopped: Callable[[], bool]
+    ) -> Iterator[TrialRecord]:
         """Until one fails."""
         terms = self._terms(layout, kit, wings)
         for trial in hall_trials(layout, self.spec.rules, handovers_for(self.spec), terms, stopped):

@@ -117,3 +117,5 @@ class Place:
 def _toward(here: Cell, there: Cell) -> Direction:
     dx, dy = there[0] - here[0], there[1] - here[1]
     return "E" if dx > 0 else "W" if dx < 0 else "N" if dy > 0 else "S"
+
+

@@ -158,3 +158,4 @@ def overlaid(build: Layout, laid: Iterable[Laid], kept: Iterable[Part]) -> Layou
 
 def _with_contents(part: Part, other: Part) -> Part:
     return replace(other, holds=part.holds) if isinstance(part, Node) and isinstance(other, Node) else other
+

@@ -55,7 +55,9 @@ def meant_by(layout: Layout, scheme: str | None) -> Meant:
         title=layout.title,
         outputs=len(layout.streams[0].outputs),
         size=layout.size,
-        streams=tuple(StreamSpec(s.name, s.item, face_of(layout, s), s.source, s.outputs) for s in layout.streams),
+        streams=tuple(
+            StreamSpec(s.name, s.item, face_of(layout, s), s.source, s.outputs) for s in layout.streams
+        ),
         rulebook=load_rulebook(),
         items=dict(layout.items),
         overrides=dict(layout.rules),

@@ -58,10 +58,10 @@ def of_model(meant: Meant, needed: tuple[int, ...]) -> list[str]:
 
 
 def kinds(schemes: Iterable[str]) -> str:
-    """ "a burst row or a muster row"."""
+    """"a burst row or a muster row"."""
     return " or ".join(f"{'an' if name[0] in 'aeiou' else 'a'} {name}" for name in schemes)
 
 
 def cells(box: Size) -> str:
-    """ "5 x 4 x 4 cells"."""
+    """"5 x 4 x 4 cells"."""
     return f"{box_text(box)} cells"

@@ -88,7 +88,9 @@ def checked(layout: Layout, spec: Spec, needed: tuple[int, ...]) -> Checked:
     return Checked(tuple(design_findings(layout, spec.rules)), confirmation.records, needed)
 
 
-def _one_will_do(answer: Improvement, meant: Meant, needed: tuple[int, ...], request: Request, until: float) -> bool:
+def _one_will_do(
+    answer: Improvement, meant: Meant, needed: tuple[int, ...], request: Request, until: float
+) -> bool:
     """Fills in the answer where a single change will do, tried in the simulator, without a model.
 
     Where there are prices one change need not be the cheapest list; where there are too many, none is tried.

@@ -15,7 +15,6 @@ from synth.schemes.registry import scheme_of
 Value = Callable[[Lit], bool]
 """The value of a literal in a solution."""
 
-
 def chosen_kinds(v: Vocabulary, value: Value) -> dict[Cell, Kind]:
     """What each cell of the box holds in a solution."""
     return {cell: next(k for k, lit in kinds.items() if value(lit)) for cell, kinds in v.kind.items()}

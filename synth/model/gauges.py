@@ -34,3 +34,4 @@ def watched_nodes_are_read(v: Vocabulary) -> None:
     for s in v.streams:
         for label in v.labels:
             v.clauses.add(*(v.is_(cell, gauge(d, s, label)) for cell in v.cells for d in HORIZONTAL))
+

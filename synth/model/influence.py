@@ -105,3 +105,5 @@ def _into_relay(v: Vocabulary, here: Lit, source: Place, cell: Cell, output: Dir
     for delay in DELAYS:
         given = (here, v.is_relay(cell, output), v.delay[cell][delay])
         yield Edge(given, source, ("part", cell), v.question.relay_step * delay)
+
+

@@ -78,7 +78,9 @@ def plots(spec: Spec, size: Size) -> list[Plot]:
     if is_open(spec):
         return [Plot((0, 0, 0), size)]
     w, d, _ = size
-    places = [Plot((x, y, 0), size) for x, y in product(range(spec.size[0] - w + 1), range(spec.size[1] - d + 1))]
+    places = [
+        Plot((x, y, 0), size) for x, y in product(range(spec.size[0] - w + 1), range(spec.size[1] - d + 1))
+    ]
     different: dict[object, Plot] = {}
     for plot in places:
         if _holds_pins(spec, plot):

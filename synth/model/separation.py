@@ -20,7 +20,10 @@ def streams_do_not_couple(v: Vocabulary, edges: Iterable[Edge]) -> None:
     """No part, line or solid is under the influence of two streams, and no node under that of another stream."""
     if len(v.streams) < 2:
         return
-    under: list[dict[Place, Lit]] = [{place: v.clauses.new() for place in tracked_places(v)} for _ in v.streams]
+    under: list[dict[Place, Lit]] = [
+        {place: v.clauses.new() for place in tracked_places(v)}
+        for _ in v.streams
+    ]
     for s in v.streams:
         for cell in v.cells:
             for output in HORIZONTAL:

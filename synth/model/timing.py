@@ -57,7 +57,9 @@ def _passed_on(v: Vocabulary, edge: Edge, source: list[Lit], target: list[Lit], 
             v.clauses.implies((*edge.given, at_least))
 
 
-def locks_answer_in_time(v: Vocabulary, edges: Iterable[Edge], stream: int, label: str, window: DelayWindow) -> None:
+def locks_answer_in_time(
+    v: Vocabulary, edges: Iterable[Edge], stream: int, label: str, window: DelayWindow
+) -> None:
     """Every path from a gauge of that label to a node that is ever locked takes a time inside the window."""
     unit, most = unit_of(v), v.question.stages // unit_of(v)
     paths = {

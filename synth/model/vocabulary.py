@@ -102,15 +102,10 @@ class Vocabulary:
             for s in self.streams
         }
         self._container = {
-            c: any_of(
-                [
-                    *self.of_name(c, "row"),
-                    *self.of_name(c, "drop"),
-                    *self.of_name(c, "bin"),
-                    k[FURNACE],
-                    k.get(STANDING, FALSE),
-                ]
-            )
+            c: any_of([
+                *self.of_name(c, "row"), *self.of_name(c, "drop"), *self.of_name(c, "bin"), k[FURNACE],
+                k.get(STANDING, FALSE),
+            ])
             for c, k in self.kind.items()
         }
 

@@ -56,7 +56,9 @@ class Board:
         """The best one of a scheme that works under all of ``handovers``, of those that claims are about."""
         needed = set(handovers)
         of_scheme = (
-            one for one in self.all() if one.scheme == scheme and one.in_scope and needed <= set(one.measures.handovers)
+            one
+            for one in self.all()
+            if one.scheme == scheme and one.in_scope and needed <= set(one.measures.handovers)
         )
         return min(of_scheme, key=lambda one: rank_key(one.measures, self._order), default=None)
 

@@ -312,3 +312,4 @@ def too_small_by_counting(spec: Spec) -> str | None:
 
 def _beside(path: Path, scheme: Scheme) -> Path:
     return path.with_name(f"{path.stem}.{scheme.name.replace(' ', '-')}{path.suffix}")
+

@@ -152,7 +152,9 @@ class Answer:
             "format": "splitwright-proposals/1",
             "layouts": [proposal.as_json() for proposal in self.proposals],
             "claims": [claim.as_json() for claim in self.claims],
-            "obstacles": [{"limit": o.limit, "relaxed": o.relaxed, "helps": o.helps} for o in self.obstacles],
+            "obstacles": [
+                {"limit": o.limit, "relaxed": o.relaxed, "helps": o.helps} for o in self.obstacles
+            ],
             "clashes": [clash.as_json() for clash in self.clashes],
             "steps": [step.as_json() for step in self.steps],
             "scope": list(self.scope),

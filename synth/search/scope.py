@@ -65,13 +65,8 @@ def scope_of(spec: Spec, within: Windows, handovers: tuple[int, ...]) -> list[st
     limits = model_limits(scheme, spec.rules, spec.outputs, within, reading_of(spec))
     alike = " alike" if len(handovers) > 1 else ""
     return [
-        "; ".join(
-            [
-                f"scheme: {scheme.name}, {_ROWS[spec.row]}, {row_words(scheme, spec.outputs)}",
-                *limits,
-                f"{_held(kept_of(spec))} in the nodes",
-            ]
-        ),
+        "; ".join([f"scheme: {scheme.name}, {_ROWS[spec.row]}, {row_words(scheme, spec.outputs)}", *limits,
+                   f"{_held(kept_of(spec))} in the nodes"]),
         *_several(spec),
         CHECKED,
         FILE_ORDER,

@@ -23,7 +23,9 @@ class Cadical:
     ``options``: of CaDiCaL, by name.
     """
 
-    def __init__(self, clauses: Clauses | Cnf, seed: int = 0, options: Mapping[str, int] | None = None) -> None:
+    def __init__(
+        self, clauses: Clauses | Cnf, seed: int = 0, options: Mapping[str, int] | None = None
+    ) -> None:
         cnf = clauses if isinstance(clauses, Cnf) else Cnf(clauses)
         self._solver = Cadical195()
         self._solver.configure({"seed": seed, **(options or {})})

@@ -12,7 +12,7 @@ from splitwright.words.catalogue import catalogue
 
 PAYLOADS: Final = (
     '<script>document.title="hit"</script>',
-    '"><img src=x onerror=\'document.title="hit"\'>',
+    "\"><img src=x onerror='document.title=\"hit\"'>",
     "'><svg onload=document.title='hit'></svg>",
     '</script><script>document.title="hit"</script>',
     "</style><style>@import 'http://kiln.invalid'</style>",

@@ -83,7 +83,9 @@ def shift(still: list[Drawn], turned: list[Drawn]) -> tuple[float, float]:
 
 
 @pytest.mark.parametrize("degrees", [0, 17, 45, 133, 225, 300, 359])
-def test_at_any_angle_nothing_is_painted_over_what_is_in_front(degrees: int, tmp_path: Path, open_page: Opener) -> None:
+def test_at_any_angle_nothing_is_painted_over_what_is_in_front(
+    degrees: int, tmp_path: Path, open_page: Opener
+) -> None:
     rng = random.Random(degrees)
     cells = [(x, y, z) for x in range(4) for y in range(3) for z in range(3)]
     layout = Layout("", (4, 3, 3), parts=tuple(part_at(rng.choice(list(CODES)), at) for at in rng.sample(cells, 20)))

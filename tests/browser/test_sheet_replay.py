@@ -157,7 +157,9 @@ def test_less_motion_still_plays(sheets: Sheets, open_page: Opener) -> None:
 
 @pytest.mark.parametrize("picture", [".replay-waves svg", ".replay-chart svg"])
 @pytest.mark.parametrize("width", [320, 1280])
-def test_a_click_on_waves_or_chart_sets_the_tick(sheets: Sheets, open_page: Opener, picture: str, width: int) -> None:
+def test_a_click_on_waves_or_chart_sets_the_tick(
+    sheets: Sheets, open_page: Opener, picture: str, width: int
+) -> None:
     """The mark that the axis calls 100 is at tick 100, to within a unit of the picture."""
     page = open_page(sheets.of(EVEN, "--time-limit", "0"), width=width).page
     mark = page.locator(picture).first.locator("text").filter(has_text=re.compile("^100$"))

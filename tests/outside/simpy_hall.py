@@ -144,8 +144,8 @@ class HallModel:
             above = (cell[0], cell[1], cell[2] + 1)
             dx, dy, dz = STEPS[part.outlet]
             before = (cell[0] + dx, cell[1] + dy, cell[2] + dz)
-            node.above = (
-                self.bins.get(above) or nodes.get(above) or (self.kilns[above].product if above in self.kilns else None)
+            node.above = self.bins.get(above) or nodes.get(above) or (
+                self.kilns[above].product if above in self.kilns else None
             )
             node.target = self.bins.get(before) or nodes.get(before)
             if before in self.kilns:

@@ -140,7 +140,7 @@ def _drawn_off(layout: Layout, cell: Cell) -> bool:
 def test_saturated_lines_reach_the_flow_and_never_pass_it(shape: str) -> None:
     """Bins full of bricks in the kilns' places are never empty: what comes to the end bins is the line at its most."""
     layout = SHAPES[shape]
-    full = (("brick", 64),) * 27
+    full = ((("brick", 64),) * 27)
     parts = tuple(Bin(part.at, "plain", full) if isinstance(part, Furnace) else part for part in layout.parts)
     floor = Floor(Tables(replace(layout, parts=parts)))
     ends = [part.at for part in layout.parts if isinstance(part, Bin)]

@@ -60,7 +60,8 @@ def state_of(explorer: Explorer, number: int) -> State:
     restore(w, s, space.m, reach.AT_TICK)
     first = w[w[p.FIRST_SLOT] :]
     slots = [
-        tuple(int(s[w[p.COUNT] + i]) for i in range(first[store], first[store + 1])) for store in explorer.contents.kept
+        tuple(int(s[w[p.COUNT] + i]) for i in range(first[store], first[store + 1]))
+        for store in explorer.contents.kept
     ]
     cooldowns = [max(0, int(s[w[p.READY] + node]) - reach.AT_TICK) for node in range(w[p.NODES])]
     out = [int(s[w[p.OUT] + part]) for part in range(w[p.PARTS])]

@@ -84,7 +84,9 @@ def run_block(
     t = subject.tables
     loads = subject.loads(load_counts(subject))
     results = subject.new_results(len(orders) * len(loads))
-    run_orders(t.w, t.start, space.s, space.x, space.m, orders, subject.sources, loads, TICKS_MOST, results)
+    run_orders(
+        t.w, t.start, space.s, space.x, space.m, orders, subject.sources, loads, TICKS_MOST, results
+    )
     spaces.append(space)
     shown, rested = results[:, FIRST_OUTPUT:], results[:, RESTED]
     alike = all(bool((shown[i :: len(loads)] == shown[i]).all()) for i in range(len(loads)))

@@ -219,10 +219,8 @@ def _verdict(subject: Subject, scope: str, search: Search) -> Verdict:
         text = f"{even_text(search)} ({search.states:,} states)"
     else:
         answer = "open"
-        text = (
-            f"{search.why}: {search.expanded:,} of the {search.states:,} states met so far were looked at, "
-            "none is uneven at rest"
-        )
+        text = (f"{search.why}: {search.expanded:,} of the {search.states:,} states met so far were looked at, "
+                "none is uneven at rest")
     return Verdict("arrivals", answer, scope, text, search.expanded, subject.handover, states=search.states)
 
 

@@ -27,14 +27,7 @@ from sim.world.rulebook import Rules, default_rules, known_handovers
 
 FORMAT: Final = "splitwright-assurance/1"
 QUICK_FIRST: Final[tuple[Question, ...]] = (
-    "load",
-    "handover",
-    "drift",
-    "gaps",
-    "overheating",
-    "hazards",
-    "arrivals",
-    "orders",
+    "load", "handover", "drift", "gaps", "overheating", "hazards", "arrivals", "orders",
 )
 """The order in which questions are asked: those that may take all the time come last."""
 ARRIVALS_SHARE: Final = 0.4

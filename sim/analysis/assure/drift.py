@@ -118,16 +118,8 @@ class _Walk:
             known = np.frombuffer(row, np.uint8)
             space.s[TICK] = reach.AT_TICK
             rested = run_next_load(
-                t.w,
-                space.s,
-                space.x,
-                space.m,
-                self.contents,
-                known,
-                self.subject.order,
-                self.subject.sources,
-                loads[0],
-                TICKS_MOST,
+                t.w, space.s, space.x, space.m, self.contents, known, self.subject.order, self.subject.sources,
+                loads[0], TICKS_MOST,
             )
         tell(t.w, space.s, rested, results[0])
         outcome = self.subject.outcomes(results)[0]

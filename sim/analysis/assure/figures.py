@@ -63,21 +63,14 @@ class Figures:
 
     def as_json(self) -> dict[str, Any]:
         """The figures as they stand in ``--json`` documents."""
-        steady = (
-            None
-            if self.steady is None
-            else [
-                {"stream": one.stream, "items": one.items, "ticks": one.ticks, "share": round(float(one.share), 6)}
-                for one in self.steady
-            ]
-        )
+        steady = None if self.steady is None else [
+            {"stream": one.stream, "items": one.items, "ticks": one.ticks, "share": round(float(one.share), 6)}
+            for one in self.steady
+        ]
         fairness = [
             {
-                "stream": one.stream,
-                "delivered": list(one.delivered),
-                "jain": round(float(one.jain), 6),
-                "largest_lag": one.largest_lag,
-                "largest_lag_tick": one.largest_lag_tick,
+                "stream": one.stream, "delivered": list(one.delivered), "jain": round(float(one.jain), 6),
+                "largest_lag": one.largest_lag, "largest_lag_tick": one.largest_lag_tick,
             }
             for one in self.fairness
         ]
@@ -93,7 +86,9 @@ def figures_of(subject: Subject) -> Figures:
     """
     per = min(DEFAULT_LOAD_PER_TARGET, subject.room // subject.per_round)
     result = default_run(subject, per)
-    fairness = tuple(Fairness(s.name, s.delivered, s.jain, s.largest_lag, s.largest_lag_tick) for s in result.streams)
+    fairness = tuple(
+        Fairness(s.name, s.delivered, s.jain, s.largest_lag, s.largest_lag_tick) for s in result.streams
+    )
     nodes = [part.at for part in subject.layout.parts if isinstance(part, Node)]
     counts = [(cell, sum(slot[1] for slot in result.contents[cell] if slot is not None)) for cell in nodes]
     held = tuple((cell, count) for cell, count in counts if count)
@@ -118,17 +113,7 @@ def steady_of(subject: Subject) -> tuple[Steady, ...] | None:
     totals, result = np.zeros(len(streams), np.int32), np.zeros(1 + len(streams), np.int32)
     start(t.w, space.s, space.m)
     end = reach.steady_flow(
-        t.w,
-        space.s,
-        space.x,
-        space.m,
-        contents,
-        found,
-        subject.order,
-        subject.sources,
-        ticks,
-        delivered,
-        totals,
+        t.w, space.s, space.x, space.m, contents, found, subject.order, subject.sources, ticks, delivered, totals,
         result,
     )
     if end != reach.DONE:

@@ -43,19 +43,8 @@ def _fixed(subject: Subject, request: Request) -> Verdict:
             return Verdict("gaps", "open", scope, text, gap - 1, subject.handover)
         results = subject.new_results(rounds)
         settled = one_gap(
-            t.w,
-            t.start,
-            space.s,
-            space.other,
-            space.x,
-            space.m,
-            subject.order,
-            subject.sources,
-            gap,
-            rounds,
-            n,
-            TICKS_MOST,
-            results,
+            t.w, t.start, space.s, space.other, space.x, space.m, subject.order, subject.sources, gap, rounds, n,
+            TICKS_MOST, results,
         )
         if settled == EMPTIED:
             text = f"even for g = 1..{gap - 1}; then more states of the signals than were kept"

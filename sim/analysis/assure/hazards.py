@@ -222,23 +222,19 @@ def _second_kind(subject: Subject) -> Iterator[Mishap]:
 
 HAZARDS: Final = (
     Hazard(
-        "an output that takes nothing",
-        _blocked,
+        "an output that takes nothing", _blocked,
         "clear the slot by which it is fed; the nodes that wait go on by themselves",
     ),
     Hazard(
-        "a half-full output",
-        _half_full,
+        "a half-full output", _half_full,
         "empty the outputs, or keep loads below what the fullest of them has room for",
     ),
     Hazard(
-        "a full bin below",
-        _full_bin_below,
+        "a full bin below", _full_bin_below,
         "empty the product bin, or give it a second one, before the furnaces fill up",
     ),
     Hazard(
-        "a second kind in the stream",
-        _second_kind,
+        "a second kind in the stream", _second_kind,
         "take the stray item out of where it has come to rest, and keep other kinds out of the source",
     ),
 )

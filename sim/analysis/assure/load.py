@@ -41,15 +41,7 @@ def outcomes_of(subject: Subject, request: Request, counts: Sequence[int]) -> It
         chunk = counts[first : first + CHUNK]
         results = subject.new_results(len(chunk))
         each_load(
-            t.w,
-            t.start,
-            space.s,
-            space.x,
-            space.m,
-            subject.order,
-            subject.sources,
-            subject.loads(chunk),
-            TICKS_MOST,
+            t.w, t.start, space.s, space.x, space.m, subject.order, subject.sources, subject.loads(chunk), TICKS_MOST,
             results,
         )
         yield from zip(chunk, subject.outcomes(results), strict=True)

@@ -267,3 +267,4 @@ def check_streams(layout: Layout) -> None:
             raise InputError(f"no node below its source at {cell_text(stream.source)}; put one there", field=place)
     if len({stream.source for stream in layout.streams}) < len(layout.streams):
         raise InputError("two streams share a source; give each a bin of its own", field="streams")
+

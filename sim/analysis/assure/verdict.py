@@ -10,14 +10,7 @@ from sim.world.case_file import Case, case_document
 
 Question = Literal["load", "drift", "gaps", "arrivals", "orders", "handover", "overheating", "hazards"]
 QUESTIONS: Final[tuple[Question, ...]] = (
-    "load",
-    "drift",
-    "gaps",
-    "arrivals",
-    "orders",
-    "handover",
-    "overheating",
-    "hazards",
+    "load", "drift", "gaps", "arrivals", "orders", "handover", "overheating", "hazards",
 )
 About = Literal["", "multiples", "any number"]
 """Which of the cases of a question: loads of k*N items, or of any number ("": the question has no such parts)."""

@@ -65,7 +65,9 @@ def held_in(recording: Recording, stream: Stream, cells: Iterable[Cell]) -> dict
     return {cell: counts[cell] for cell in found}
 
 
-def what_is_held(recording: Recording, causes: Causes, stream: Stream, held: Mapping[Cell, int]) -> Iterator[Statement]:
+def what_is_held(
+    recording: Recording, causes: Causes, stream: Stream, held: Mapping[Cell, int]
+) -> Iterator[Statement]:
     """What lies where at the end, and what keeps it there."""
     layout, item = recording.layout, ItemWord(stream.item)
     cells = list(held)

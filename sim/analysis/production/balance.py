@@ -42,14 +42,8 @@ def balance_of(floor: Floor) -> tuple[KindBalance, ...]:
     kinds = sorted({*floor.at_start, *floor.put_in, *made, *floor.taken_out, *inside})
     return tuple(
         KindBalance(
-            kind,
-            floor.at_start[kind],
-            floor.put_in[kind],
-            made[kind],
-            floor.taken_out[kind],
-            fired[kind],
-            burnt[kind],
-            inside[kind],
+            kind, floor.at_start[kind], floor.put_in[kind], made[kind], floor.taken_out[kind], fired[kind],
+            burnt[kind], inside[kind],
         )
         for kind in kinds
     )

@@ -37,21 +37,11 @@ def bounds_of(
     row = f"3600 x {rules.ticks_per_second} / {rules.period} a row"
     found.append(Bound("feed rows", share, f"{row}, or what its furnaces fire, summed over {len(feeds)}"))
     fuels = [inlet for inlet in inlets if inlet.role == "fuel"]
-    found.append(
-        Bound(
-            "fuel rows",
-            sum((_fuelled(layout, rules, one, each, node) for one in fuels), Fraction(0)),
-            f"{row} x burn / {rules.firing}, or what its furnaces fire, summed over {len(fuels)}",
-        )
-    )
+    found.append(Bound("fuel rows", sum((_fuelled(layout, rules, one, each, node) for one in fuels), Fraction(0)),
+                       f"{row} x burn / {rules.firing}, or what its furnaces fire, summed over {len(fuels)}"))
     carried = sum((line.rate for line in lines), Fraction(0))
-    found.append(
-        Bound(
-            "product lines",
-            carried,
-            f"largest flow, a node 3600 x {rules.ticks_per_second} / {rules.period}, summed over {len(lines)}",
-        )
-    )
+    found.append(Bound("product lines", carried, f"largest flow, a node 3600 x {rules.ticks_per_second} / "
+                       f"{rules.period}, summed over {len(lines)}"))
     return tuple(found)
 
 

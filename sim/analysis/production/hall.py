@@ -40,9 +40,8 @@ class Hall:
             raise InputError("there is no stream to be supplied; name feed and fuel", field="streams")
         if self.asked_furnace is not None and self.asked_furnace not in furnaces:
             known = ", ".join(map(cell_text, furnaces[:4])) + (" ..." if len(furnaces) > 4 else "")
-            raise InputError(
-                f"no furnace stands at {cell_text(self.asked_furnace)}; furnaces are at {known}", file="--furnace"
-            )
+            raise InputError(f"no furnace stands at {cell_text(self.asked_furnace)}; furnaces are at {known}",
+                             file="--furnace")
 
     @cached_property
     def rules(self) -> Rules:

@@ -95,16 +95,13 @@ def _line(layout: Layout, ways: Ways, rules: Rules, furnaces: list[Cell], reache
     bins = tuple(cell for cell in of(Bin, reached) if not ways[cell])
     dead = tuple(cell for cell in of(Node, reached) if not ways[cell])
     rates = [_rate(layout, ways, rules, furnaces, reached, bins, free) for free in (False, True)]
-    return ProductLine(tuple(furnaces), of(Node, reached), bins, dead, of(Furnace, reached), rates[0], rates[1])
+    return ProductLine(
+        tuple(furnaces), of(Node, reached), bins, dead, of(Furnace, reached), rates[0], rates[1]
+    )
 
 
 def _rate(
-    layout: Layout,
-    ways: Ways,
-    rules: Rules,
-    furnaces: list[Cell],
-    reached: list[Cell],
-    bins: tuple[Cell, ...],
+    layout: Layout, ways: Ways, rules: Rules, furnaces: list[Cell], reached: list[Cell], bins: tuple[Cell, ...],
     free: bool,
 ) -> Fraction:
     """Items an hour, the largest flow: in period x firing ticks a node passes ``firing`` items, a furnace makes
@@ -134,21 +131,15 @@ def line_findings(layout: Layout, lines: Iterable[ProductLine]) -> Iterator[Find
 
     for part in layout.parts:
         if isinstance(part, Furnace) and part.at not in drained:
-            yield found(
-                part.at,
-                f"the furnace at {cell_text(part.at)} has no node below it: its product stays inside; "
-                f"put a node at {cell_text(step(part.at, 'D'))}",
-            )
+            yield found(part.at, f"the furnace at {cell_text(part.at)} has no node below it: its product stays inside; "
+                        f"put a node at {cell_text(step(part.at, 'D'))}")
     for line in lines:
         for cell in line.dead_ends:
             node = layout.by_cell[cell]
             assert isinstance(node, Node)
             into = _standing(layout, step(cell, node.outlet))
-            yield found(
-                cell,
-                f"the product line of {counted(len(line.furnaces), 'furnace')} leads nowhere: "
-                f"the node at {cell_text(cell)} pushes into {into}; put a bin there",
-            )
+            yield found(cell, f"the product line of {counted(len(line.furnaces), 'furnace')} leads nowhere: "
+                        f"the node at {cell_text(cell)} pushes into {into}; put a bin there")
         for cell in line.into:
             text = f"the product line pushes into the furnace at {cell_text(cell)}; lead it round to a bin"
             yield found(cell, text)

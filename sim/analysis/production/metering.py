@@ -91,14 +91,7 @@ def rest(meter: Counts, why: int) -> None:
 
 @compiled
 def metered_tick(
-    w: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    order: Numbers,
-    rows: Numbers,
-    meter: Counts,
-    fired: Counts,
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, rows: Numbers, meter: Counts, fired: Counts,
     lit: Counts,
 ) -> None:
     """One tick, signal phase and machine phase (``running.advance``), with meters."""
@@ -126,16 +119,8 @@ def metered_tick(
 
 @compiled
 def metered_ticks(
-    w: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    order: Numbers,
-    rows: Numbers,
-    meter: Counts,
-    fired: Counts,
-    lit: Counts,
-    last: int,
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, rows: Numbers, meter: Counts, fired: Counts,
+    lit: Counts, last: int,
 ) -> None:
     """Every tick up to the end of tick ``last``. ``rows``: the row of the meters for each furnace of the kernel."""
     while s[TICK] < last:

@@ -47,14 +47,8 @@ def incident_document(report: IncidentReport) -> dict[str, Any]:
         "expectations": [{"text": one.text, "met": one.met} for one in report.expectations],
         "balance": [
             {
-                "item": one.kind,
-                "at_start": one.at_start,
-                "put_in": one.put_in,
-                "made": one.made,
-                "taken_out": one.taken_out,
-                "fired": one.fired,
-                "burnt": one.burnt,
-                "inside": one.inside,
+                "item": one.kind, "at_start": one.at_start, "put_in": one.put_in, "made": one.made,
+                "taken_out": one.taken_out, "fired": one.fired, "burnt": one.burnt, "inside": one.inside,
                 "lost": one.lost,
             }
             for one in report.balance
@@ -88,37 +82,21 @@ def _line(line: ProductLine) -> dict[str, Any]:
 
 def _furnace(one: FurnaceReport) -> dict[str, Any]:
     return {
-        "at": list(one.at),
-        "fired": one.fired,
-        "lit": one.lit,
-        "idle": _idle(one.whole),
-        "idle_after_warm_up": _idle(one.after),
-        "longest_idle": one.longest,
-        "feed_left": one.feed_left,
-        "fuel_left": one.fuel_left,
-        "product_left": one.product_left,
-        "gone_at": one.gone_at,
+        "at": list(one.at), "fired": one.fired, "lit": one.lit, "idle": _idle(one.whole),
+        "idle_after_warm_up": _idle(one.after), "longest_idle": one.longest, "feed_left": one.feed_left,
+        "fuel_left": one.fuel_left, "product_left": one.product_left, "gone_at": one.gone_at,
     }
 
 
 def _idle(idle: Idle) -> dict[str, Any]:
     return {
-        "ticks": idle.ticks,
-        "share": float(idle.share),
-        "no_feed": idle.no_feed,
-        "blocked": idle.blocked,
-        "full": idle.full,
-        "no_fuel": idle.no_fuel,
+        "ticks": idle.ticks, "share": float(idle.share), "no_feed": idle.no_feed, "blocked": idle.blocked,
+        "full": idle.full, "no_fuel": idle.no_fuel,
     }
 
 
 def _stream(one: StreamReport) -> dict[str, Any]:
     return {
-        "name": one.name,
-        "role": one.role,
-        "item": one.item,
-        "outputs": [list(cell) for cell in one.outputs],
-        "delivered": list(one.delivered),
-        "spread": one.spread,
-        "jain": float(one.jain),
+        "name": one.name, "role": one.role, "item": one.item, "outputs": [list(cell) for cell in one.outputs],
+        "delivered": list(one.delivered), "spread": one.spread, "jain": float(one.jain),
     }

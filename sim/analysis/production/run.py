@@ -40,7 +40,9 @@ def incidents_named(names: Sequence[str] = ()) -> tuple[type[Incident], ...]:
         if name not in known:
             raise InputError(f'there is no incident "{name}"; {nearest(name, INCIDENTS)}', file="--incident")
     asked = names or [name for name in INCIDENTS if name not in WHEN_ASKED_FOR]
-    return tuple(kind for name, kinds in INCIDENTS.items() for kind in kinds if name in asked or kind.name in asked)
+    return tuple(
+        kind for name, kinds in INCIDENTS.items() for kind in kinds if name in asked or kind.name in asked
+    )
 
 
 def production_run(
@@ -187,10 +189,7 @@ def _stream_reports(hall: Hall, floor: Floor) -> tuple[StreamReport, ...]:
     delivered = floor.delivered()
     return tuple(
         StreamReport(
-            one.stream.name,
-            one.role,
-            one.stream.item,
-            one.stream.outputs,
+            one.stream.name, one.role, one.stream.item, one.stream.outputs,
             tuple(delivered[one.stream.name, cell] for cell in one.stream.outputs),
         )
         for one in hall.inlets

@@ -51,12 +51,8 @@ def _state(before: Tables, then: p.Numbers, t: Tables) -> p.Numbers:
         s[place] = then[place]
     rings = len(t.wiring.parts) * int(t.w[p.OVERHEAT_COUNT])
     for place, size in (
-        (p.DUE, t.w[p.PARTS]),
-        (p.QUEUE, 2 * t.w[p.PARTS]),
-        (p.SWITCH_OFF_COUNT, t.w[p.PARTS]),
-        (p.OVERHEATED, t.w[p.PARTS]),
-        (p.SWITCH_OFFS, rings),
-        (p.READY, t.w[p.NODES]),
+        (p.DUE, t.w[p.PARTS]), (p.QUEUE, 2 * t.w[p.PARTS]), (p.SWITCH_OFF_COUNT, t.w[p.PARTS]),
+        (p.OVERHEATED, t.w[p.PARTS]), (p.SWITCH_OFFS, rings), (p.READY, t.w[p.NODES]),
     ):
         s[t.w[place] : t.w[place] + size] = then[before.w[place] : before.w[place] + size]
     for store, part in enumerate(t.containers):

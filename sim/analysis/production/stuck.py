@@ -46,25 +46,18 @@ def _furnace(hall: Hall, layout: Layout, cell: Cell, contents: Contents) -> Iter
     feed, fuel, product = (contents[cell][slot] for slot in (FEED, FUEL, PRODUCT))
     at = cell_text(cell)
     if feed is not None and not hall.fires(feed[0]):
-        text = (
-            f"{feed[0]} in the feed slot of the furnace at {at}: take it out by hand; until then that furnace "
-            f"fires nothing{_kept_by(layout, cell, contents)}"
-        )
+        text = (f"{feed[0]} in the feed slot of the furnace at {at}: take it out by hand; until then that furnace "
+                f"fires nothing{_kept_by(layout, cell, contents)}")
         yield Stuck("foreign feed", cell, text)
     if fuel is not None and not hall.burn(fuel[0]):
         text = f"{fuel[0]} in the fuel slot of the furnace at {at}: take it out by hand; until then it lights no fire"
         yield Stuck("foreign fuel", cell, text)
     if product is not None and product[1] >= _limit(hall, product[0]):
         below = layout.by_cell.get(step(cell, "D"))
-        way = (
-            "empty the bin at the end of its product line"
-            if isinstance(below, Node)
-            else "put a node below the furnace, or take it out by hand"
-        )
-        text = (
-            f"{product[1]} {product[0]} fill the product slot of the furnace at {at}: {way}; until then it fires "
-            "nothing"
-        )
+        way = ("empty the bin at the end of its product line" if isinstance(below, Node)
+               else "put a node below the furnace, or take it out by hand")
+        text = (f"{product[1]} {product[0]} fill the product slot of the furnace at {at}: {way}; until then it fires "
+                "nothing")
         yield Stuck("full of product", cell, text)
 
 
@@ -86,10 +79,8 @@ def _node(hall: Hall, layout: Layout, ways: Ways, node: Node, contents: Contents
         where = f"the {target.kind} at" if target is not None else "the empty cell"
         before = step(node.at, node.outlet)
         cure = "put the furnace back" if before in hall.furnaces else "put a container there"
-        text = (
-            f"{held(slots)} in the node at {at}: it pushes into {where} {cell_text(before)}; "
-            f"{cure}, or take out what the node holds by hand{_read_by(layout, node.at)}"
-        )
+        text = (f"{held(slots)} in the node at {at}: it pushes into {where} {cell_text(before)}; "
+                f"{cure}, or take out what the node holds by hand{_read_by(layout, node.at)}")
         yield Stuck("no way on", node.at, text)
         return
     for kind in dict.fromkeys(slot[0] for slot in slots if slot is not None):
@@ -138,12 +129,8 @@ def _bin(hall: Hall, cell: Cell, slots: Slots) -> Iterator[Stuck]:
             continue
         for kind in dict.fromkeys(slot[0] for slot in slots if slot is not None):
             if not (hall.fires(kind) if inlet.role == "feed" else hall.burn(kind)):
-                yield Stuck(
-                    "foreign item",
-                    cell,
-                    f"{kind} in the {inlet.role} source at {at}: take it out by hand; "
-                    "until then it goes in when its slot comes up",
-                )
+                yield Stuck("foreign item", cell, f"{kind} in the {inlet.role} source at {at}: take it out by hand; "
+                            "until then it goes in when its slot comes up")
 
 
 def _dry(hall: Hall, cell: Cell, contents: Contents) -> Iterator[Stuck]:
@@ -155,10 +142,8 @@ def _dry(hall: Hall, cell: Cell, contents: Contents) -> Iterator[Stuck]:
         there = [out for out in inlet.stream.outputs if out in contents and out in hall.furnaces]
         dry = [cell_text(out) for out in there if contents[out][slot] is None]
         if dry:
-            text = (
-                f"no {inlet.stream.item} in the {inlet.role} source at {cell_text(cell)}: put some in; until then "
-                f"there is no {inlet.role} in {' and '.join(dry)}"
-            )
+            text = (f"no {inlet.stream.item} in the {inlet.role} source at {cell_text(cell)}: put some in; until then "
+                    f"there is no {inlet.role} in {' and '.join(dry)}")
             yield Stuck(f"no {inlet.role}", cell, text)
 
 

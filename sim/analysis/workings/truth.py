@@ -153,7 +153,9 @@ def _merged(containers: Sequence[Cell], classes: Sequence[tuple[Range, ...]], ta
     kept_cells, kept_classes = [], []
     for axis in reversed(range(len(containers))):
         size = table.shape[axis]
-        differs = [i for i in range(1, size) if not np.array_equal(table.take(i, axis), table.take(i - 1, axis))]
+        differs = [
+            i for i in range(1, size) if not np.array_equal(table.take(i, axis), table.take(i - 1, axis))
+        ]
         firsts = [0, *differs]
         table = table.take(firsts, axis)
         if len(firsts) == 1:

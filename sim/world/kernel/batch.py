@@ -90,14 +90,7 @@ def cool_down(w: Numbers, s: Numbers, x: Numbers, m: Memory) -> None:
 
 @compiled
 def run_load(
-    w: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    order: Numbers,
-    sources: np.ndarray,
-    counts: Numbers,
-    first: bool,
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray, counts: Numbers, first: bool,
     limit: int,
 ) -> int:
     """A load of every stream, before tick 1 (``first``) or at rest; run to rest, every cooldown over.
@@ -123,14 +116,7 @@ def run_load(
 
 @compiled
 def run_loads(
-    w: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    order: Numbers,
-    sources: np.ndarray,
-    loads: np.ndarray,
-    limit: int,
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray, loads: np.ndarray, limit: int,
     results: np.ndarray,
 ) -> int:
     """From before tick 1: each load (a row, items of each stream) is put in when the one before has come to rest.
@@ -147,16 +133,8 @@ def run_loads(
 
 @compiled
 def each_load(
-    w: Numbers,
-    begin: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    order: Numbers,
-    sources: np.ndarray,
-    loads: np.ndarray,
-    limit: int,
-    results: np.ndarray,
+    w: Numbers, begin: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray,
+    loads: np.ndarray, limit: int, results: np.ndarray,
 ) -> None:
     """Each load alone, from the same start."""
     for case in range(len(loads)):
@@ -166,16 +144,8 @@ def each_load(
 
 @compiled
 def run_orders(
-    w: Numbers,
-    begin: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    orders: np.ndarray,
-    sources: np.ndarray,
-    loads: np.ndarray,
-    limit: int,
-    results: np.ndarray,
+    w: Numbers, begin: Numbers, s: Numbers, x: Numbers, m: Memory, orders: np.ndarray, sources: np.ndarray,
+    loads: np.ndarray, limit: int, results: np.ndarray,
 ) -> None:
     """The loads one after another, in each update order (the rows of ``orders``); a result after each load."""
     for case in range(len(orders)):
@@ -186,13 +156,7 @@ def run_orders(
 
 @compiled
 def run_arrivals(
-    w: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    order: Numbers,
-    sources: np.ndarray,
-    arrivals: np.ndarray,
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray, arrivals: np.ndarray,
     limit: int,
 ) -> int:
     """From before tick 1: arrivals (rows of tick, stream, items, ticks ascending), then to rest; as ``run_loads``."""
@@ -218,17 +182,8 @@ def run_arrivals(
 
 @compiled
 def each_arrivals(
-    w: Numbers,
-    begin: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    order: Numbers,
-    sources: np.ndarray,
-    arrivals: np.ndarray,
-    firsts: Numbers,
-    limit: int,
-    results: np.ndarray,
+    w: Numbers, begin: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, sources: np.ndarray,
+    arrivals: np.ndarray, firsts: Numbers, limit: int, results: np.ndarray,
 ) -> None:
     """Each pattern of arrivals alone: pattern i is rows ``firsts[i]`` to ``firsts[i + 1]``."""
     for case in range(len(firsts) - 1):
@@ -253,19 +208,8 @@ def is_settled(w: Numbers, s: Numbers) -> bool:
 
 @compiled
 def one_gap(
-    w: Numbers,
-    begin: Numbers,
-    s: Numbers,
-    other: Numbers,
-    x: Numbers,
-    m: Memory,
-    order: Numbers,
-    sources: np.ndarray,
-    gap: int,
-    rounds: int,
-    per_round: int,
-    limit: int,
-    results: np.ndarray,
+    w: Numbers, begin: Numbers, s: Numbers, other: Numbers, x: Numbers, m: Memory, order: Numbers,
+    sources: np.ndarray, gap: int, rounds: int, per_round: int, limit: int, results: np.ndarray,
 ) -> int:
     """One item of each stream before tick 1, then one after each ``gap`` ticks. After every ``per_round`` items, for
     so many rounds, the world is copied and runs to rest without more: a result a round.
@@ -305,16 +249,8 @@ def one_gap(
 
 @compiled
 def run_next_load(
-    w: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    c: Contents,
-    row: np.ndarray,
-    order: Numbers,
-    sources: np.ndarray,
-    counts: Numbers,
-    limit: int,
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, c: Contents, row: np.ndarray, order: Numbers, sources: np.ndarray,
+    counts: Numbers, limit: int,
 ) -> int:
     """From a state at rest, as a row: a load of every stream, run to rest, every cooldown over; as ``run_loads``."""
     clear(w, s, sources)

@@ -69,11 +69,8 @@ def new_contents(
     """No contents yet; room for as many as a row can tell apart, or for ``room``."""
     size = 1 << (2 * room).bit_length()
     return Contents(
-        kept,
-        acting,
-        np.array([by_total], np.int32),
-        np.zeros(1, np.int32),
-        np.zeros((room, 2 * slots_most + 1), np.int32),
+        kept, acting, np.array([by_total], np.int32),
+        np.zeros(1, np.int32), np.zeros((room, 2 * slots_most + 1), np.int32),
         np.full(size, NOTHING, np.int32),
     )
 

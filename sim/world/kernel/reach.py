@@ -152,16 +152,8 @@ def is_uneven(w: Numbers, row: np.ndarray) -> bool:
 
 @compiled
 def explore(
-    w: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    c: Contents,
-    e: Explored,
-    order: Numbers,
-    sources: np.ndarray,
-    most: int,
-    budget: int,
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, c: Contents, e: Explored, order: Numbers, sources: np.ndarray,
+    most: int, budget: int,
 ) -> int:
     """Expand at most ``budget`` rows. ``sources``: of each stream its source, item kind and first node. ``most``:
     items that the containers that rows tell of may hold; nothing is put in where there are so many.
@@ -240,7 +232,9 @@ def _waits(w: Numbers, s: Numbers, sources: np.ndarray) -> bool:
 
 
 @compiled
-def most_held(w: Numbers, s: Numbers, c: Contents, m: Memory, e: Explored, sources: np.ndarray) -> int:
+def most_held(
+    w: Numbers, s: Numbers, c: Contents, m: Memory, e: Explored, sources: np.ndarray
+) -> int:
     """The most items that the containers hold in any row at rest whose successors are known.
 
     Time: linear in the rows.
@@ -274,18 +268,8 @@ def never_rests(e: Explored, marks: np.ndarray) -> int:
 
 @compiled
 def steady_flow(
-    w: Numbers,
-    s: Numbers,
-    x: Numbers,
-    m: Memory,
-    c: Contents,
-    e: Explored,
-    order: Numbers,
-    sources: np.ndarray,
-    ticks: Numbers,
-    delivered: Numbers,
-    totals: Numbers,
-    result: Numbers,
+    w: Numbers, s: Numbers, x: Numbers, m: Memory, c: Contents, e: Explored, order: Numbers, sources: np.ndarray,
+    ticks: Numbers, delivered: Numbers, totals: Numbers, result: Numbers,
 ) -> int:
     """Run with sources that are never empty, until a state repeats. DONE; or another code if none does in the room.
 

@@ -149,3 +149,4 @@ def run_to(w: Numbers, s: Numbers, x: Numbers, m: Memory, order: Numbers, last: 
         if event > s[TICK] + 1:
             pass_to(w, s, x, m, event - 1)
         advance(w, s, x, m, order)
+

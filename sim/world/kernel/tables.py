@@ -259,11 +259,8 @@ class _Writer:
         limits = [t.layout.stack_limit(t.rules)(kind) for kind in t.kinds]
         common = math.lcm(*limits)
         if common > COMMON_LIMIT_MOST:
-            raise InputError(
-                f"the stack limits {sorted(set(limits))} have no common multiple up to "
-                f"{COMMON_LIMIT_MOST}; use limits that divide one another",
-                field="items",
-            )
+            raise InputError(f"the stack limits {sorted(set(limits))} have no common multiple up to "
+                             f"{COMMON_LIMIT_MOST}; use limits that divide one another", field="items")
         self.header[p.COMMON_LIMIT] = common
         self._list(p.LIMIT, limits)
         self._list(p.WEIGHT, (common // limit for limit in limits))
@@ -275,25 +272,11 @@ class _Writer:
         h = self.header
         at = p.STATE_HEADER
         for place, size in (
-            (p.OUT, p.PARTS),
-            (p.DUE, p.PARTS),
-            (p.STRONG, p.SOLIDS),
-            (p.ENERGISED, p.SOLIDS),
-            (p.LEVEL, p.LINES),
-            (p.LOCKED, p.NODES),
-            (p.KIND, p.SLOTS),
-            (p.COUNT, p.SLOTS),
-            (p.ITEMS, p.STORES),
-            (p.READY, p.NODES),
-            (p.IDLE, p.MACHINES),
-            (p.FIRE, p.FURNACES),
-            (p.PROGRESS, p.FURNACES),
-            (p.DELIVERED, p.OUTPUTS),
-            (p.FIRST_ARRIVAL, p.STREAMS),
-            (p.LAST_ARRIVAL, p.STREAMS),
-            (p.SWITCH_OFF_COUNT, p.PARTS),
-            (p.OVERHEATED, p.PARTS),
-            (p.READING, p.READ_STORES),
+            (p.OUT, p.PARTS), (p.DUE, p.PARTS), (p.STRONG, p.SOLIDS), (p.ENERGISED, p.SOLIDS),
+            (p.LEVEL, p.LINES), (p.LOCKED, p.NODES), (p.KIND, p.SLOTS), (p.COUNT, p.SLOTS), (p.ITEMS, p.STORES),
+            (p.READY, p.NODES), (p.IDLE, p.MACHINES), (p.FIRE, p.FURNACES), (p.PROGRESS, p.FURNACES),
+            (p.DELIVERED, p.OUTPUTS), (p.FIRST_ARRIVAL, p.STREAMS), (p.LAST_ARRIVAL, p.STREAMS),
+            (p.SWITCH_OFF_COUNT, p.PARTS), (p.OVERHEATED, p.PARTS), (p.READING, p.READ_STORES),
         ):
             h[place] = at
             at += h[size]
@@ -303,19 +286,10 @@ class _Writer:
         h[p.STATE_SIZE] = at + h[p.PARTS] * h[p.OVERHEAT_COUNT]
         at = p.SCRATCH_HEADER
         for place, size in (
-            (p.PART_MARK, p.PARTS),
-            (p.PART_LIST, p.PARTS),
-            (p.SOLID_MARK, p.SOLIDS),
-            (p.SOLID_LIST, p.SOLIDS),
-            (p.NET_MARK, p.NETS),
-            (p.NET_LIST, p.NETS),
-            (p.NODE_MARK, p.NODES),
-            (p.NODE_LIST, p.NODES),
-            (p.NEW_LEVEL, p.LINES),
-            (p.CHANGED_LINES, p.LINES),
-            (p.READ_MARK, p.READ_STORES),
-            (p.READ_LIST, p.READ_STORES),
-            (p.SWITCHED_OFF, p.PARTS),
+            (p.PART_MARK, p.PARTS), (p.PART_LIST, p.PARTS), (p.SOLID_MARK, p.SOLIDS), (p.SOLID_LIST, p.SOLIDS),
+            (p.NET_MARK, p.NETS), (p.NET_LIST, p.NETS), (p.NODE_MARK, p.NODES), (p.NODE_LIST, p.NODES),
+            (p.NEW_LEVEL, p.LINES), (p.CHANGED_LINES, p.LINES), (p.READ_MARK, p.READ_STORES),
+            (p.READ_LIST, p.READ_STORES), (p.SWITCHED_OFF, p.PARTS),
         ):
             h[place] = at
             at += h[size]

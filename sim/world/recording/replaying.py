@@ -22,7 +22,10 @@ class Replay:
     def __init__(self, recording: Recording) -> None:
         layout, rules = recording.layout, recording.rules
         limit = layout.stack_limit(rules)
-        self.stores = {cell: Store(len(slots), limit, slots) for cell, slots in recording.start.items()}
+        self.stores = {
+            cell: Store(len(slots), limit, slots)
+            for cell, slots in recording.start.items()
+        }
         self.tick = 0
         self._laws = FiringLaws.of(layout, rules)
         self._furnaces = {part.at for part in layout.parts if isinstance(part, Furnace)}

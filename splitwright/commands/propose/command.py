@@ -113,3 +113,4 @@ def propose(
     if answer.proposals:
         return DONE
     return NO if site_ruled_out(asked, answer) else NO_ANSWER
+

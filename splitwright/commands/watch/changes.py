@@ -30,7 +30,9 @@ class Change:
 def changes(before: Layout, after: Layout) -> list[Change]:
     """What sets ``after`` apart from ``before``, cell by cell from the ground up; then what is of no one cell."""
     cells = sorted(before.by_cell.keys() | after.by_cell.keys(), key=lambda cell: cell[::-1])
-    found = [change for cell in cells for change in _of_cell(cell, before.by_cell.get(cell), after.by_cell.get(cell))]
+    found = [
+        change for cell in cells for change in _of_cell(cell, before.by_cell.get(cell), after.by_cell.get(cell))
+    ]
     return [*found, *_of_no_cell(before, after)]
 
 

@@ -49,3 +49,4 @@ class Caps:
         if self.price is not None:
             bounded.bounded(BoundedSum(tuple(cost(v, dict(self.prices))), 0, self.price))
         return bounded
+

@@ -109,7 +109,9 @@ class Rounds:
                 break
         return found_any
 
-    def _jobs(self, drawn: deque[Task], asked: Sequence[Size], caps: Caps, budget: int, mode: Mode) -> Iterator[Job]:
+    def _jobs(
+        self, drawn: deque[Task], asked: Sequence[Size], caps: Caps, budget: int, mode: Mode
+    ) -> Iterator[Job]:
         """The jobs of a round; ``drawn`` takes what each is about."""
         for size in asked:
             if not self._in_force():

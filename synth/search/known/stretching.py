@@ -128,7 +128,9 @@ def _shared_out(runs: Sequence[Run], more: int) -> list[tuple[int, ...]]:
     return sorted(found, key=lambda groups: (max(groups) - min(groups), groups))[:WAYS_MOST]
 
 
-def _with_groups(layout: Layout, axis: int, runs: Sequence[Run], groups: Sequence[int], outputs: int) -> Layout | None:
+def _with_groups(
+    layout: Layout, axis: int, runs: Sequence[Run], groups: Sequence[int], outputs: int
+) -> Layout | None:
     """The layout with so many groups of each run; None if it has not so many outputs in one row."""
     order, begin = [], 0
     for run, number in zip(runs, groups, strict=True):

@@ -33,10 +33,8 @@ class FullBin(Incident):
         """When the first and when the last furnace stops."""
         stopped = int((floor.meters[:, FULL] > 0).sum())
         told = {event.text for event in floor.events}
-        for text, true in (
-            ("the first furnace has no room for its product", stopped > 0),
-            ("no furnace has room for its product", stopped == len(floor.furnaces)),
-        ):
+        for text, true in (("the first furnace has no room for its product", stopped > 0),
+                           ("no furnace has room for its product", stopped == len(floor.furnaces))):
             if true and text not in told:
                 floor.tell(text)
 
