@@ -14,7 +14,7 @@ from typing import Any, Final
 from sim.errors import InputError, nearest
 from sim.world.files.consistency import check_consistency
 from sim.world.files.places import Place, counted, json_place, printable, shown, with_article
-from sim.world.files.schema import first_fault, validator
+from sim.world.files.schema import check_document
 from sim.world.files.strict_json import parse_json
 from sim.world.files.text import read_text
 from sim.world.geometry import Cell, cell_text
@@ -138,9 +138,7 @@ def _check_form(document: Any) -> None:
     if document.get("format") != FORMAT:
         stated = "is missing; it" if "format" not in document else f"is {shown(document['format'])}; it"
         raise InputError(f"{stated} must be {shown(FORMAT)}", field="format")
-    fault_found = first_fault(validator(SCHEMA), document)
-    if fault_found:
-        raise InputError(fault_found[1], field=json_place(fault_found[0]))
+    check_document(document, SCHEMA)
     for name, arrivals in document["arrivals"].items():
         for i in range(1, len(arrivals)):
             if arrivals[i][0] < arrivals[i - 1][0]:

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from sim.errors import InputError, nearest
 from sim.world.files.places import json_place, one_of, printable, shown
-from sim.world.files.schema import first_fault, validator
+from sim.world.files.schema import check_document
 from sim.world.files.text import read_text
 from sim.world.files.toml_text import parse_toml
 from sim.world.layout import Layout
@@ -53,9 +53,7 @@ def item_notes(path: str | os.PathLike[str], words: Words, *layouts: Layout) -> 
 
 def words_from(document: dict[str, Any]) -> Words:
     """The words that the document of a labels file states. Raises InputError with field and fault."""
-    fault = first_fault(validator(SCHEMA), document)
-    if fault is not None:
-        raise InputError(fault[1], field=json_place(fault[0]))
+    check_document(document, SCHEMA)
     language, stated = document.get("language", BASE), document.get("phrases", {})
     known = known_language(language)
     ours = catalogue(BASE if known is None else known)

@@ -16,7 +16,7 @@ from typing import Any, Final, Protocol
 from sim.datafiles import data_dir
 from sim.errors import InputError
 from sim.world.files.places import json_place, printable
-from sim.world.files.schema import first_fault, validator
+from sim.world.files.schema import check_document
 from sim.world.files.strict_json import parse_json
 from sim.world.files.text import read_text
 from sim.world.files.writing import write_text
@@ -175,8 +175,7 @@ def _read(path: Path) -> list[dict[str, Any]]:
     """The documents of a file's pieces, each of which states pieces. Raises InputError."""
     try:
         document = parse_json(read_text(str(path), "a file of pieces is JSON text"))
-        if fault := first_fault(validator(SCHEMA), document):
-            raise InputError(fault[1], field=json_place(fault[0]))
+        check_document(document, SCHEMA)
         kept: list[dict[str, Any]] = document["pieces"]
         for i, one in enumerate(kept):
             _check(one, json_place(("pieces", i)))

@@ -9,8 +9,7 @@ from typing import Any, Final
 
 from sim.errors import InputError
 from sim.world.files.layout_json import layout_from_json, layout_to_json
-from sim.world.files.places import json_place
-from sim.world.files.schema import first_fault, validator
+from sim.world.files.schema import check_document
 from sim.world.layout import Layout
 from sim.world.parts import Part
 from synth.hall.pieces import PieceClaim, RowPieces, shifted
@@ -46,8 +45,7 @@ def section_to_json(section: Section) -> dict[str, Any]:
 
 def pieces_from_json(document: Any) -> RowPieces:
     """The pieces, without the limits that their request sets. Raises InputError with the field and the fault."""
-    if fault := first_fault(validator(SCHEMA, "set"), document):
-        raise InputError(fault[1], field=json_place(fault[0]))
+    check_document(document, SCHEMA, "set")
     return RowPieces(
         face=document["for"]["row"],
         scheme=document["for"]["scheme"],

@@ -13,8 +13,8 @@ from typing import Any, Final
 from jsonschema import Draft202012Validator, ValidationError, validators
 
 from sim.datafiles import data_dir
-from sim.errors import nearest
-from sim.world.files.places import Place, one_of, shown
+from sim.errors import InputError, nearest
+from sim.world.files.places import Place, json_place, one_of, shown
 
 Fault = tuple[Place, str]
 """Where it is and what is wrong."""
@@ -55,6 +55,12 @@ def first_fault(checker: Any, document: Any) -> Fault | None:
     """
     errors: list[ValidationError] = list(checker.iter_errors(document))
     return _fault(min(errors, key=_urgency), checker.schema["$defs"]) if errors else None
+
+
+def check_document(document: Any, name: str, definition: str = "") -> None:
+    """Raises InputError, with field and fault, unless the document follows the published schema, or that definition."""
+    if fault := first_fault(validator(name, definition), document):
+        raise InputError(fault[1], field=json_place(fault[0]))
 
 
 def _urgency(error: ValidationError) -> tuple[int, list[tuple[bool, str | int]]]:

@@ -16,8 +16,8 @@ from typing import Any, Final
 
 from sim.errors import InputError
 from sim.world.files.layout_json import layout_from_json, layout_to_json
-from sim.world.files.places import json_place, printable
-from sim.world.files.schema import first_fault, validator
+from sim.world.files.places import printable
+from sim.world.files.schema import check_document
 from sim.world.files.strict_json import parse_json
 from sim.world.files.text import read_text
 from sim.world.files.writing import streamed_file, write_text
@@ -148,8 +148,7 @@ def cached(cache: Cache, digest: str) -> Ledger:
 
 
 def _ledger(document: Any, digest: str, keep: Callable[[dict[str, Any]], None]) -> Ledger:
-    if fault := first_fault(validator("splitwright-search-1"), document):
-        raise InputError(fault[1], field=json_place(fault[0]))
+    check_document(document, "splitwright-search-1")
     if document["question"] != digest:
         another = "is another question's, or another version's of the model; name a new file"
         raise InputError(another, field="question")

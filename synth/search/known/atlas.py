@@ -11,7 +11,7 @@ from typing import Any, Final, TypeVar
 from sim.datafiles import data_dir
 from sim.errors import InputError
 from sim.world.files.places import json_place, printable
-from sim.world.files.schema import first_fault, validator
+from sim.world.files.schema import check_document
 from sim.world.files.strict_json import parse_json
 from sim.world.files.text import read_text
 from sim.world.files.writing import write_text
@@ -96,8 +96,7 @@ class _Contents:
         faults: list[InputError] = []
         try:
             document = parse_json(read_text(str(path), "an atlas is JSON text"))
-            if fault := first_fault(validator(SCHEMA), document):
-                raise InputError(fault[1], field=json_place(fault[0]))
+            check_document(document, SCHEMA)
         except InputError as error:
             self.faults.append(f"{error.within(printable(str(path)))}; the file is passed over")
             return

@@ -11,10 +11,9 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Final, Protocol
 
 from sim.errors import InputError
-from sim.world.files.places import json_place
 from sim.world.files.plan import layout_from_plan
 from sim.world.files.plan_writer import layout_to_plan
-from sim.world.files.schema import first_fault, validator
+from sim.world.files.schema import check_document
 from sim.world.layout import Layout
 from synth.ask.spec import Face
 from synth.model.images import boxed
@@ -127,7 +126,7 @@ def at_origin(layout: Layout) -> Layout:
 
 def build_of(document: Any) -> KnownBuild:
     """The build that a document states. Raises InputError with the field and the fault."""
-    _check(document, "build")
+    check_document(document, SCHEMA, "build")
     known = {key: value for key, value in _tuples(document).items() if key != "plan"}
     try:
         return KnownBuild(layout_from_plan("\n".join(document["plan"])), **known)
@@ -139,20 +138,14 @@ def build_of(document: Any) -> KnownBuild:
 
 def claim_of(document: Any) -> KnownClaim:
     """The claim that a document states. Raises InputError with the field and the fault."""
-    _check(document, "claim")
+    check_document(document, SCHEMA, "claim")
     return KnownClaim(**_tuples(document))
 
 
 def failure_of(document: Any) -> KnownFailure:
     """The failure that a document states. Raises InputError with the field and the fault."""
-    _check(document, "failure")
+    check_document(document, SCHEMA, "failure")
     return KnownFailure(**_tuples(document))
-
-
-def _check(document: Any, what: str) -> None:
-    """Raises InputError unless the document follows the schema's definition of ``what``."""
-    if fault := first_fault(validator(SCHEMA, what), document):
-        raise InputError(fault[1], field=json_place(fault[0]))
 
 
 def _document(one: KnownClaim | KnownFailure) -> dict[str, Any]:

@@ -20,8 +20,8 @@ from time import monotonic, sleep
 from typing import Any, Final, Generic, TypeVar
 
 from sim.errors import InputError
-from sim.world.files.places import counted, json_place, printable
-from sim.world.files.schema import first_fault, validator
+from sim.world.files.places import counted, printable
+from sim.world.files.schema import check_document
 from sim.world.files.strict_json import parse_json
 from synth.ask.spec import Face
 from synth.model.images import canonical_key
@@ -248,8 +248,7 @@ def _build_key(build: KnownBuild) -> str:
 
 
 def _pieces(document: Any) -> Document:
-    if fault := first_fault(validator("splitwright-pieces-1", "set"), document):
-        raise InputError(fault[1], field=json_place(fault[0]))
+    check_document(document, "splitwright-pieces-1", "set")
     checked: Document = document
     return checked
 
