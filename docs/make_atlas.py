@@ -26,7 +26,7 @@ from sim.world.files.reading import load_layout
 from sim.world.geometry import Cell
 from sim.world.layout import Layout
 from sim.world.parts import Bin, Part, Relay, Support
-from splitwright.proposing.options import slots_of
+from splitwright.proposing.options import CLUSTER_VARIABLE, slots_of
 from synth.ask.spec import Face, Spec, StreamSpec
 from synth.confirm.judge import Judge
 from synth.confirm.proposal import Proposal
@@ -608,7 +608,7 @@ def main() -> None:
     """All sources in turn."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--only", choices=SOURCES, action="append")
-    parser.add_argument("--cluster", metavar="ADDRESS", default=os.environ.get("SPLITWRIGHT_CLUSTER"))
+    parser.add_argument("--cluster", metavar="ADDRESS", default=os.environ.get(CLUSTER_VARIABLE))
     options = parser.parse_args()
     only = options.only or SOURCES
     kept = Atlas(FOLDER)

@@ -22,7 +22,7 @@ from make_results import LAYOUTS, Case, spec_for
 from rich.console import Console
 
 from sim.world.files.writing import write_text
-from splitwright.proposing.options import slots_of
+from splitwright.proposing.options import CLUSTER_VARIABLE, slots_of
 from synth.model.plots import Size, plots, question_for, windows
 from synth.model.question import Question
 from synth.search.exact.caps import Caps
@@ -105,7 +105,7 @@ def main() -> None:
     parser.add_argument("--outputs", type=int, nargs="+")
     parser.add_argument("--limit", type=float, default=900.0, help="seconds of CP-SAT for each box")
     parser.add_argument("--formulas", type=Path)
-    parser.add_argument("--cluster", metavar="ADDRESS", default=os.environ.get("SPLITWRIGHT_CLUSTER"))
+    parser.add_argument("--cluster", metavar="ADDRESS", default=os.environ.get(CLUSTER_VARIABLE))
     options = parser.parse_args()
     if options.formulas:
         options.formulas.mkdir(parents=True, exist_ok=True)

@@ -23,7 +23,7 @@ from sim.world.files.layout_json import layout_json_text
 from sim.world.files.plan_writer import layout_to_plan
 from sim.world.files.reading import load_layout
 from sim.world.files.writing import write_text
-from splitwright.proposing.options import slots_of
+from splitwright.proposing.options import CLUSTER_VARIABLE, slots_of
 from synth.ask.spec import RowShape, Spec
 from synth.confirm.judge import Judge
 from synth.confirm.measures import rank_key
@@ -153,7 +153,7 @@ def main() -> None:
     parser.add_argument("--scheme", default=SCHEME)
     parser.add_argument("--row", choices=get_args(RowShape), default="any")
     parser.add_argument("--limit", type=float, default=3600.0, help="seconds for each N")
-    parser.add_argument("--cluster", metavar="ADDRESS", default=os.environ.get("SPLITWRIGHT_CLUSTER"))
+    parser.add_argument("--cluster", metavar="ADDRESS", default=os.environ.get(CLUSTER_VARIABLE))
     options = parser.parse_args()
     slots = slots_of(options.cluster, None)
     record = LAYOUTS / "record.json"

@@ -17,6 +17,7 @@ from rich.console import Console
 from sim.analysis.assure.asking import Assurance, ask, warm_up
 from sim.analysis.assure.request import Request
 from sim.analysis.assure.verdict import Verdict
+from sim.world.files.places import box_text
 from sim.world.files.writing import write_text
 from sim.world.rulebook import default_rules
 from synth.confirm.judge import Judge
@@ -70,7 +71,7 @@ def row(proposal: Proposal, outputs: int, seconds: float) -> Sequence[str]:
     hourly = "not found" if flow is None else str(flow.items * hour // flow.ticks)
     shown = "; ".join(dict.fromkeys(_words(one) for one in found.verdicts)) + f" (handover {m.handovers[0]})"
     figures = [m.volume, m.parts, m.held_at_start, kept, hourly, handovers]
-    return [str(outputs), proposal.scheme, " x ".join(map(str, m.box)), *map(str, figures), shown]
+    return [str(outputs), proposal.scheme, box_text(m.box), *map(str, figures), shown]
 
 
 def main() -> None:

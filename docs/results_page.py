@@ -12,6 +12,7 @@ from typing import Any, Final
 from make_certificates import CERTIFICATES, RECORD, is_settled, within
 from make_results import CLONE, Case, spec_for
 
+from sim.world.files.places import box_text
 from sim.world.files.writing import write_text
 from sim.world.rulebook import default_rules
 from synth.search.scope import not_looked_at
@@ -83,7 +84,7 @@ def _open(claim: dict[str, Any]) -> str:
 def _row(row: dict[str, Any]) -> str:
     steps, holds = {step["measure"]: step for step in row["steps"]}, still_holds(row)
     cells = [_step(steps.get(name), holds) for name in ("volume", "parts", "latency")]
-    box = " x ".join(map(str, row["measures"]["box"])) if "measures" in row else "-"
+    box = box_text(row["measures"]["box"]) if "measures" in row else "-"
     layout = f"[plan](../{row['layout']})" if "layout" in row else "-"
     seconds = f"{'at least ' if row['resumed'] else ''}{row['seconds']:.0f}"
     return f"| {_of(row)} | {row['outputs']} | {cells[0]} | {box} | {cells[1]} | {cells[2]} | {seconds} | {layout} |"
