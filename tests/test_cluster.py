@@ -400,7 +400,12 @@ def test_an_address_where_something_else_listens_is_told_in_time(
     assert capfd.readouterr().err == ""
 
 
-@pytest.mark.parametrize("address", ["", "here", "127.0.0.1", "mail://127.0.0.1:1", "tcp://127.0.0.1:99999", "tcp://"])
+NO_ADDRESSES = (
+    "", "here", "127.0.0.1", "mail://127.0.0.1:1", "tcp://127.0.0.1:99999", "tcp://", "tcp://[::1", f"{'x' * 70}:1"
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("address", NO_ADDRESSES)
 def test_what_is_no_address_is_told(address: str) -> None:
     with pytest.raises(InputError, match=r"is no address; right would be tcp://HOST:8786"):
         Cluster(address)

@@ -317,12 +317,13 @@ def _connected(address: str, tls: Tls | None, origin: str) -> Any:
 
 def _check_listening(address: str, origin: str) -> None:
     """Raises InputError where the address is none, or nobody listens there."""
-    place = urlsplit(address if "://" in address else f"tcp://{address}")
     try:
-        host, port = place.hostname, place.port
+        place = urlsplit(address if "://" in address else f"tcp://{address}")
+        scheme, host, port = place.scheme, place.hostname or "", place.port
+        host.encode("idna")  # as every resolver asks for
     except ValueError:
-        host = port = None
-    if place.scheme not in SCHEMES or not host or not port:
+        scheme, host, port = "", "", None
+    if scheme not in SCHEMES or not host or not port:
         raise InputError(f"{address!r} is no address; right would be tcp://HOST:8786, or tls://HOST:8786", file=origin)
     try:
         socket.create_connection((host, port), CONNECT_S).close()
@@ -345,4 +346,3 @@ def _check_files(tls: Tls) -> None:
         except OSError as fault:  # SSLError is one
             why = "is not there" if isinstance(fault, FileNotFoundError) else f"is not {what} (PEM)"
             raise InputError(f"{path} {why}; right would be CA CERT KEY, three PEM files", file=TLS_ORIGIN) from None
-
