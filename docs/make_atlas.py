@@ -29,6 +29,7 @@ from sim.world.parts import Bin, Part, Relay, Support
 from splitwright.proposing.options import CLUSTER_VARIABLE, slots_of
 from synth.ask.spec import Face, Spec, StreamSpec
 from synth.confirm.judge import Judge
+from synth.confirm.membership import is_admitted
 from synth.confirm.proposal import Proposal
 from synth.hall.piece_file import shipped_file
 from synth.hall.piece_json import pieces_from_json
@@ -410,13 +411,15 @@ def _lies_in(inner: Size, outer: Size) -> bool:
 
 
 def from_layouts(making: Making) -> None:
-    """The layouts that come with splitwright, those of one row that some scheme takes."""
+    """The layouts that come with splitwright, those of one row that some scheme takes: as what the model has them for,
+    where it has them. A muster row passes all that is asked of a burst row, and is none."""
     for path in sorted([*(CLONE / "specs" / "layouts").glob("*.plan"), *(CLONE / "specs" / "results").glob("*.plan")]):
         how = f"{path.parent.name}/{path.name}"
         layout = load_layout(str(path))
         if making.made(how) or len(layout.streams) != 1:
             continue
         outputs = len(layout.streams[0].outputs)
+        taken: KnownBuild | None = None
         for scheme in schemes().values():
             if outputs < scheme.outputs_least or outputs < 2:
                 continue
@@ -426,10 +429,13 @@ def from_layouts(making: Making) -> None:
                 build = making.judged(plain, scheme.name, "top", outputs, how)
             except InputError:
                 continue
-            if build is not None:
-                console.print(f"{how}: {scheme.name}, {making.family(build)}")
-                making.write()
+            if build is not None and is_admitted(build.layout, spec, windows(spec, build.handovers)):
+                taken = build
                 break
+            taken = taken or build
+        if taken is not None:
+            console.print(f"{how}: {taken.scheme}, {making.family(taken)}")
+            making.write()
 
 
 def from_pieces(making: Making) -> None:

@@ -8,7 +8,8 @@ import pytest
 
 from synth.ask.spec import Face, Spec, StreamSpec
 from synth.confirm.judge import Judge
-from synth.model.plots import Size
+from synth.confirm.membership import is_admitted
+from synth.model.plots import Size, windows
 from synth.read.spec_file import load_spec
 from synth.schemes.registry import scheme_named, schemes
 from synth.search.known.atlas import Atlas
@@ -61,3 +62,19 @@ def test_every_entry_is_a_row() -> None:
         assert build.layout.streams[0].outputs == outputs_of(build.layout)
     smallest = {(one.scheme, one.face, one.outputs) for one in _every()}
     assert {("burst row", "top", outputs) for outputs in range(2, 9)} <= smallest
+
+
+@pytest.mark.parametrize(
+    "build",
+    [one for one in _every() if (one.scheme, one.outputs) == ("burst row", 2)],
+    ids=lambda one: f"{one.face}, {one.how}",
+)
+def test_no_other_row_stands_as_a_burst_row(build: KnownBuild) -> None:
+    """A muster row passes the trials of a burst row; as one, it would better the smallest that is proved of those."""
+
+    def admits(scheme: str) -> bool:
+        spec = spec_of(scheme, build.face, build.outputs, build.layout.size)
+        return is_admitted(build.layout, spec, windows(spec, build.handovers))
+
+    others = [one.name for one in schemes().values() if one.outputs_least <= build.outputs]
+    assert admits(build.scheme) or not any(map(admits, others))
